@@ -117,6 +117,10 @@ def sun_crossings(
     altitude = _within("altitude", altitude_deg, 90.0)
     days = _days(dates)
     shape = np.broadcast_shapes(latitude.shape, longitude.shape, days.shape, altitude.shape)
+    if not shape:
+        # NumPy turns results without an axis into plain numbers, which cannot be filled in place.
+        one = sun_crossings(latitude[None], longitude[None], days[None], altitude[None])
+        return SunCrossings(*(values.reshape(()) for values in vars(one).values()))
     out = SunCrossings(
         *(np.empty(shape, "datetime64[us]") for _ in range(3)),
         *(np.empty(shape, np.int8) for _ in range(2)),

@@ -1,0 +1,73 @@
+"""What can go wrong, and the exit status that each kind of trouble ends with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One slip in a site file: where it stands, what was found there, and the remedy.
+
+    Attributes
+    ----------
+    key : str
+        Dotted, as a keeper would write it, for instance ``open.not_before`` or ``span 2 from``.
+    found : str
+        The value as it stands in the file; empty if something is missing.
+    remedy : str
+        What would be right.
+    line : int or None
+        Counted from one.
+    """
+
+    key: str
+    found: str
+    remedy: str
+    line: int | None = None
+
+    def sentence(self, file: str) -> str:
+        """Return the one-line message, naming the place."""
+        place = f"{file}, line {self.line}" if self.line else file
+        found = f" = {self.found}" if self.found else ""
+        return f"{place}: {self.key}{found}: {self.remedy}"
+
+
+class DaylatchError(Exception):
+    """Trouble that a keeper can understand and mend; its text is the whole message."""
+
+    exit_status: ClassVar[int] = 2
+
+
+class UsageError(DaylatchError):
+    """A command was given something that it cannot take."""
+
+
+class SiteError(DaylatchError):
+    """A site file that cannot be used; carries every problem found in it."""
+
+    exit_status = 3
+
+    def __init__(self, file: str, problems: list[Problem]) -> None:
+        self.file = file
+        self.problems = problems
+        super().__init__("\n".join(problem.sentence(file) for problem in problems))
+
+
+class PlanError(DaylatchError):
+    """Settings or dates for which no plan can be made."""
+
+    exit_status = 4
+
+
+class SecondOpinionError(DaylatchError):
+    """The independent computation of the Sun disagrees, so the plan is not to be trusted."""
+
+    exit_status = 5
+
+
+class OutputError(DaylatchError):
+    """A file that cannot or must not be written."""
+
+    exit_status = 6

@@ -1,0 +1,589 @@
+"""The plan: for each flock day when the door opens and closes, and which rule decided it.
+
+Everything else reads the plan. A *flock day* is the solar day whose upper transit lies nearest to
+12:00 civil time of its date; where an island keeps the other side of the date line it is another
+solar day than the one of the same date (``docs/decisions/0001-flock-day.md``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from daylatch.clock import ClockChange, DoorClock, Fold, LocalTimes, Zone, get_zone
+from daylatch.ephemeris import FIRST_DAY, LAST_DAY
+from daylatch.errors import PlanError
+from daylatch.rules import (
+    MINUTE,
+    NEVER,
+    Conflict,
+    DayInput,
+    Decisions,
+    Moves,
+    Rule,
+    Side,
+    SideInput,
+    ceil_minute,
+    decide,
+    floor_minute,
+)
+from daylatch.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
+from daylatch.settings import DailySettings, SideSettings, resolve_settings, spans_on
+from daylatch.site import SUN_ON_HORIZON_DEG, Site, Span
+from daylatch.sun import SkyState, sun_crossings, sun_transits
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    Times = NDArray[np.datetime64[Any]]
+    Minutes = NDArray[np.timedelta64[Any]]
+    Flags = NDArray[np.bool_]
+
+DAY = np.timedelta64(1, "D")
+LOOK_AHEAD_DAYS = 400
+"""How far past a plan's end the opening after its last closing is looked for."""
+_LOOK_AHEAD_STEP_DAYS = 40
+# Days computed beyond each end of the range: the nights at the ends need their neighbours.
+_SPARE = 2
+# What the Sun's own range must reach beyond a plan's.
+_MARGIN = np.timedelta64(5, "D")
+_SIX_HOURS = np.timedelta64(6, "h")
+_CIVIL_DEG = -6.0
+
+
+class SunTimes(NamedTuple):
+    """The Sun's day, for reading and drawing: UTC datetime64[us], NaT without a crossing."""
+
+    dawn: Times
+    sunrise: Times
+    transit: Times
+    sunset: Times
+    dusk: Times
+    dawn_sky: NDArray[np.int8]
+    dusk_sky: NDArray[np.int8]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One rule's part in a door time: the rule, and by how many minutes it moved it."""
+
+    rule: Rule
+    minutes: int
+
+
+@dataclass(frozen=True)
+class Movement:
+    """One movement of one day, with its trace.
+
+    Attributes
+    ----------
+    side : Side
+        Opening or closing.
+    time_utc : datetime64[m] or None
+        None if the door stays shut.
+    decided_by : Rule
+        The rule that decided it.
+    event_utc : datetime64[us] or None
+        The light event.
+    sky : SkyState
+        What the Sun does about that light on this side.
+    altitude_deg : float
+        That light: the altitude of the Sun's centre.
+    offset_min : int
+        The keeper's offset.
+    start_utc : datetime64[m] or None
+        Where the movement began, before any rule moved it.
+    started_by : Rule
+        What it began with.
+    steps : tuple of Step
+        The rules that moved it, in their order.
+    """
+
+    side: Side
+    time_utc: np.datetime64 | None
+    decided_by: Rule
+    event_utc: np.datetime64 | None
+    sky: SkyState
+    altitude_deg: float
+    offset_min: int
+    start_utc: np.datetime64 | None
+    started_by: Rule
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class PlannedDay:
+    """One row of the plan."""
+
+    date: dt.date
+    open: Movement
+    close: Movement
+    head_count_utc: np.datetime64 | None
+    second_pass: bool
+    spans: tuple[Span, ...]
+    open_shortfall_min: int
+    night_shortfall_min: int
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Door times of consecutive flock days; all arrays have one element a day.
+
+    Attributes
+    ----------
+    site : Site
+        The site it was made for.
+    dates : datetime64[D]
+        The flock days' civil dates.
+    day_start_utc, day_end_utc : datetime64[us]
+        The lower transits that bound each flock day.
+    settings : DailySettings
+        The settings in force.
+    decisions : Decisions
+        Door times with their traces.
+    open_event_utc, close_event_utc : datetime64[us]
+        The light events chosen by the settings.
+    sun : SunTimes
+        The Sun's day.
+    next_open_utc : datetime64[m]
+        The opening that ends the lock-in which each day's closing begins; NaT if the door does
+        not close that day, or no opening was found within `LOOK_AHEAD_DAYS` of the plan's end.
+    second_opinion : SecondOpinion
+        What the independent computation said.
+    """
+
+    site: Site
+    dates: Times
+    day_start_utc: Times
+    day_end_utc: Times
+    settings: DailySettings
+    decisions: Decisions
+    open_event_utc: Times
+    close_event_utc: Times
+    open_sky: NDArray[np.int8]
+    close_sky: NDArray[np.int8]
+    sun: SunTimes
+    next_open_utc: Times
+    second_opinion: SecondOpinion
+
+    def __len__(self) -> int:
+        return len(self.dates)
+
+    @property
+    def open_utc(self) -> Times:
+        """When the door opens [datetime64[m]]; NaT on days it stays shut."""
+        return self.decisions.open.time
+
+    @property
+    def close_utc(self) -> Times:
+        """When the door closes [datetime64[m]]; NaT on days it stays shut."""
+        return self.decisions.close.time
+
+    @property
+    def head_count_utc(self) -> Times:
+        """When a person looks whether all are in [datetime64[m]]."""
+        return self.close_utc + self.settings.head_count
+
+    @property
+    def is_open(self) -> Flags:
+        """Whether the door opens that day."""
+        return ~np.isnat(self.open_utc)
+
+    @cached_property
+    def zone(self) -> Zone:
+        """The wall clock of the site."""
+        return get_zone(self.site.zone)
+
+    @property
+    def door_clock(self) -> DoorClock:
+        """What the door's own clock keeps."""
+        return self.site.settings.door.clock
+
+    def on_wall(self, instants_utc: Times) -> LocalTimes:
+        """Return instants as the wall clock at the site shows them."""
+        return self.zone.to_local(instants_utc)
+
+    def on_door(self, instants_utc: Times) -> LocalTimes:
+        """Return instants, one a day, as the door's own clock shows them."""
+        if self.door_clock is DoorClock.WALL:
+            return self.on_wall(instants_utc)
+        if self.door_clock is DoorClock.UTC:
+            offset = np.zeros(self.dates.shape, "timedelta64[m]")
+        else:
+            offset = self.zone.standard_offset(self.dates)
+        return LocalTimes(instants_utc.astype("datetime64[m]") + offset, offset)
+
+    @cached_property
+    def clock_changes(self) -> list[ClockChange]:
+        """The wall clock's changes between the plan's first and last flock day."""
+        if len(self) == 0:
+            return []
+        return self.zone.changes(self.day_start_utc[0], self.day_end_utc[-1])
+
+    @cached_property
+    def has_clock_change(self) -> Flags:
+        """Whether the wall clock changes on the day's civil date."""
+        changed = np.array([change.instant_utc for change in self.clock_changes], "datetime64[s]")
+        return np.isin(self.dates, self.on_wall(changed).wall.astype("datetime64[D]"))
+
+    @property
+    def lock_in(self) -> Minutes:
+        """From each day's closing to the next opening [timedelta64[m]]; NaT without either."""
+        return self.next_open_utc - self.close_utc
+
+    def index_of(self, date: dt.date) -> int:
+        """Return the row of a date.
+
+        Raises
+        ------
+        PlanError
+            For a date that the plan does not hold.
+        """
+        found = np.flatnonzero(self.dates == np.datetime64(date))
+        if not found.size:
+            raise PlanError(f"{date} is not in this plan")
+        return int(found[0])
+
+    def day(self, index: int) -> PlannedDay:
+        """Return one row, with its traces."""
+        date: dt.date = self.dates[index].item()
+        return PlannedDay(
+            date=date,
+            open=_movement(self, Side.OPEN, index),
+            close=_movement(self, Side.CLOSE, index),
+            head_count_utc=_or_none(self.head_count_utc[index]),
+            second_pass=bool(self.settings.second_pass[index]),
+            spans=tuple(spans_on(self.site.settings, date)),
+            open_shortfall_min=_minutes(self.decisions.open_shortfall[index]),
+            night_shortfall_min=_minutes(self.decisions.night_shortfall[index]),
+        )
+
+    @cached_property
+    def days(self) -> Sequence[PlannedDay]:
+        """All rows."""
+        return [self.day(index) for index in range(len(self))]
+
+
+def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
+    """Plan a range of flock days.
+
+    Parameters
+    ----------
+    site
+        From `daylatch.site_file.load_site`.
+    start, end
+        First and last civil date, both included.
+
+    Returns
+    -------
+    Plan
+        A date that the site's calendar skipped has no row.
+
+    Raises
+    ------
+    PlanError
+        If the range is reversed or reaches past what can be computed, a fallback is needed and
+        missing, settings contradict themselves on some dates, the Sun's noon is far from noon, or
+        a date was held twice.
+    SecondOpinionError
+        If the independent computation of the Sun disagrees.
+    """
+    if end < start:
+        raise PlanError(f"the plan ends ({end}) before it begins ({start}): swap the dates")
+    earliest, latest = FIRST_DAY + _MARGIN, LAST_DAY - _MARGIN
+    if np.datetime64(start) < earliest or np.datetime64(end) > latest:
+        raise PlanError(f"plans can be made from {earliest} to {latest}, not {start} to {end}")
+    zone = get_zone(site.zone)
+    zone.require_rules(np.datetime64(end))
+    wide = _compute(site, np.datetime64(start), np.datetime64(end))
+    inside = (wide.dates >= np.datetime64(start)) & (wide.dates <= np.datetime64(end))
+    if not inside.any():
+        raise PlanError(f"the calendar of {site.zone} skipped every date from {start} to {end}")
+    _, twice = zone.noons(wide.dates[inside])
+    if twice.any():
+        raise PlanError(
+            f"{site.zone} held {wide.dates[inside][twice][0]} twice (its calendar crossed the date "
+            "line), so a door time on it would be ambiguous: plan the days before and after apart"
+        )
+    _refuse_conflicts(wide, inside)
+    next_open = _next_open(wide, inside)
+    plan = replace(_rows(wide, inside), next_open_utc=next_open[inside])
+    opinion = ask_second_opinion(
+        site.latitude_deg,
+        site.longitude_deg,
+        (plan.open_event_utc, plan.settings.open.altitude_deg),
+        (plan.close_event_utc, plan.settings.close.altitude_deg),
+    )
+    return replace(plan, second_opinion=opinion)
+
+
+def _rows(value: Any, where: Flags) -> Any:
+    """Return some rows of a record of columns, however nested."""
+    if isinstance(value, np.ndarray):
+        return value[where]
+    if isinstance(value, dict):
+        return {key: _rows(column, where) for key, column in value.items()}
+    if isinstance(value, SunTimes):
+        return SunTimes(*(_rows(column, where) for column in value))
+    if isinstance(value, Plan | Decisions | Moves | DailySettings | SideSettings):
+        columns = {field.name: _rows(getattr(value, field.name), where) for field in fields(value)}
+        return replace(value, **columns)
+    return value
+
+
+def _or_none(instant: np.datetime64) -> np.datetime64 | None:
+    return None if np.isnat(instant) else instant
+
+
+def _movement(plan: Plan, side: Side, index: int) -> Movement:
+    if side is Side.OPEN:
+        moves, settings = plan.decisions.open, plan.settings.open
+        event, sky = plan.open_event_utc[index], plan.open_sky[index]
+    else:
+        moves, settings = plan.decisions.close, plan.settings.close
+        event, sky = plan.close_event_utc[index], plan.close_sky[index]
+    return Movement(
+        side=side,
+        time_utc=_or_none(moves.time[index]),
+        decided_by=Rule(moves.decided_by[index]),
+        event_utc=_or_none(event),
+        sky=SkyState(sky),
+        altitude_deg=float(settings.altitude_deg[index]),
+        offset_min=_minutes(settings.offset[index]),
+        start_utc=_or_none(moves.start[index]),
+        started_by=Rule(moves.started_by[index]),
+        steps=tuple(
+            Step(rule, _minutes(minutes[index]))
+            for rule, minutes in moves.moved.items()
+            if minutes[index]
+        ),
+    )
+
+
+def _minutes(duration: np.timedelta64) -> int:
+    return int(duration // MINUTE)
+
+
+def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
+    """Plan a range and a few days on each side, whatever conflicts there are."""
+    zone = get_zone(site.zone)
+    latitude, longitude = site.latitude_deg, site.longitude_deg
+    # Two more, in case the calendar skipped a date.
+    dates = np.arange(start - (_SPARE + 2), end + (_SPARE + 3), dtype="datetime64[D]")
+    noons, _ = zone.noons(dates)
+    kept = ~np.isnat(noons)
+    dates, noons = dates[kept], noons[kept]
+    inside = np.flatnonzero((dates >= start) & (dates <= end))
+    if inside.size:
+        cut = slice(max(inside[0] - _SPARE, 0), inside[-1] + _SPARE + 1)
+        dates, noons = dates[cut], noons[cut]
+    # The date of local mean solar time at noon is the solar day with the nearest transit.
+    east = np.timedelta64(round(longitude * 240), "s")
+    solar_days = (noons + east).astype("datetime64[D]")
+    lower, transit = sun_transits(longitude, np.append(solar_days, solar_days[-1:] + DAY))
+    transit = transit[:-1]
+    far = np.abs(transit - noons) > _SIX_HOURS
+    if far.any():
+        raise PlanError(
+            f"at longitude {longitude:g} the Sun stands highest more than six hours from 12:00 of "
+            f"{site.zone} (first on {dates[far][0]}), so dawn and dusk belong to no date: give the "
+            "zone that fits the longitude (at the poles, any longitude that fits the zone)"
+        )
+    settings = resolve_settings(site.settings, dates)
+    wanted = (settings.open.altitude_deg, settings.close.altitude_deg, settings.guard_altitude_deg)
+    thresholds = np.array(
+        sorted({-SUN_ON_HORIZON_DEG, _CIVIL_DEG}.union(*(column.tolist() for column in wanted)))
+    )
+    sun = sun_crossings(latitude, longitude, solar_days, thresholds[:, None])
+    column = np.arange(len(dates))
+
+    def at(altitude_deg: NDArray[np.float64]) -> _Light:
+        row = np.searchsorted(thresholds, altitude_deg)
+        return _Light(
+            sun.rising[row, column],
+            sun.setting[row, column],
+            sun.dawn_sky[row, column],
+            sun.dusk_sky[row, column],
+        )
+
+    open_light, close_light = at(settings.open.altitude_deg), at(settings.close.altitude_deg)
+    guard = at(settings.guard_altitude_deg)
+    civil = at(np.full(len(dates), _CIVIL_DEG))
+    horizon = at(np.full(len(dates), -SUN_ON_HORIZON_DEG))
+    calendar = _Calendar(zone, dates, transit)
+    opening = _side_input(Side.OPEN, calendar, settings.open, open_light, guard)
+    closing = _side_input(Side.CLOSE, calendar, settings.close, close_light, guard)
+    decisions = decide(
+        opening,
+        closing,
+        DayInput(
+            first=floor_minute(lower[:-1]) + MINUTE,
+            last=floor_minute(lower[1:]),
+            shut=settings.shut,
+            least_open=settings.least_open,
+            least_night=settings.least_night,
+            widen=settings.widen,
+            lengthen=settings.lengthen,
+        ),
+    )
+    return Plan(
+        site=site,
+        dates=dates,
+        day_start_utc=lower[:-1],
+        day_end_utc=lower[1:],
+        settings=settings,
+        decisions=decisions,
+        open_event_utc=opening.event,
+        close_event_utc=closing.event,
+        open_sky=opening.sky,
+        close_sky=closing.sky,
+        sun=SunTimes(
+            civil.rising,
+            horizon.rising,
+            transit,
+            horizon.setting,
+            civil.setting,
+            civil.dawn_sky,
+            civil.dusk_sky,
+        ),
+        next_open_utc=np.full(len(dates), NEVER),
+        second_opinion=NOT_ASKED,
+    )
+
+
+class _Light(NamedTuple):
+    """Both sides' crossings of one altitude a day."""
+
+    rising: Times
+    setting: Times
+    dawn_sky: NDArray[np.int8]
+    dusk_sky: NDArray[np.int8]
+
+
+class _Calendar(NamedTuple):
+    """The days of a range: their zone, civil dates and upper transits."""
+
+    zone: Zone
+    dates: Times
+    transit: Times
+
+
+def _side_input(
+    side: Side, calendar: _Calendar, settings: SideSettings, light: _Light, guard: _Light
+) -> SideInput:
+    """Gather one movement's input: light from the Sun, wall-clock settings as instants.
+
+    Such a time means its occurrence nearest to six hours before the transit (opening) or after it
+    (closing); a repeated one the instant that gives the shorter open time.
+    """
+    if side is Side.OPEN:
+        target, fold = calendar.transit - _SIX_HOURS, Fold.LATER
+        event, sky = light.rising, light.dawn_sky
+        # Rounded towards noon: up at dawn, down at dusk.
+        guard_minute, guard_sky = ceil_minute(guard.rising), guard.dawn_sky
+    else:
+        target, fold = calendar.transit + _SIX_HOURS, Fold.EARLIER
+        event, sky = light.setting, light.dusk_sky
+        guard_minute, guard_sky = floor_minute(guard.setting), guard.dusk_sky
+
+    def instants(minutes_of_day: Minutes) -> Times:
+        if np.isnat(minutes_of_day).all():
+            return np.full(calendar.dates.shape, NEVER)
+        return calendar.zone.occurrence_nearest(minutes_of_day, calendar.dates, target, fold)
+
+    return SideInput(
+        event=event,
+        sky=sky,
+        guard=guard_minute,
+        guard_sky=guard_sky,
+        offset=settings.offset,
+        not_before=instants(settings.not_before),
+        not_after=instants(settings.not_after),
+        fallback=instants(settings.fallback),
+        dark_fallback=instants(settings.dark_fallback),
+        fixed=instants(settings.fixed),
+    )
+
+
+_CONFLICT_TEXT = {
+    Conflict.NO_FALLBACK_OPEN: "the Sun stays above the light of open.light and there is no "
+    'open.fallback: add one, such as fallback = "05:30" under [open]',
+    Conflict.NO_FALLBACK_CLOSE: "the Sun stays above the light of close.light and there is no "
+    'close.fallback: add one, such as fallback = "22:30" under [close]',
+    Conflict.LIMITS_REVERSED_OPEN: "open.not_before lies after open.not_after: swap or drop one",
+    Conflict.LIMITS_REVERSED_CLOSE: "close.not_before lies after close.not_after: swap or drop one",
+    Conflict.LIMITS_LEAVE_NO_DAY: "open.not_before does not lie before close.not_after: they leave "
+    "no time to be open; move one, or shut those days with a span",
+    Conflict.FIXED_REVERSED: "the fixed opening does not lie before the fixed closing: change one, "
+    "or shut those days with a span",
+    Conflict.PAST_DAY_OPEN: "the wall-clock settings of [open] put the opening outside its day, "
+    "which runs from one lowest Sun to the next: move them",
+    Conflict.PAST_DAY_CLOSE: "the wall-clock settings of [close] put the closing outside its day, "
+    "which runs from one lowest Sun to the next: move them",
+}
+
+
+def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
+    """Raise every conflict on the days of the range, and what leaves its nights unknown."""
+    neighbours = np.zeros_like(inside)
+    first, last = np.flatnonzero(inside)[[0, -1]]
+    neighbours[max(first - 1, 0)] = wide.settings.least_night[max(first - 1, 0)] > 0
+    neighbours[min(last + 1, len(inside) - 1)] = wide.settings.least_night[last] > 0
+    lines = []
+    for kind, days in wide.decisions.conflicts.items():
+        dates = wide.dates[days & (inside | neighbours)]
+        if dates.size:
+            lines.append(f"{date_ranges(dates)}: {_CONFLICT_TEXT[kind]}")
+    if lines:
+        raise PlanError("\n".join(lines))
+
+
+def date_ranges(dates: Times) -> str:
+    """Return dates as runs: ``2027-06-01 to 2027-07-12, 2027-12-24``; long lists are cut short."""
+    most = 8
+    breaks = np.flatnonzero(np.diff(dates) > DAY)
+    firsts = dates[np.append(0, breaks + 1)]
+    lasts = dates[np.append(breaks, len(dates) - 1)]
+    runs = [
+        str(first) if first == last else f"{first} to {last}"
+        for first, last in zip(firsts[:most], lasts[:most], strict=True)
+    ]
+    more = f" and {len(firsts) - most} more runs of dates" if len(firsts) > most else ""
+    return ", ".join(runs) + more
+
+
+def _next_open(wide: Plan, inside: Flags) -> Times:
+    """Return for each closing the opening that ends its lock-in, looked for beyond the range."""
+    later = wide.open_utc[np.flatnonzero(inside)[-1] + 1 :]
+    beyond = later[~np.isnat(later)][:1]
+    if not beyond.size and inside.any() and not np.isnat(wide.close_utc[inside]).all():
+        beyond = _look_ahead(wide.site, wide.dates[inside][-1])
+    times = np.where(inside, wide.open_utc, NEVER)
+    # Walk back from the end, carrying the nearest opening that lies later.
+    carried = np.append(times[1:], beyond if beyond.size else NEVER)[::-1]
+    known = np.maximum.accumulate(np.where(np.isnat(carried), -1, np.arange(len(carried))))
+    filled = np.where(known >= 0, carried[np.maximum(known, 0)], NEVER)[::-1]
+    return np.where(np.isnat(wide.close_utc), NEVER, filled)
+
+
+def _look_ahead(site: Site, last: np.datetime64) -> Times:
+    """Return the first opening after a date, as an array of one, or of none within bounds."""
+    zone = get_zone(site.zone)
+    horizon = min(last + LOOK_AHEAD_DAYS, LAST_DAY - _MARGIN)
+    for start in np.arange(last + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
+        end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
+        try:
+            zone.require_rules(end)
+        except PlanError:
+            return np.array([], "datetime64[m]")
+        block = _compute(site, start, end)
+        found = (block.dates >= start) & (block.dates <= end) & block.is_open
+        if found.any():
+            return block.open_utc[found][:1]
+    return np.array([], "datetime64[m]")

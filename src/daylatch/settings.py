@@ -1,0 +1,156 @@
+"""A site's settings, resolved for each day: the base, changed key by key by dated spans."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.clock import WallTime
+from daylatch.site import DEPRESSION_DEG, SETTING_TABLES, Lengthen, Widen
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from numpy.typing import NDArray
+
+    from daylatch.site import SiteFile, Span
+
+    Times = NDArray[np.datetime64[Any]]
+    Minutes = NDArray[np.timedelta64[Any]]
+
+NO_TIME = np.timedelta64("NaT", "m")
+WIDEN = list(Widen)
+LENGTHEN = list(Lengthen)
+"""Orders in which choices are numbered in columns."""
+
+
+@dataclass(frozen=True)
+class SideSettings:
+    """One movement's settings, a value for each day.
+
+    Attributes
+    ----------
+    altitude_deg : float64
+        Altitude of the Sun's centre at the light event.
+    offset : timedelta64[m]
+        From the event to the movement.
+    not_before, not_after, fallback, dark_fallback, fixed : timedelta64[m]
+        Wall-clock times since midnight; NaT where there is none.
+    """
+
+    altitude_deg: NDArray[np.float64]
+    offset: Minutes
+    not_before: Minutes
+    not_after: Minutes
+    fallback: Minutes
+    dark_fallback: Minutes
+    fixed: Minutes
+
+
+@dataclass(frozen=True)
+class DailySettings:
+    """Every setting of a site, a value for each day.
+
+    Attributes
+    ----------
+    open, close : SideSettings
+        The two movements.
+    shut : bool
+        Whether a span keeps the door shut all day.
+    least_open, least_night, head_count : timedelta64[m]
+        Durations.
+    widen, lengthen : int8
+        Index into `WIDEN` and `LENGTHEN`.
+    guard_altitude_deg : float64
+        Altitude of the Sun's centre past which no day is widened.
+    second_pass : bool
+        Whether the door closes once more at the head count.
+    in_span : bool
+        Whether any span touches the day.
+    """
+
+    open: SideSettings
+    close: SideSettings
+    shut: NDArray[np.bool_]
+    least_open: Minutes
+    least_night: Minutes
+    head_count: Minutes
+    widen: NDArray[np.int8]
+    lengthen: NDArray[np.int8]
+    guard_altitude_deg: NDArray[np.float64]
+    second_pass: NDArray[np.bool_]
+    in_span: NDArray[np.bool_]
+
+
+def resolve_settings(site: SiteFile, dates: Times) -> DailySettings:
+    """Return a site's settings for each date [datetime64[D]].
+
+    Spans are applied in the order of the file, so that the later one wins, key by key.
+    """
+    columns: dict[str, NDArray[Any]] = {
+        "shut": np.zeros(dates.shape, np.bool_),
+        "open.fixed": np.full(dates.shape, NO_TIME),
+        "close.fixed": np.full(dates.shape, NO_TIME),
+    }
+    for table in SETTING_TABLES:
+        settings = getattr(site, table)
+        for key in type(settings).model_fields:
+            columns[f"{table}.{key}"] = np.full(dates.shape, _value(key, getattr(settings, key)))
+    in_span = np.zeros(dates.shape, np.bool_)
+    for span in site.spans:
+        covered = (dates >= np.datetime64(span.first)) & (dates <= np.datetime64(span.last))
+        in_span |= covered
+        for name, value in span.changes():
+            columns[name][covered] = _value(name.split(".")[-1], value)
+    return DailySettings(
+        open=_side(columns, "open"),
+        close=_side(columns, "close"),
+        shut=columns["shut"],
+        least_open=columns["day.least_open_h"],
+        least_night=columns["night.least_h"],
+        head_count=columns["head_count.after_close_min"],
+        widen=columns["day.widen"],
+        lengthen=columns["night.lengthen"],
+        guard_altitude_deg=columns["day.guard"],
+        second_pass=columns["head_count.second_pass"],
+        in_span=in_span,
+    )
+
+
+def spans_on(site: SiteFile, date: dt.date) -> list[Span]:
+    """Return the spans that touch a date, in the order of the file."""
+    return [span for span in site.spans if span.covers(date)]
+
+
+def _side(columns: dict[str, NDArray[Any]], side: str) -> SideSettings:
+    return SideSettings(
+        altitude_deg=columns[f"{side}.light"],
+        offset=columns[f"{side}.offset_min"],
+        not_before=columns[f"{side}.not_before"],
+        not_after=columns[f"{side}.not_after"],
+        fallback=columns[f"{side}.fallback"],
+        dark_fallback=columns[f"{side}.dark_fallback"],
+        fixed=columns[f"{side}.fixed"],
+    )
+
+
+def _value(key: str, value: Any) -> Any:
+    """Return a setting as it stands in a column."""
+    if key in {"light", "guard"}:
+        return -DEPRESSION_DEG[value] if isinstance(value, str) else -float(value)
+    if key.endswith("_h"):
+        return np.timedelta64(round(value * 60), "m")
+    if key.endswith("_min"):
+        return np.timedelta64(value, "m")
+    match value:
+        case None:
+            return NO_TIME
+        case WallTime():
+            return np.timedelta64(value.minutes, "m")
+        case Widen():
+            return np.int8(WIDEN.index(value))
+        case Lengthen():
+            return np.int8(LENGTHEN.index(value))
+    return value

@@ -1,0 +1,420 @@
+"""What a site is: the shape of a keeper's file, and each key's limits.
+
+The models mirror the file table by table, and are the one description of it: reading, messages,
+the JSON Schema for editors and the reference page all come from here. A dated span repeats the
+tables of settings; only the keys that it really gives count (`changes`).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import unicodedata
+import uuid
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    WithJsonSchema,
+    model_validator,
+)
+
+from daylatch.clock import DoorClock, WallTime
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.errors import Problem
+    from daylatch.housing import Flock, House, Run
+
+SUN_ON_HORIZON_DEG = 0.8333
+"""Depression of the Sun's centre at sunrise and sunset: 34' of refraction + 16' of semidiameter
+(US Naval Observatory, "Rise, Set, and Twilight Definitions")."""
+
+DEPRESSION_DEG = {
+    "sunrise": SUN_ON_HORIZON_DEG,
+    "sunset": SUN_ON_HORIZON_DEG,
+    "civil": 6.0,
+    "nautical": 12.0,
+    "astronomical": 18.0,
+}
+"""Named depressions of the Sun's centre below the horizon [deg]."""
+
+NO_LIMIT = "none"
+MOST_HOURS = 23 + 58 / 60
+"""What least open time and least night may ask for together [h]."""
+TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000}
+# Characters that would turn the reading direction of what follows, or end a line.
+_HIDDEN = frozenset(
+    "\u2028\u2029\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+)
+
+
+class Choice(Enum):
+    """Settings that are one word or phrase of a few."""
+
+
+class Widen(Choice):
+    """How a day that is open too briefly is widened."""
+
+    OPEN_EARLIER = "open earlier"
+    CLOSE_LATER = "close later"
+    BOTH = "both"
+
+
+class Lengthen(Choice):
+    """How a night that is too short is lengthened."""
+
+    CLOSE_EARLIER = "close earlier"
+    OPEN_LATER = "open later"
+    BOTH = "both"
+
+
+def check_text(text: str, *, lines: bool = False) -> str:
+    """Return the text if it holds no control characters.
+
+    Raises
+    ------
+    ValueError
+        Naming the first one.
+    """
+    for character in text:
+        if lines and character == "\n":
+            continue
+        if unicodedata.category(character) in {"Cc", "Cs"} or character in _HIDDEN:
+            raise ValueError(f"take out the control character U+{ord(character):04X}")
+    return text
+
+
+def _line(text: Any) -> Any:
+    return check_text(text) if isinstance(text, str) else text
+
+
+def _lines(text: Any) -> Any:
+    return check_text(text, lines=True) if isinstance(text, str) else text
+
+
+def _wall_time(value: Any) -> WallTime:
+    if isinstance(value, dt.time):
+        if value.second or value.microsecond:
+            raise ValueError("write whole minutes, like 06:30:00")
+        return WallTime(value.hour * 60 + value.minute)
+    if not isinstance(value, str):
+        raise ValueError('write a 24-hour time in quotes, like "06:30"')
+    return WallTime.parse(value)
+
+
+def _limit(value: Any) -> WallTime | None:
+    return None if value == NO_LIMIT else _wall_time(value)
+
+
+def _depression(value: Any, names: tuple[str, ...]) -> float | str:
+    if isinstance(value, str) and value in names:
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool) and -20 <= value <= 30:
+        return float(value)
+    raise ValueError(
+        f"write one of {', '.join(names)}, or degrees of the Sun's centre below the horizon "
+        "(-20 to 30)"
+    )
+
+
+def _light(*names: str) -> tuple[PlainValidator, WithJsonSchema]:
+    """Return what reads a depression by one of these names or as a number, and its schema."""
+    schema = {"anyOf": [{"enum": list(names)}, {"type": "number", "minimum": -20, "maximum": 30}]}
+    return PlainValidator(lambda value: _depression(value, names)), WithJsonSchema(schema)
+
+
+def _date(value: Any) -> Any:
+    if isinstance(value, str):
+        try:
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("write a date of the calendar, like 2027-01-31") from None
+    return value
+
+
+def _uuid(value: Any) -> str:
+    try:
+        return str(uuid.UUID(value))
+    except (ValueError, AttributeError, TypeError):
+        raise ValueError(
+            "write a UUID such as `daylatch new` puts there (32 hexadecimal digits), and never "
+            "change it afterwards"
+        ) from None
+
+
+_TIME_SCHEMA = {"type": "string", "pattern": r"^([01]?\d|2[0-3]):[0-5]\d$"}
+Time = Annotated[WallTime, PlainValidator(_wall_time), WithJsonSchema(_TIME_SCHEMA)]
+Limit = Annotated[
+    WallTime | None,
+    PlainValidator(_limit),
+    WithJsonSchema({"anyOf": [_TIME_SCHEMA, {"const": NO_LIMIT}]}),
+]
+Date = Annotated[dt.date, BeforeValidator(_date)]
+Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
+Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
+OpenLight = Annotated[float | str, *_light("sunrise", "civil", "nautical", "astronomical")]
+CloseLight = Annotated[float | str, *_light("sunset", "civil", "nautical", "astronomical")]
+Guard = Annotated[float | str, *_light("civil", "nautical", "astronomical")]
+
+
+class Table(BaseModel):
+    """One table of the file: unknown keys are slips, and nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
+
+
+class Place(Table):
+    """Where the door is: coordinates, or a city's name."""
+
+    latitude: Annotated[float, Field(ge=-90, le=90)] | None = Field(
+        None, description="Degrees north of the equator (south is negative)."
+    )
+    longitude: Annotated[float, Field(ge=-180, le=180)] | None = Field(
+        None, description="Degrees east of Greenwich (west is negative)."
+    )
+    city: Annotated[str, Field(min_length=1, max_length=100), BeforeValidator(_line)] | None = (
+        Field(None, description='Instead of coordinates: "Name" or "Name, country code".')
+    )
+    zone: Annotated[str, Field(min_length=1, max_length=64), BeforeValidator(_line)] | None = Field(
+        None, description="IANA time zone; found from the coordinates if left out."
+    )
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Place:
+        coordinates = (self.latitude is not None, self.longitude is not None)
+        if self.city is not None and any(coordinates):
+            raise ValueError("give either a city or latitude and longitude, not both")
+        if self.city is None and not all(coordinates):
+            raise ValueError("give latitude and longitude, or a city")
+        return self
+
+
+class Movement(Table):
+    """When one of the two daily movements takes place."""
+
+    offset_min: Annotated[int, Field(ge=-720, le=720)] = Field(
+        15, description="Minutes after the light event (negative: before it)."
+    )
+    not_before: Limit = Field(None, description='Earliest wall-clock time, or "none".')
+    not_after: Limit = Field(None, description='Latest wall-clock time, or "none".')
+    fallback: Limit = Field(
+        None, description="Wall-clock time for days on which the Sun stays above that light."
+    )
+    dark_fallback: Limit = Field(
+        None,
+        description="Wall-clock time for days on which the Sun stays below that light; "
+        "without it the door stays shut.",
+    )
+
+
+class Opening(Movement):
+    """When the door opens."""
+
+    light: OpenLight = Field("civil", description="Light event at dawn, by name or degrees.")
+
+
+class Closing(Movement):
+    """When the door closes."""
+
+    light: CloseLight = Field("civil", description="Light event at dusk, by name or degrees.")
+
+
+class Day(Table):
+    """How long the door should be open."""
+
+    least_open_h: Hours = Field(0.0, description="Least open time wanted [h]; 0 for none.")
+    widen: Widen = Field(Widen.BOTH, description="How a day that is too short is widened.")
+    guard: Guard = Field(
+        "nautical", description="Light past which no day is widened, because predators hunt there."
+    )
+
+
+class Night(Table):
+    """How long the door should be shut."""
+
+    least_h: Hours = Field(0.0, description="Least night wanted [h]; 0 for none.")
+    lengthen: Lengthen = Field(
+        Lengthen.BOTH, description="How a night that is too short is lengthened."
+    )
+
+
+class HeadCount(Table):
+    """When a person looks whether all birds are in."""
+
+    after_close_min: Annotated[int, Field(ge=0, le=240)] = Field(
+        15, description="Minutes after closing."
+    )
+    second_pass: bool = Field(
+        False, description="Whether the door closes once more then (doors that reopen briefly)."
+    )
+
+
+class Door(Table):
+    """The door's own clock."""
+
+    clock: DoorClock = Field(
+        DoorClock.WALL,
+        description="What it keeps: the wall clock with daylight saving, the zone's standard "
+        "time all year, or UTC.",
+    )
+
+
+class Calendar(Table):
+    """What goes into a calendar, which others may read."""
+
+    style: Literal["movements", "days"] = Field(
+        "movements", description="One timed entry a movement, or one all-day entry a day."
+    )
+    times: Literal["utc", "zone"] = Field(
+        "utc", description="Times in UTC (safe), or named by the zone."
+    )
+    reminder_min: Annotated[int, Field(ge=0, le=1440)] | None = Field(
+        None, description="Remind this many minutes before closing."
+    )
+    show: list[Literal["reasons", "place", "notes"]] = Field(
+        default_factory=list, description="What readers of the calendar may also see."
+    )
+
+
+class FixedTime(Table):
+    """A movement that a span can also pin to the clock."""
+
+    fixed: Limit = Field(None, description="Wall-clock time that replaces light and limits.")
+
+
+class OpeningInSpan(Opening, FixedTime):
+    """The opening, as a span changes it."""
+
+
+class ClosingInSpan(Closing, FixedTime):
+    """The closing, as a span changes it."""
+
+
+Reason = Annotated[str, Field(max_length=TEXT_LIMITS["reason"]), BeforeValidator(_line)]
+
+
+class Span(Table):
+    """Dates on which other settings hold."""
+
+    first: Date = Field(alias="from", description="First date.")
+    last: Date = Field(alias="until", description="Last date.")
+    reason: Reason = Field("", description="In the keeper's words.")
+    shut: bool = Field(False, description="Whether the door stays shut all day.")
+    open: OpeningInSpan | None = None
+    close: ClosingInSpan | None = None
+    day: Day | None = None
+    night: Night | None = None
+    head_count: HeadCount | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Span:
+        if self.last < self.first:
+            raise ValueError(f"ends ({self.last}) before it begins ({self.first}): swap the dates")
+        return self
+
+    def covers(self, date: dt.date) -> bool:
+        """Return whether a date lies within the span."""
+        return self.first <= date <= self.last
+
+    def changes(self) -> Iterator[tuple[str, Any]]:
+        """Yield the dotted key and value of every setting that the span really gives."""
+        if "shut" in self.model_fields_set:
+            yield "shut", self.shut
+        for table in SETTING_TABLES:
+            given: BaseModel | None = getattr(self, table)
+            if given is not None:
+                for key in type(given).model_fields:
+                    if key in given.model_fields_set:
+                        yield f"{table}.{key}", getattr(given, key)
+
+
+SETTING_TABLES = ("open", "close", "day", "night", "head_count")
+"""The tables that hold settings of a day, and that a span may repeat."""
+
+
+class Head(Table):
+    """What stands above the first table of the file."""
+
+    id: Identity = Field(description="Permanent identity, written by `daylatch new`.")
+    name: Annotated[
+        str, Field(min_length=1, max_length=TEXT_LIMITS["name"]), BeforeValidator(_line)
+    ] = Field(description="What the keeper calls the house.")
+    notes: Annotated[str, Field(max_length=TEXT_LIMITS["notes"]), BeforeValidator(_lines)] = Field(
+        "", description="Anything else, in the keeper's words."
+    )
+
+
+@dataclass(frozen=True)
+class SiteFile:
+    """A whole site file, table by table; a table left out has its defaults."""
+
+    head: Head
+    place: Place
+    open: Opening = field(default_factory=Opening.model_construct)
+    close: Closing = field(default_factory=Closing.model_construct)
+    day: Day = field(default_factory=Day.model_construct)
+    night: Night = field(default_factory=Night.model_construct)
+    head_count: HeadCount = field(default_factory=HeadCount.model_construct)
+    door: Door = field(default_factory=Door.model_construct)
+    calendar: Calendar = field(default_factory=Calendar.model_construct)
+    flock: Flock | None = None
+    house: House | None = None
+    run: Run | None = None
+    spans: tuple[Span, ...] = ()
+
+
+class ZoneSource(Enum):
+    """Where a site's time zone comes from."""
+
+    FILE = "given in the file"
+    CITY = "the city's"
+    COORDINATES = "found from the coordinates"
+
+
+@dataclass(frozen=True)
+class Site:
+    """One place with one flock, one house and one door.
+
+    Attributes
+    ----------
+    file_name : str
+        For messages.
+    settings : SiteFile
+        What the file says.
+    latitude_deg, longitude_deg : float
+        North and east positive.
+    place_name : str
+        The city found for the place; empty for coordinates.
+    zone : str
+        IANA name.
+    zone_source : ZoneSource
+        Where the zone comes from.
+    warnings : tuple of Problem
+        Likely slips that do not stop a plan.
+    """
+
+    file_name: str
+    settings: SiteFile
+    latitude_deg: float
+    longitude_deg: float
+    place_name: str
+    zone: str
+    zone_source: ZoneSource
+    warnings: tuple[Problem, ...] = ()
+
+    @property
+    def id(self) -> str:
+        """The permanent identity."""
+        return self.settings.head.id
+
+    @property
+    def name(self) -> str:
+        """What the keeper calls the house."""
+        return self.settings.head.name

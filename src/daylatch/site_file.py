@@ -1,0 +1,420 @@
+"""Reading a site file: every slip in it at once, each with its line and its remedy."""
+
+from __future__ import annotations
+
+import difflib
+import importlib
+import math
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
+
+from pydantic import BaseModel, ValidationError
+
+from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
+from daylatch.errors import Problem, SiteError
+from daylatch.site import (
+    MOST_HOURS,
+    SETTING_TABLES,
+    Calendar,
+    Closing,
+    Day,
+    Door,
+    Head,
+    HeadCount,
+    Night,
+    Opening,
+    Place,
+    Site,
+    SiteFile,
+    Span,
+    ZoneSource,
+)
+from daylatch.site_lines import lines_of_keys
+from daylatch.slips import likely_slips, nominal_minutes
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pydantic_core import ErrorDetails
+
+    from daylatch.clock import WallTime
+
+LARGEST_BYTES = 256 * 1024
+
+TABLES: dict[str, type[BaseModel] | str] = {
+    "place": Place,
+    "open": Opening,
+    "close": Closing,
+    "day": Day,
+    "night": Night,
+    "head_count": HeadCount,
+    "door": Door,
+    "calendar": Calendar,
+    # Named only: most runs never need these models.
+    "flock": "Flock",
+    "house": "House",
+    "run": "Run",
+}
+"""The file's tables and what each is read as."""
+
+Path_ = tuple[str | int, ...]
+
+
+def table_model(name: str) -> type[BaseModel]:
+    """Return the model of a table."""
+    model = TABLES[name]
+    if isinstance(model, str):
+        return cast("type[BaseModel]", getattr(importlib.import_module("daylatch.housing"), model))
+    return model
+
+
+def load_site(path: str | Path) -> Site:
+    """Read a site file.
+
+    Parameters
+    ----------
+    path
+        A TOML file; ``docs/reference/site-file.md`` names every key.
+
+    Returns
+    -------
+    Site
+        With likely slips in its ``warnings``.
+
+    Raises
+    ------
+    SiteError
+        With every problem in the file.
+    """
+    file = str(path)
+    try:
+        raw = Path(path).read_bytes()
+    except OSError as error:
+        reason = error.strerror or str(error)
+        remedy = "name a site file, or write one with `daylatch new`"
+        raise SiteError(file, [Problem("site file", "", f"{reason}: {remedy}")]) from error
+    if len(raw) > LARGEST_BYTES:
+        found = f"{len(raw)} bytes"
+        raise SiteError(file, [Problem("size", found, f"keep it below {LARGEST_BYTES} bytes")])
+    try:
+        text = raw.decode()
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise SiteError(file, [Problem("text", "", "save the file as UTF-8", line)]) from error
+    return read_site(text.removeprefix("\ufeff"), file)
+
+
+def read_site(text: str, file: str) -> Site:
+    """Read the text of a site file; ``file`` is its name in messages.
+
+    Raises
+    ------
+    SiteError
+        With every problem in the text.
+    """
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise SiteError(file, [Problem("TOML", "", _toml_remedy(error))]) from error
+    return _Reader(text, file).site(data)
+
+
+class _Where(NamedTuple):
+    """The part of a `Site` that says where it is."""
+
+    latitude_deg: float
+    longitude_deg: float
+    place_name: str
+    zone: str
+    zone_source: ZoneSource
+
+
+class _Reader:
+    """Gathers what is wrong while a file is read."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self.text = text
+        self.file = file
+        self.problems: list[tuple[Path_, Problem]] = []
+        self._lines: dict[Path_, int] | None = None
+
+    def line(self, path: Path_) -> int | None:
+        """Return where a key stands, or the closest table around it that stands anywhere."""
+        if self._lines is None:
+            self._lines = lines_of_keys(self.text)
+        while path:
+            if path in self._lines:
+                return self._lines[path]
+            path = path[:-1]
+        return None
+
+    def add(self, path: Path_, found: str, remedy: str) -> None:
+        """Note a problem with a key."""
+        self.problems.append((path, Problem(_key(path), found, remedy, self.line(path))))
+
+    def site(self, data: dict[str, Any]) -> Site:
+        """Return the site, or raise everything that is wrong."""
+        parts: dict[str, Any] = {}
+        top = {key: value for key, value in data.items() if key in Head.model_fields}
+        parts["head"] = self.model(Head, top, ())
+        for key, value in data.items():
+            if key in TABLES:
+                parts[key] = self.table(key, value)
+            elif key == "span":
+                parts["spans"] = self.spans(value)
+            elif key not in Head.model_fields:
+                self.add((key,), _show(value), _unknown(key, [*Head.model_fields, *TABLES, "span"]))
+        if "place" not in data:
+            self.add(("place",), "", "is missing: add [place] with latitude and longitude")
+        # What failed gets its defaults here, so that the rest can be looked at in the same run.
+        settings = SiteFile(
+            **{"head": None, "place": None}
+            | {key: value for key, value in parts.items() if value is not None}
+        )
+        where = self.where(settings.place) if settings.place else None
+        if where is None and isinstance(data.get("place"), dict):
+            self.zone_exists(data["place"].get("zone"))
+        noon = nominal_minutes(where.longitude_deg, get_zone(where.zone)) if where else 720
+        self.contradictions(settings, noon)
+        if self.problems or where is None:
+            raise SiteError(self.file, sorted((p for _, p in self.problems), key=_by_line))
+        slips = likely_slips(
+            settings, where.latitude_deg, where.longitude_deg, where.zone, where.zone_source
+        )
+        warnings = tuple(
+            Problem(_key(path), found, remedy, self.line(path)) for path, found, remedy in slips
+        )
+        return Site(self.file, settings, *where, warnings)
+
+    def table(self, key: str, value: Any) -> BaseModel | None:
+        """Return one table as its model."""
+        if not isinstance(value, dict):
+            self.add((key,), _show(value), f"is a table: write [{key}] with keys below it")
+            return None
+        table: BaseModel | None = self.model(table_model(key), value, (key,))
+        return table
+
+    def spans(self, value: Any) -> tuple[Span | None, ...]:
+        """Return the dated spans."""
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            self.add(("span",), _show(value), "is a list of tables: write [[span]] for each")
+            return ()
+        return tuple(self.model(Span, item, ("span", i)) for i, item in enumerate(value))
+
+    def model(self, model: type[BaseModel], value: dict[str, Any], path: Path_) -> Any:
+        """Return a validated table, or note what is wrong with it."""
+        try:
+            return model.model_validate(value)
+        except ValidationError as error:
+            for detail in error.errors(include_url=False, include_context=True):
+                where = (*path, *detail["loc"])
+                found = "" if detail["type"] == "missing" else _show(detail["input"])
+                if isinstance(detail["input"], dict) and detail["type"] == "value_error":
+                    found = ""
+                self.add(where, found, _remedy(detail, _allowed_at(model, detail["loc"])))
+            return None
+
+    def where(self, place: Place) -> _Where | None:
+        """Return where the site's place is, or note why that is not known."""
+        latitude, longitude, city, zone = place.latitude, place.longitude, "", place.zone
+        source = ZoneSource.FILE
+        if place.city is not None:
+            # The list of cities takes 0.3 s to read.
+            from daylatch.cities import CityError, find_city  # noqa: PLC0415
+
+            try:
+                found = find_city(place.city)
+            except CityError as error:
+                self.add(("place", "city"), _show(place.city), str(error))
+                return None
+            latitude, longitude, city = found.latitude_deg, found.longitude_deg, found.label
+            if zone is None:
+                zone, source = found.zone, ZoneSource.CITY
+        assert latitude is not None
+        assert longitude is not None
+        if zone is None:
+            zone, source = zone_at(latitude, longitude), ZoneSource.COORDINATES
+        if zone is None:
+            self.add(("place",), "", 'no time zone is known there: add zone = "Area/City"')
+            return None
+        if not self.zone_exists(zone):
+            return None
+        return _Where(latitude, longitude, city, zone, source)
+
+    def zone_exists(self, zone: Any) -> bool:
+        """Return whether there is such a zone; note it if not."""
+        if not isinstance(zone, str):
+            return False
+        try:
+            get_zone(zone)
+        except UnknownZoneError:
+            self.add(("place", "zone"), _show(zone), "no such zone" + _suggest(zone, zone_names()))
+            return False
+        return True
+
+    def contradictions(self, settings: SiteFile, noon_minutes: int) -> None:
+        """Note settings that fit no day at all: alone, and as each span changes them."""
+        base: dict[str, Any] = {
+            f"{table}.{key}": getattr(getattr(settings, table), key)
+            for table in SETTING_TABLES
+            for key in type(getattr(settings, table)).model_fields
+        }
+        self.contradiction(base, set(base), (), noon_minutes)
+        for number, span in enumerate(settings.spans):
+            changes = dict(span.changes())
+            self.contradiction({**base, **changes}, set(changes), ("span", number), noon_minutes)
+
+    def contradiction(
+        self, values: dict[str, Any], given: set[str], path: Path_, noon_minutes: int
+    ) -> None:
+        """Note what contradicts itself among the values in force, if ``given`` has a part in it."""
+        for side, middle in (("open", noon_minutes - 360), ("close", noon_minutes + 360)):
+            early, late = values[f"{side}.not_before"], values[f"{side}.not_after"]
+            if (
+                early is None
+                or late is None
+                or not given & {f"{side}.not_before", f"{side}.not_after"}
+            ):
+                continue
+            if _minutes_near(early, middle) > _minutes_near(late, middle):
+                self.add(
+                    (*path, side, "not_before"),
+                    f'"{early}"',
+                    f'lies after {side}.not_after = "{late}": swap them or drop one',
+                )
+        least = values["day.least_open_h"] + values["night.least_h"]
+        if least > MOST_HOURS + 1e-9 and given & {"day.least_open_h", "night.least_h"}:
+            key = ("night", "least_h") if "night.least_h" in given else ("day", "least_open_h")
+            self.add(
+                (*path, *key),
+                _show(values[".".join(key)]),
+                f"day.least_open_h and night.least_h ask for {least:g} h together: "
+                "keep them within 23 h 58 min",
+            )
+
+
+def _minutes_near(time: WallTime, middle: int) -> int:
+    """Return the time's occurrence nearest to a minute of the day, as minutes."""
+    return int(time.minutes - 1440 * math.floor((time.minutes - middle) / 1440 + 0.5))
+
+
+def _by_line(problem: Problem) -> int:
+    return problem.line or 0
+
+
+def _key(path: Path_) -> str:
+    """Return a path as a keeper would write it: ``span 2 close.offset_min``."""
+    parts = list(path)
+    lead = ""
+    if len(parts) > 1 and parts[0] == "span" and isinstance(parts[1], int):
+        lead = f"span {parts[1] + 1}"
+        parts = parts[2:]
+    key = ".".join(str(part + 1) if isinstance(part, int) else part for part in parts)
+    return f"{lead} {key}".strip()
+
+
+def _show(value: Any) -> str:
+    """Return a value as TOML would have it, shortened."""
+    if isinstance(value, bool):
+        text = "true" if value else "false"
+    elif isinstance(value, str):
+        text = (
+            '"'
+            + "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in value)
+            + '"'
+        )
+    elif isinstance(value, dict):
+        text = "a table"
+    elif isinstance(value, list):
+        text = "a list"
+    else:
+        text = str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _suggest(word: str, known: Sequence[str]) -> str:
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    return f"; did you mean {close[0]}?" if close else ""
+
+
+def _unknown(key: str, allowed: Sequence[str]) -> str:
+    return "is not a key here" + (
+        _suggest(key, allowed) or f"; there are {', '.join(sorted(allowed))}"
+    )
+
+
+def _allowed_at(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
+    """Return the keys that the table around a location takes."""
+    for part in loc[:-1]:
+        field = model.model_fields.get(str(part))
+        inner = next(
+            (
+                kind
+                for kind in (field.annotation, *getattr(field.annotation, "__args__", ()))
+                if isinstance(kind, type) and issubclass(kind, BaseModel)
+            )
+            if field is not None
+            else iter(()),
+            None,
+        )
+        if inner is None:
+            return []
+        model = inner
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _toml_remedy(error: Exception) -> str:
+    if isinstance(error, RecursionError):
+        return "is nested too deeply"
+    return f"{error}; check quotes, brackets and that no key stands twice"
+
+
+_EXPECTED = {
+    "string_type": "write text in quotes",
+    "int_type": "write a whole number",
+    "int_from_float": "write a whole number",
+    "float_type": "write a number",
+    "bool_type": "write true or false",
+    "date_type": "write a date of the calendar, like 2027-01-31",
+    "list_type": "write a list in square brackets",
+    "model_type": "is a table of keys",
+    "finite_number": "write a finite number",
+    "missing": "is missing",
+}
+
+
+_BOUND_WORDS = {
+    "greater_than_equal": "at least",
+    "greater_than": "more than",
+    "less_than_equal": "at most",
+    "less_than": "less than",
+}
+
+
+def _remedy(detail: ErrorDetails, allowed: Sequence[str]) -> str:
+    """Return what would be right, for one of pydantic's errors."""
+    kind, context = detail["type"], detail.get("ctx", {})
+    match kind:
+        case "missing" if detail["loc"] == ("id",):
+            remedy = "is missing: take one from a file that `daylatch new` writes"
+        case _ if kind in _EXPECTED:
+            remedy = _EXPECTED[kind]
+        case "extra_forbidden":
+            remedy = _unknown(str(detail["loc"][-1]), allowed)
+        case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
+            bound = next(iter(context.values()))
+            remedy = f"must be {_BOUND_WORDS[kind]} {bound:.4g}"
+            if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
+                remedy += "; are latitude and longitude swapped?"
+        case "literal_error" | "enum":
+            remedy = f"write one of {context['expected']}"
+        case "value_error":
+            remedy = str(context["error"])
+        case "string_too_long" | "too_long":
+            remedy = f"is too long: at most {context['max_length']}"
+        case "string_too_short" | "too_short":
+            remedy = f"is too short: at least {context['min_length']}"
+        case _:
+            remedy = detail["msg"]
+    return remedy

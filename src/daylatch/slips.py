@@ -1,0 +1,110 @@
+"""Likely slips in a site's place: things that are possible but seldom meant."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.clock import zone_landmark
+from daylatch.site import ZoneSource
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.clock import Zone
+    from daylatch.site import SiteFile
+
+# A place this far from the place its zone is named after is looked at twice, and a remedy must
+# bring it this near. The largest zones reach some 25 degrees to a side.
+_FAR_DEG = 25.0
+_NEAR_DEG = 15.0
+# Four hours between a zone and its longitude: no inhabited place has more than about 3 1/2.
+_MOST_HOURS_FROM_LONGITUDE = 4.0
+# A date in each half of a recent year, to see both a zone's offsets.
+_SAMPLE_DATES = np.array(["2026-01-01"], "datetime64[D]")
+
+
+def nominal_minutes(longitude_deg: float, zone: Zone) -> int:
+    """Return about when the Sun stands highest, in minutes of the zone's standard time."""
+    standard = int(zone.standard_offset(_SAMPLE_DATES)[0].astype(int))
+    return round(720 + standard - 4.0 * longitude_deg)
+
+
+def likely_slips(
+    settings: SiteFile, latitude_deg: float, longitude_deg: float, zone: str, source: ZoneSource
+) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+    """Yield the key, the value found and the remedy of each likely slip."""
+    from daylatch.clock import get_zone  # noqa: PLC0415
+
+    given = f"{latitude_deg:g}, {longitude_deg:g}"
+    if source is ZoneSource.COORDINATES and zone.startswith("Etc/"):
+        yield (
+            ("place", "latitude"),
+            given,
+            "this place lies at sea or in no country: check the signs (west and south are "
+            "negative) and the order, or add the zone",
+        )
+    elif source is ZoneSource.FILE:
+        remedy = _misplaced(latitude_deg, longitude_deg, zone)
+        hours = (nominal_minutes(longitude_deg, get_zone(zone)) - 720) / 60
+        if remedy:
+            yield ("place", "latitude"), given, f"is far from {zone}: {remedy}"
+        elif abs((hours + 12) % 24 - 12) > _MOST_HOURS_FROM_LONGITUDE:
+            yield (
+                ("place", "zone"),
+                f'"{zone}"',
+                f"is {abs(hours):.0f} h from the time of longitude {longitude_deg:g}: check the "
+                "longitude's sign (west is negative), or leave the zone out to have it found",
+            )
+    yield from _overlaps(settings)
+
+
+def _misplaced(latitude_deg: float, longitude_deg: float, zone: str) -> str:
+    """Return the remedy that brings a place far from its zone near to it, or nothing."""
+    landmark = zone_landmark(zone)
+    if landmark is None or _distance_deg((latitude_deg, longitude_deg), landmark) < _FAR_DEG:
+        return ""
+    for remedy, place in (
+        ("swap latitude and longitude", (longitude_deg, latitude_deg)),
+        ("the longitude seems to have lost its sign", (latitude_deg, -longitude_deg)),
+        ("the latitude seems to have lost its sign", (-latitude_deg, longitude_deg)),
+        ("both signs seem to be lost", (-latitude_deg, -longitude_deg)),
+    ):
+        if abs(place[0]) <= 90 and _distance_deg(place, landmark) < _NEAR_DEG:
+            return remedy
+    return ""
+
+
+def _distance_deg(a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Return the angle between two places."""
+    lat_a, lon_a, lat_b, lon_b = map(math.radians, (*a, *b))
+    cosine = math.sin(lat_a) * math.sin(lat_b)
+    cosine += math.cos(lat_a) * math.cos(lat_b) * math.cos(lon_a - lon_b)
+    return math.degrees(math.acos(max(-1.0, min(1.0, cosine))))
+
+
+def _overlaps(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+    """Yield spans that share dates and set the same thing, where the later one wins."""
+    spans = list(enumerate(settings.spans))
+    for later, span in spans:
+        for earlier, other in spans[:later]:
+            if span.first > other.last or other.first > span.last:
+                continue
+            keys = {key for key, _ in span.changes()} & {key for key, _ in other.changes()}
+            first, last = max(span.first, other.first), min(span.last, other.last)
+            if keys:
+                yield (
+                    ("span", later, "from"),
+                    str(span.first),
+                    f"shares {first} to {last} with span {earlier + 1}; there this later span "
+                    f"decides {', '.join(sorted(keys))}",
+                )
+            elif span.shut or other.shut:
+                yield (
+                    ("span", later, "from"),
+                    str(span.first),
+                    f"shares {first} to {last} with span {earlier + 1}; on those dates the door "
+                    "stays shut",
+                )
