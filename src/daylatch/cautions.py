@@ -1,0 +1,16 @@
+"""What stands wherever door times leave the program."""
+
+from __future__ import annotations
+
+CAUTION = (
+    "A schedule does not see the birds: count heads at dusk. A door can injure a bird or shut one "
+    "out: test its obstruction stop. Wiring, mains and batteries follow local electrical codes "
+    "and a licensed practitioner. Local animal-welfare and housing orders come first."
+)
+"""The short caution of every export."""
+
+NO_WEATHER = (
+    "Times take no account of cloud, storms or hills: dark weather brings dusk earlier and dawn "
+    "later than computed."
+)
+"""What the times leave out."""
