@@ -34,6 +34,7 @@ from daylatch.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
 from daylatch.settings import DailySettings, SideSettings, resolve_settings, spans_on
 from daylatch.site import SUN_ON_HORIZON_DEG, Site, Span
 from daylatch.sun import SkyState, sun_crossings, sun_transits
+from daylatch.wording import date_ranges
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -313,7 +314,7 @@ def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
         )
     _refuse_conflicts(wide, inside)
     next_open = _next_open(wide, inside)
-    plan = replace(_rows(wide, inside), next_open_utc=next_open[inside])
+    plan: Plan = replace(_rows(wide, inside), next_open_utc=next_open[inside])
     opinion = ask_second_opinion(
         site.latitude_deg,
         site.longitude_deg,
@@ -544,26 +545,13 @@ def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
         raise PlanError("\n".join(lines))
 
 
-def date_ranges(dates: Times) -> str:
-    """Return dates as runs: ``2027-06-01 to 2027-07-12, 2027-12-24``; long lists are cut short."""
-    most = 8
-    breaks = np.flatnonzero(np.diff(dates) > DAY)
-    firsts = dates[np.append(0, breaks + 1)]
-    lasts = dates[np.append(breaks, len(dates) - 1)]
-    runs = [
-        str(first) if first == last else f"{first} to {last}"
-        for first, last in zip(firsts[:most], lasts[:most], strict=True)
-    ]
-    more = f" and {len(firsts) - most} more runs of dates" if len(firsts) > most else ""
-    return ", ".join(runs) + more
-
-
 def _next_open(wide: Plan, inside: Flags) -> Times:
     """Return for each closing the opening that ends its lock-in, looked for beyond the range."""
     later = wide.open_utc[np.flatnonzero(inside)[-1] + 1 :]
     beyond = later[~np.isnat(later)][:1]
     if not beyond.size and inside.any() and not np.isnat(wide.close_utc[inside]).all():
-        beyond = _look_ahead(wide.site, wide.dates[inside][-1])
+        found = next_opening_after(wide.site, wide.dates[inside][-1])
+        beyond = np.array([] if found is None else [found], "datetime64[m]")
     times = np.where(inside, wide.open_utc, NEVER)
     # Walk back from the end, carrying the nearest opening that lies later.
     carried = np.append(times[1:], beyond if beyond.size else NEVER)[::-1]
@@ -572,18 +560,31 @@ def _next_open(wide: Plan, inside: Flags) -> Times:
     return np.where(np.isnat(wide.close_utc), NEVER, filled)
 
 
-def _look_ahead(site: Site, last: np.datetime64) -> Times:
-    """Return the first opening after a date, as an array of one, or of none within bounds."""
+def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
+    """Return the first opening on a flock day after a date, looked for on 400 days.
+
+    Parameters
+    ----------
+    site
+        The site.
+    date
+        datetime64[D].
+
+    Returns
+    -------
+    datetime64[m] or None
+        None also where the zone rules end before one is found.
+    """
     zone = get_zone(site.zone)
-    horizon = min(last + LOOK_AHEAD_DAYS, LAST_DAY - _MARGIN)
-    for start in np.arange(last + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
+    horizon = min(date + LOOK_AHEAD_DAYS, LAST_DAY - _MARGIN)
+    for start in np.arange(date + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
         end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
         try:
             zone.require_rules(end)
         except PlanError:
-            return np.array([], "datetime64[m]")
+            return None
         block = _compute(site, start, end)
-        found = (block.dates >= start) & (block.dates <= end) & block.is_open
-        if found.any():
-            return block.open_utc[found][:1]
-    return np.array([], "datetime64[m]")
+        found = block.open_utc[(block.dates >= start) & (block.dates <= end) & block.is_open]
+        if found.size:
+            return _or_none(found[0])
+    return None

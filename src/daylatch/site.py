@@ -230,7 +230,9 @@ class Day(Table):
     """How long the door should be open."""
 
     least_open_h: Hours = Field(0.0, description="Least open time wanted [h]; 0 for none.")
-    widen: Widen = Field(Widen.BOTH, description="How a day that is too short is widened.")
+    widen: Widen = Field(
+        Widen.BOTH, strict=False, description="How a day that is too short is widened."
+    )
     guard: Guard = Field(
         "nautical", description="Light past which no day is widened, because predators hunt there."
     )
@@ -241,7 +243,7 @@ class Night(Table):
 
     least_h: Hours = Field(0.0, description="Least night wanted [h]; 0 for none.")
     lengthen: Lengthen = Field(
-        Lengthen.BOTH, description="How a night that is too short is lengthened."
+        Lengthen.BOTH, strict=False, description="How a night that is too short is lengthened."
     )
 
 
@@ -261,6 +263,7 @@ class Door(Table):
 
     clock: DoorClock = Field(
         DoorClock.WALL,
+        strict=False,
         description="What it keeps: the wall clock with daylight saving, the zone's standard "
         "time all year, or UTC.",
     )

@@ -91,9 +91,9 @@ def load_site(path: str | Path) -> Site:
     try:
         raw = Path(path).read_bytes()
     except OSError as error:
-        reason = error.strerror or str(error)
-        remedy = "name a site file, or write one with `daylatch new`"
-        raise SiteError(file, [Problem("site file", "", f"{reason}: {remedy}")]) from error
+        why = (error.strerror or str(error)).lower()
+        remedy = f"cannot be read ({why}): name a site file, or write one with `daylatch new`"
+        raise SiteError(file, [Problem("site file", "", remedy)]) from error
     if len(raw) > LARGEST_BYTES:
         found = f"{len(raw)} bytes"
         raise SiteError(file, [Problem("size", found, f"keep it below {LARGEST_BYTES} bytes")])

@@ -124,8 +124,8 @@ def test_no_event_is_missed_or_made_up():
     assert ours.size > 20_000
     azimuth = sun_position(np.concatenate(latitudes), np.concatenate(longitudes), ours).azimuth_deg
     # The diurnal part of the rate, which is all of it but some 0.02 deg/h.
-    rate = 15.0 * np.cos(np.radians(np.concatenate(latitudes))) * np.abs(
-        np.sin(np.radians(azimuth))
+    rate = (
+        15.0 * np.cos(np.radians(np.concatenate(latitudes))) * np.abs(np.sin(np.radians(azimuth)))
     )
     apart_s = np.abs((ours - theirs).astype(np.int64)) / 1e6
     assert apart_s[rate >= STEEP_DEG_PER_H].max() <= STEEP_LIMIT_S

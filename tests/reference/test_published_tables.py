@@ -2,7 +2,6 @@
 
 import csv
 import re
-from itertools import groupby
 from pathlib import Path
 
 import erfa

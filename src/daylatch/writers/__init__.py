@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 EXPORTS = {
     "text": "daylatch.writers.text",
-    "csv": "daylatch.writers.table",
+    "csv": "daylatch.writers.csv",
     "ics": "daylatch.writers.calendar",
-    "json": "daylatch.writers.record",
+    "json": "daylatch.writers.json",
 }
 """The module of each export, imported when it is used."""
 

@@ -1,0 +1,61 @@
+"""The program's entry: runs a command, and turns every trouble into one message and a status."""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+
+UNEXPECTED = 70
+"""Exit status of trouble that nobody foresaw (EX_SOFTWARE of sysexits.h)."""
+INTERRUPTED = 130
+READER_LEFT = 141
+
+
+def main() -> None:
+    """Run the command line and leave the interpreter with its exit status."""
+    # A run lasts a fraction of a second and most of it goes into imports, of which collecting
+    # garbage takes a tenth.
+    gc.disable()
+    # Nobody's add-ons take part in reading a site file.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run a command and return its exit status; messages go to standard error."""
+    # Imported here, so that the two lines above come first.
+    import typer  # noqa: PLC0415
+
+    from daylatch.cli import app  # noqa: PLC0415
+    from daylatch.errors import DaylatchError  # noqa: PLC0415
+
+    try:
+        status = app(arguments, prog_name="daylatch", standalone_mode=False)
+        sys.stdout.flush()
+    except DaylatchError as error:
+        for line in str(error).splitlines():
+            print(f"daylatch: {line}", file=sys.stderr)
+        return error.exit_status
+    except typer.TyperException as error:
+        print(f"daylatch: {error.format_message()} (see daylatch --help)", file=sys.stderr)
+        return 2
+    except (typer.Abort, KeyboardInterrupt, EOFError):
+        print("daylatch: stopped; nothing was changed", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Nobody reads on; what is still in the buffer must not raise again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_LEFT
+    except Exception as error:
+        print(
+            f"daylatch: this should not have happened ({type(error).__name__}: {error}); "
+            "nothing was changed; please report it with the command and the site file",
+            file=sys.stderr,
+        )
+        return UNEXPECTED
+    return status if isinstance(status, int) else 0
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""What each command does. Only these modules read the clock, print and write files."""

@@ -1,0 +1,93 @@
+"""``daylatch check``: what was understood of a site file."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from daylatch.clock import zone_rules_version
+from daylatch.commands.now import date_at, now_utc, warn_about
+from daylatch.commands.plan import DEFAULT_DAYS
+from daylatch.identity import refuse_same_id
+from daylatch.plan import make_plan
+from daylatch.site_file import load_site
+from daylatch.summary import describe_place, describe_rules, summarize
+from daylatch.wording import listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from pydantic import BaseModel
+
+    from daylatch.site import Site, Span
+
+SQUARE_FEET_PER_M2 = 1 / 0.09290304
+"""The international foot is 0.3048 m exactly."""
+
+
+def run(path: Path) -> None:
+    """Print what was understood and how the next year's plan comes out."""
+    site = load_site(path)
+    print("\n".join(_understood(site)))
+    warn_about(site)
+    refuse_same_id(site, path)
+    first = date_at(site, now_utc())
+    plan = make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
+    print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")
+    print("\n".join(summarize(plan)))
+
+
+def _understood(site: Site) -> Iterator[str]:
+    settings = site.settings
+    yield f"{site.file_name} is a good site file."
+    yield f"Name:   {site.name}"
+    yield f"Id:     {site.id}"
+    yield f"Place:  {describe_place(site)}"
+    yield f"Zone:   {site.zone} ({site.zone_source.value}); zone rules {zone_rules_version()}"
+    yield f"Clock:  the door keeps {_DOOR_CLOCKS[settings.door.clock.value]}"
+    for line in describe_rules(site):
+        yield f"Rule:   {line}"
+    for number, span in enumerate(settings.spans, start=1):
+        yield f"Span {number}: {_span(span)}"
+    for name in ("flock", "house", "run"):
+        table: BaseModel | None = getattr(settings, name)
+        if table is not None:
+            yield f"{name.capitalize() + ':':8}{_facts(table)}"
+
+
+_DOOR_CLOCKS = {
+    "wall": "the wall clock, with its clock changes",
+    "standard": "standard time all year",
+    "utc": "UTC",
+}
+
+
+def _span(span: Span) -> str:
+    changes = [f"{key} = {_value(value)}" for key, value in span.changes()]
+    words = f"{span.first} until {span.last}: {listed(changes) or 'changes nothing'}"
+    return f"{words} ({span.reason})" if span.reason else words
+
+
+def _facts(table: BaseModel) -> str:
+    facts = []
+    for key in type(table).model_fields:
+        value = getattr(table, key)
+        if value is None:
+            continue
+        match key:
+            case "floor_m2":
+                facts.append(f"floor {value:g} m2 ({value * SQUARE_FEET_PER_M2:.1f} sq ft)")
+            case "floor_ft2":
+                facts.append(f"floor {value / SQUARE_FEET_PER_M2:.2f} m2 ({value:g} sq ft)")
+            case _:
+                facts.append(f"{key} {_value(value)}")
+    return ", ".join(facts) or "nothing given"
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " x ".join(f"{item:g}" for item in value)
+    return str(getattr(value, "value", "none" if value is None else value))

@@ -1,0 +1,27 @@
+"""``daylatch explain``: how one day's times came about."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from daylatch.cli import DEFAULT_SITE
+from daylatch.commands.now import parse_date, warn_about
+from daylatch.errors import UsageError
+from daylatch.explain import explain_day
+from daylatch.plan import make_plan
+from daylatch.site_file import load_site
+
+
+def run(arguments: list[str]) -> None:
+    """Print the trace of a date; the site file before it may be left out."""
+    match arguments:
+        case [date_text]:
+            path = DEFAULT_SITE
+        case [path_text, date_text]:
+            path = Path(path_text)
+        case _:
+            raise UsageError(f"explain takes a site file and one date, not {len(arguments)} words")
+    date = parse_date(date_text, "DATE")
+    site = load_site(path)
+    warn_about(site)
+    print("\n".join(explain_day(make_plan(site, date, date), date)))

@@ -1,0 +1,83 @@
+"""The present, as commands see it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import sys
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.clock import get_zone, zone_rules_date, zone_rules_version
+from daylatch.errors import UsageError
+
+if TYPE_CHECKING:
+    from daylatch.site import Site
+
+_OLD_RULES = dt.timedelta(days=365)
+
+
+def now_utc() -> np.datetime64:
+    """Return this instant [datetime64[s], UTC]."""
+    return np.datetime64(dt.datetime.now(dt.UTC).replace(tzinfo=None), "s")
+
+
+def date_at(site: Site, instant_utc: np.datetime64) -> dt.date:
+    """Return the civil date at a site at an instant."""
+    date: dt.date = get_zone(site.zone).to_local(np.array([instant_utc])).wall[0].item().date()
+    return date
+
+
+def stamp_utc() -> dt.datetime:
+    """Return when new calendar entries are made: SOURCE_DATE_EPOCH if that is set, else now.
+
+    Raises
+    ------
+    UsageError
+        If it is set to something that is no time.
+    """
+    given = os.environ.get("SOURCE_DATE_EPOCH")
+    if given is None:
+        return dt.datetime.now(dt.UTC).replace(microsecond=0)
+    try:
+        return dt.datetime.fromtimestamp(int(given), dt.UTC)
+    except (ValueError, OverflowError, OSError) as error:
+        raise UsageError(
+            f'SOURCE_DATE_EPOCH is "{given}": set it to whole seconds since 1970, or unset it'
+        ) from error
+
+
+def warn(text: str) -> None:
+    """Print a warning to standard error."""
+    print(f"warning: {text}", file=sys.stderr)
+
+
+def warn_about(site: Site) -> None:
+    """Print a site's likely slips, and whether the zone rules are old."""
+    for problem in site.warnings:
+        warn(problem.sentence(site.file_name))
+    if dt.datetime.now(dt.UTC).date() - zone_rules_date() > _OLD_RULES:
+        warn(
+            f"the time-zone rules ({zone_rules_version()}, from about {zone_rules_date()}) are "
+            "over twelve months old: update the package pytz, or a clock change decreed since "
+            "then will be missed"
+        )
+
+
+def parse_date(text: str, option: str) -> dt.date:
+    """Read a date given on the command line.
+
+    Raises
+    ------
+    UsageError
+        Naming the option, what was found and what would be right.
+    """
+    try:
+        if len(text) != len("2027-01-31"):
+            raise ValueError
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(
+            f'{option} is "{text}": write a date of the calendar, like 2027-01-31'
+        ) from None

@@ -1,0 +1,84 @@
+"""``daylatch plan``: make a plan and put it where it is used."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.commands.now import date_at, now_utc, parse_date, stamp_utc, warn, warn_about
+from daylatch.errors import UsageError
+from daylatch.files import put, read_own
+from daylatch.identity import refuse_same_id
+from daylatch.plan import make_plan
+from daylatch.site_file import load_site
+from daylatch.writers import EXPORTS, Occasion, get_writer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from daylatch.site import Site
+
+DEFAULT_DAYS = 365
+_LONGEST_CALENDAR_DAYS = 366
+
+
+class Range(NamedTuple):
+    """The dates asked for, as they were typed."""
+
+    year: str | None
+    first: str | None
+    last: str | None
+
+    def dates(self, today: dt.date) -> tuple[dt.date, dt.date]:
+        """Return the first and last date.
+
+        Raises
+        ------
+        UsageError
+            If they cannot be read or contradict each other.
+        """
+        if self.year is not None:
+            if self.first or self.last:
+                raise UsageError("give either --year, or --from and --until")
+            if not (self.year.isascii() and self.year.isdigit() and len(self.year) == 4):
+                raise UsageError(f'--year is "{self.year}": write a year like 2027')
+            return parse_date(f"{self.year}-01-01", "--year"), dt.date(int(self.year), 12, 31)
+        first = parse_date(self.first, "--from") if self.first else today
+        if self.last is None:
+            return first, first + dt.timedelta(days=DEFAULT_DAYS - 1)
+        last = parse_date(self.last, "--until")
+        if last < first:
+            raise UsageError(f"--until {last} lies before --from {first}: swap them")
+        return first, last
+
+
+def run(path: Path, wanted: Range, *, to: str, output: Path | None, force: bool) -> None:
+    """Plan a site and print the result or write it to a file."""
+    if to not in EXPORTS:
+        raise UsageError(f'--to is "{to}": write one of {", ".join(EXPORTS)}')
+    site = load_site(path)
+    warn_about(site)
+    first, last = wanted.dates(date_at(site, now_utc()))
+    if to == "ics":
+        _look_after_calendars(site, path, (last - first).days + 1)
+    writer = get_writer(to)
+    previous = read_own(output, writer.wrote, force=force) if output else None
+    content = writer.render(make_plan(site, first, last), Occasion(stamp_utc(), previous))
+    if output is None:
+        sys.stdout.buffer.write(content)
+        sys.stdout.buffer.flush()
+    elif content != previous:
+        put(output, content)
+        print(f"wrote {output}: {first} to {last}", file=sys.stderr)
+    else:
+        print(f"{output}: already up to date", file=sys.stderr)
+
+
+def _look_after_calendars(site: Site, path: Path, days: int) -> None:
+    refuse_same_id(site, path)
+    if days > _LONGEST_CALENDAR_DAYS:
+        warn(
+            f"{days} days in one calendar file: many importers stop near 1 MB or 1,100 entries "
+            '(reported, no source); make a file a year, or set style = "days" under [calendar]'
+        )

@@ -1,0 +1,93 @@
+"""``daylatch today``: what the door should be now."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.cautions import CAUTION
+from daylatch.commands.now import now_utc, warn_about
+from daylatch.errors import UsageError
+from daylatch.moment import Moment, moment_at
+from daylatch.site_file import load_site
+from daylatch.wording import duration_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+STATES = ("open", "shut")
+
+
+def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
+    """Print the state of the door; return False only if ``asked`` names the other state."""
+    if asked is not None and asked not in STATES:
+        raise UsageError(f'--is is "{asked}": write open or shut')
+    instant = _instant(at) if at is not None else now_utc()
+    site = load_site(path)
+    warn_about(site)
+    moment = moment_at(site, instant)
+    if asked is not None:
+        return asked == moment.state
+    print(_brief(moment) if brief else "\n".join(_lines(moment)))
+    return True
+
+
+def _instant(text: str) -> np.datetime64:
+    """Read an instant: a date and time with its distance from UTC."""
+    try:
+        parsed = dt.datetime.fromisoformat(text)
+        if parsed.tzinfo is None:
+            raise ValueError
+        return np.datetime64(parsed.astimezone(dt.UTC).replace(tzinfo=None), "s")
+    except (ValueError, OverflowError):
+        raise UsageError(
+            f'--at is "{text}": write a date and time with its distance from UTC, like '
+            "2027-06-01T22:00Z or 2027-06-01T22:00+02:00"
+        ) from None
+
+
+def _brief(moment: Moment) -> str:
+    if moment.next_movement_utc is None:
+        return f"{moment.state}, and no movement is known within 400 days"
+    wait = duration_text(moment.minutes_to_next)
+    return f"{moment.state} until {_clock(moment, moment.next_movement_utc)} ({wait})"
+
+
+def _lines(moment: Moment) -> list[str]:
+    lines = [
+        f"{moment.plan.site.name}, {_when(moment, moment.instant_utc)} "
+        f"(wall clock of {moment.plan.site.zone})",
+        f"The door should be {moment.state}.",
+    ]
+    if moment.next_movement_utc is None:
+        lines.append("No movement is known within the next 400 days.")
+    else:
+        verb = "closes" if moment.state == "open" else "opens"
+        lines.append(
+            f"It {verb} at {_when(moment, moment.next_movement_utc)}, in "
+            f"{duration_text(moment.minutes_to_next)}."
+        )
+    times = (moment.day.open.time_utc, moment.day.close.time_utc)
+    if times[0] is None or times[1] is None:
+        lines.append(f"Flock day {moment.day.date}: the door stays shut.")
+    else:
+        lines.append(
+            f"Flock day {moment.day.date}: open from {_when(moment, times[0])} to "
+            f"{_when(moment, times[1])}."
+        )
+    if moment.day.head_count_utc is not None:
+        lines.append(f"Head count at {_when(moment, moment.day.head_count_utc)}.")
+    return [*lines, CAUTION]
+
+
+def _when(moment: Moment, instant_utc: np.datetime64) -> str:
+    wall = moment.plan.on_wall(np.array([instant_utc])).wall[0]
+    return str(wall.astype("datetime64[m]")).replace("T", " ")
+
+
+def _clock(moment: Moment, instant_utc: np.datetime64) -> str:
+    """Return the time alone if it is of the same date, else date and time."""
+    now, then = _when(moment, moment.instant_utc), _when(moment, instant_utc)
+    return then[11:] if then[:10] == now[:10] else then

@@ -1,0 +1,161 @@
+"""The trace of one day, in sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.clock import DoorClock
+from daylatch.reasons import light_name
+from daylatch.rules import Rule, Side
+from daylatch.sun import SkyState
+from daylatch.wording import duration_text, local_text
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from daylatch.plan import Movement, Plan, PlannedDay
+
+_DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
+_LIGHT_OF = {Side.OPEN: "dawn", Side.CLOSE: "dusk"}
+
+_MOVED_BECAUSE = {
+    Rule.DAY_EDGE: "it may not leave its flock day, which runs from one lowest Sun to the next",
+    Rule.NOT_BEFORE: "your limit not_before",
+    Rule.NOT_AFTER: "your limit not_after",
+    Rule.LEAST_OPEN: "your least open time widens the day",
+    Rule.LEAST_NIGHT: "your least night lengthens the night beside it",
+}
+
+
+def explain_day(plan: Plan, date: dt.date) -> list[str]:
+    """Return the sentences that say how a day's times came about.
+
+    Raises
+    ------
+    PlanError
+        For a date that the plan does not hold.
+    """
+    index = plan.index_of(date)
+    day = plan.day(index)
+    start, end = (_wall(plan, edge[index]) for edge in (plan.day_start_utc, plan.day_end_utc))
+    lines = [
+        f"{date:%A} {date} at {plan.site.name}, in wall-clock time of {plan.site.zone}",
+        f"This flock day runs from {start} to {end}, from one lowest Sun to the next.",
+        *_spans(day),
+        "",
+    ]
+    if day.open.time_utc is None:
+        lines += _shut(plan, day)
+    else:
+        for movement in (day.open, day.close):
+            lines += [*_movement(plan, movement), ""]
+        lines += _after(plan, day, index)
+    return lines
+
+
+def _spans(day: PlannedDay) -> Iterator[str]:
+    for span in day.spans:
+        words = f": {span.reason}" if span.reason else ""
+        yield f"Your dated span from {span.first} until {span.last} touches it{words}."
+
+
+def _shut(plan: Plan, day: PlannedDay) -> Iterator[str]:
+    match day.open.decided_by:
+        case Rule.SHUT_SPAN:
+            yield "The door stays shut all day, because that span says so."
+        case Rule.NO_TIME_LEFT:
+            yield "The door stays shut all day: by the rules it would close before it opens."
+            for movement in (day.open, day.close):
+                yield from _movement(plan, movement)
+        case _:
+            yield "The door stays shut all day:"
+            for movement in (day.open, day.close):
+                if movement.sky is SkyState.ALWAYS_BELOW and movement.start_utc is None:
+                    yield f"  {_sky(movement)}, and there is no dark_fallback for it."
+    if day.open_shortfall_min:
+        yield f"Your least open time is missed by {duration_text(day.open_shortfall_min)}."
+
+
+def _movement(plan: Plan, movement: Movement) -> Iterator[str]:
+    if movement.time_utc is not None:
+        door = ""
+        if plan.door_clock is not DoorClock.WALL:
+            door = f" ({_door(plan, movement)} on the door's clock)"
+        yield (f"The door {_DOES[movement.side]} at {_wall(plan, movement.time_utc)}{door}.")
+    yield f"  {_start(plan, movement)}"
+    for step in movement.steps:
+        way = "later" if step.minutes > 0 else "earlier"
+        yield f"  {duration_text(abs(step.minutes))} {way}: {_MOVED_BECAUSE[step.rule]}."
+
+
+def _start(plan: Plan, movement: Movement) -> str:
+    start = _wall(plan, movement.start_utc) if movement.start_utc is not None else "no time"
+    match movement.started_by:
+        case Rule.LIGHT:
+            assert movement.event_utc is not None
+            offset = f"{abs(movement.offset_min)} min " + (
+                "before" if movement.offset_min < 0 else "after"
+            )
+            return (
+                f"The Sun's centre passes {_depth(movement)} "
+                f"({light_name(movement.side, movement.altitude_deg)}) at "
+                f"{_wall(plan, movement.event_utc, 's')}; {offset} it, rounded up to a whole "
+                f"minute, is {start}."
+            )
+        case Rule.FIXED:
+            return f"A dated span fixes it at {start}."
+        case _:
+            return f"{_sky(movement)}, so your fallback {start} holds."
+
+
+def _depth(movement: Movement) -> str:
+    if movement.altitude_deg > 0:
+        return f"{movement.altitude_deg:g} degrees above the horizon"
+    return f"{-movement.altitude_deg:g} degrees below the horizon"
+
+
+def _sky(movement: Movement) -> str:
+    where = "above" if movement.sky is SkyState.ALWAYS_ABOVE else "below"
+    return (
+        f"On the {_LIGHT_OF[movement.side]} side the Sun stays {where} the chosen light "
+        f"({_depth(movement)}) all the time"
+    )
+
+
+def _after(plan: Plan, day: PlannedDay, index: int) -> Iterator[str]:
+    assert day.head_count_utc is not None
+    again = ", and the door closes once more" if day.second_pass else ""
+    yield f"Head count at {_wall(plan, day.head_count_utc)}{again}."
+    if np.isnat(plan.next_open_utc[index]):
+        yield "No opening is known within 400 days: the lock-in is open-ended."
+    else:
+        yield (
+            f"The birds are then shut in for {duration_text(plan.lock_in[index])}, until "
+            f"{_wall(plan, plan.next_open_utc[index])}."
+        )
+    if day.open_shortfall_min:
+        yield f"Your least open time is missed by {duration_text(day.open_shortfall_min)}."
+    if day.night_shortfall_min:
+        yield f"Your least night is missed by {duration_text(day.night_shortfall_min)}."
+    for beyond, side in (
+        (plan.decisions.past_guard_open[index], Side.OPEN),
+        (plan.decisions.past_guard_close[index], Side.CLOSE),
+    ):
+        if beyond:
+            yield f"By your own settings the door {_DOES[side]} beyond the guard."
+
+
+def _wall(plan: Plan, instant_utc: np.datetime64, unit: str = "m") -> str:
+    """Return an instant as the wall clock shows it: date and time, to minutes or seconds."""
+    offset = plan.on_wall(np.array([instant_utc])).offset[0]
+    wall = np.datetime_as_string(instant_utc + offset, unit=unit)  # type: ignore[call-overload]
+    return str(wall).replace("T", " ")
+
+
+def _door(plan: Plan, movement: Movement) -> str:
+    column = plan.open_utc if movement.side is Side.OPEN else plan.close_utc
+    index = int(np.flatnonzero(column == movement.time_utc)[0])
+    return local_text(plan.on_door(column))[index][:16].replace("T", " ")

@@ -1,0 +1,106 @@
+"""Putting a file in place: whole or not at all, and never over what is not ours."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import stat
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daylatch.errors import OutputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+LARGEST_BYTES = 256 * 1024 * 1024
+
+
+def read_own(path: Path, wrote: Callable[[bytes], bool], *, force: bool) -> bytes | None:
+    """Return the content of the file that is about to be replaced.
+
+    Parameters
+    ----------
+    path
+        Where a file is to be written.
+    wrote
+        Whether a content was made by this program.
+    force
+        Whether the keeper agreed to lose whatever is there.
+
+    Returns
+    -------
+    bytes or None
+        None if there is no file, or one that is not ours and may be lost.
+
+    Raises
+    ------
+    OutputError
+        If there is something that must not be replaced.
+    """
+    try:
+        mode = path.lstat().st_mode
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be looked at: {error.strerror}") from error
+    if stat.S_ISLNK(mode):
+        raise OutputError(f"{path}: is a symbolic link; name the file that it points to")
+    if stat.S_ISDIR(mode):
+        raise OutputError(f"{path}: is a folder; name a file in it")
+    if not stat.S_ISREG(mode):
+        raise OutputError(
+            f"{path}: is not a plain file, so it is left alone; leave out -o to print"
+        )
+    try:
+        content = path.read_bytes() if path.stat().st_size <= LARGEST_BYTES else b""
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be read: {error.strerror}") from error
+    if wrote(content):
+        return content
+    if not force:
+        raise OutputError(
+            f"{path}: exists and was not written by daylatch in this form, so it is left as it is; "
+            "choose another name, or add --force to replace it"
+        )
+    return None
+
+
+def put(path: Path, content: bytes) -> None:
+    """Write a file so that a crash or a full disk leaves the old one whole.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; nothing has changed then.
+    """
+    folder = path.parent
+    temporary: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=folder)
+        temporary = Path(name)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(_mode(path))
+        temporary.replace(path)
+    except OSError as error:
+        raise OutputError(
+            f"{path}: cannot be written: {error.strerror or error}; nothing was changed"
+        ) from error
+    finally:
+        if temporary is not None:
+            with contextlib.suppress(OSError):
+                temporary.unlink(missing_ok=True)
+
+
+def _mode(path: Path) -> int:
+    """Return the permissions of the file that is replaced, or those of any new file."""
+    try:
+        return stat.S_IMODE(path.stat().st_mode)
+    except OSError:
+        umask = os.umask(0)
+        os.umask(umask)
+        return 0o666 & ~umask

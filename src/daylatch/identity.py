@@ -1,0 +1,47 @@
+"""One identity, one house: finding site files that share an ``id``."""
+
+from __future__ import annotations
+
+import tomllib
+import uuid
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daylatch.errors import Problem, SiteError
+from daylatch.site_file import LARGEST_BYTES
+
+if TYPE_CHECKING:
+    from daylatch.site import Site
+
+
+def same_id_beside(site: Site, path: Path) -> list[Path]:
+    """Return the other TOML files of a site file's folder that carry its ``id``."""
+    found = []
+    for other in sorted(Path(path).parent.glob("*.toml")):
+        try:
+            if other.samefile(path) or other.stat().st_size > LARGEST_BYTES:
+                continue
+            given = tomllib.loads(other.read_text("utf-8")).get("id")
+            if isinstance(given, str) and str(uuid.UUID(given)) == site.id:
+                found.append(other)
+        except (OSError, ValueError, RecursionError):
+            # Not a site file, or one that has its own troubles.
+            continue
+    return found
+
+
+def refuse_same_id(site: Site, path: Path) -> None:
+    """Refuse to go on where two houses could be mixed.
+
+    Raises
+    ------
+    SiteError
+        If another file in the folder carries the same ``id``.
+    """
+    others = same_id_beside(site, path)
+    if others:
+        remedy = (
+            f"{', '.join(map(str, others))} has the same id, and calendars could not tell the two "
+            "houses apart: give one of them the id of a file that `daylatch new` writes"
+        )
+        raise SiteError(str(path), [Problem("id", f'"{site.id}"', remedy)])

@@ -1,0 +1,74 @@
+"""What the door should be at an instant."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from daylatch.clock import get_zone
+from daylatch.plan import make_plan, next_opening_after
+from daylatch.rules import MINUTE
+
+if TYPE_CHECKING:
+    from daylatch.plan import Plan, PlannedDay
+    from daylatch.site import Site
+
+
+@dataclass(frozen=True)
+class Moment:
+    """An instant in the life of a door.
+
+    Attributes
+    ----------
+    plan : Plan
+        The days around.
+    instant_utc : datetime64[s]
+        The instant.
+    day : PlannedDay
+        The flock day that the instant belongs to.
+    state : "open" or "shut"
+        What the door should be.
+    next_movement_utc : datetime64[m] or None
+        None if none is known within 400 days.
+    """
+
+    plan: Plan
+    instant_utc: np.datetime64
+    day: PlannedDay
+    state: Literal["open", "shut"]
+    next_movement_utc: np.datetime64 | None
+
+    @property
+    def minutes_to_next(self) -> int:
+        """Whole minutes to the next movement, rounded up."""
+        assert self.next_movement_utc is not None
+        wait = self.next_movement_utc.astype("datetime64[s]") - self.instant_utc
+        return int(-(-wait // MINUTE))
+
+
+def moment_at(site: Site, instant_utc: np.datetime64) -> Moment:
+    """Return what the door should be at an instant [datetime64[s], UTC].
+
+    The governing flock day is found by instant among the days around, since near white nights
+    the evening before may still be going on after midnight.
+
+    Raises
+    ------
+    PlanError
+        As `make_plan`.
+    """
+    date: dt.date = get_zone(site.zone).to_local(np.array([instant_utc])).wall[0].item().date()
+    two = dt.timedelta(days=2)
+    plan = make_plan(site, date - two, date + two)
+    index = int(np.searchsorted(plan.day_start_utc, instant_utc, side="right")) - 1
+    is_open = bool(np.any((plan.open_utc <= instant_utc) & (instant_utc < plan.close_utc)))
+    moves = np.concatenate([plan.open_utc, plan.close_utc])
+    later = moves[moves > instant_utc]
+    if later.size:
+        following: np.datetime64 | None = later.min()
+    else:
+        following = next_opening_after(site, plan.dates[-1])
+    return Moment(plan, instant_utc, plan.day(index), "open" if is_open else "shut", following)

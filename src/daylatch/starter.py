@@ -1,0 +1,158 @@
+"""The text of a new site file: what is needed, and every default as a comment."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from daylatch.clock import WallTime
+
+
+@dataclass(frozen=True)
+class Start:
+    """What a new site file says.
+
+    Attributes
+    ----------
+    id : str
+        A UUID.
+    name : str
+        What the keeper calls the house.
+    latitude_deg, longitude_deg : float
+        North and east positive.
+    city : str
+        Where the coordinates come from; empty if they were given.
+    zone : str
+        IANA name.
+    fallback_open, fallback_close : WallTime or None
+        Both or none.
+    """
+
+    id: str
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+    city: str
+    zone: str
+    fallback_open: WallTime | None
+    fallback_close: WallTime | None
+
+
+def starter_text(start: Start) -> str:
+    """Return the text of the file."""
+    city = f"  # {start.city} (GeoNames)" if start.city else ""
+    opening = _fallback(start.fallback_open, "05:30")
+    closing = _fallback(start.fallback_close, "22:30")
+    return f"""\
+# A site file of daylatch: one place, one flock, one house, one door.
+# Lines that begin with # are notes, or settings with their default that you can switch on.
+
+# The permanent identity of this house, for calendars. Never change it, and never copy it to
+# another house's file.
+id = "{start.id}"
+name = {_quoted(start.name)}
+# notes = ""
+
+[place]
+latitude = {start.latitude_deg!r}{city}
+longitude = {start.longitude_deg!r}
+zone = {_quoted(start.zone)}
+
+# When the door opens. "light" is sunrise, civil, nautical or astronomical (the Sun 0.8333, 6, 12
+# or 18 degrees below the horizon), or any number of degrees.
+[open]
+light = "civil"
+offset_min = 15
+# not_before = "06:30"
+# not_after = "09:00"
+{opening}
+# dark_fallback = "10:00"     # for days on which the Sun stays below that light
+
+# When the door closes. The same keys, with sunset instead of sunrise.
+[close]
+light = "civil"
+offset_min = 15
+# not_before = "17:00"
+# not_after = "22:00"
+{closing}
+# dark_fallback = "14:00"
+
+# How long the door should at least be open [h]. A day that falls short is widened: "open earlier",
+# "close later" or "both", but never past a limit above nor past the guard, where predators hunt.
+[day]
+least_open_h = 0
+widen = "both"
+guard = "nautical"
+
+# How long each night should at least last [h]: "close earlier", "open later" or "both".
+[night]
+least_h = 0
+lengthen = "both"
+
+# When a person looks whether all birds are in.
+[head_count]
+after_close_min = 15
+second_pass = false           # true: the door closes once more then
+
+# What the door's own clock keeps: "wall" (with daylight saving), "standard" or "utc".
+[door]
+clock = "wall"
+
+# What goes into a calendar file. show may list "reasons", "place" and "notes": whoever reads the
+# calendar sees them, and a note that says you are away tells strangers so.
+[calendar]
+style = "movements"           # or "days": one all-day entry a day
+times = "utc"                 # or "zone"
+# reminder_min = 10           # before closing
+show = []
+
+# The birds and their house: what is left out counts as not known. Areas may be given in square
+# feet: floor_ft2 instead of floor_m2.
+[flock]
+# birds = 6
+# size = "medium"             # bantam, light, medium or heavy
+
+[house]
+# floor_m2 = 1.5
+# roost_m = 1.8
+# nest_boxes = 2
+# nest_box_cm = [30, 30, 30]  # width, depth, height
+# vents_cm2 = 400
+# feed_inside = false
+# water_inside = false
+# litter = true
+
+[run]
+# floor_m2 = 8
+# joined = false              # can the birds reach it while the door is shut?
+# covered = false
+
+# Dates on which something else holds; as many [[span]] as you like. Later ones win, key by key.
+# [[span]]
+# from = 2027-03-01
+# until = 2027-03-14
+# reason = "housing order"
+# shut = true
+#
+# [[span]]
+# from = 2027-05-01
+# until = 2027-05-31
+# reason = "young birds come in late"
+# close.offset_min = 30       # or open.fixed = "08:00", day.least_open_h = 10, ...
+"""
+
+
+def _fallback(time: WallTime | None, example: str) -> str:
+    note = "# for days on which the Sun stays above that light"
+    return (
+        f'fallback = "{time}"          {note}'
+        if time
+        else f'# fallback = "{example}"        {note}'
+    )
+
+
+def _quoted(text: str) -> str:
+    """Return a TOML basic string (whose escapes are those of JSON)."""
+    return json.dumps(text, ensure_ascii=False)

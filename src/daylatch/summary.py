@@ -1,0 +1,217 @@
+"""What a plan amounts to, in a few lines of text."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.plan import LOOK_AHEAD_DAYS
+from daylatch.reasons import RULE_NAME, light_name
+from daylatch.rules import Rule, Side
+from daylatch.site import DEPRESSION_DEG, Movement, ZoneSource
+from daylatch.wording import MINUTE, date_ranges, days_text, duration_text, offset_text, place_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from daylatch.plan import Plan
+    from daylatch.site import Site
+
+WIDTH = 80
+_LABEL = 20
+_ZERO = np.timedelta64(0, "m")
+
+
+def describe_plan(plan: Plan) -> list[str]:
+    """Return which site and dates a plan is for, in which clock, and by which rules."""
+    site = plan.site
+    first, last = plan.dates[[0, -1]]
+    lines = [
+        site.name,
+        f"{describe_place(site)}, {first} to {last}",
+        f"Times: {describe_clocks(plan)}; zone rules {zone_rules_version()}.",
+        *(f"{line}." for line in describe_rules(site)),
+    ]
+    return [row for line in lines for row in textwrap.wrap(line, WIDTH) or [""]]
+
+
+def describe_place(site: Site) -> str:
+    """Return where a site is."""
+    place = place_text(site.latitude_deg, site.longitude_deg)
+    return f"{site.place_name} ({place})" if site.place_name else place
+
+
+def describe_clocks(plan: Plan) -> str:
+    """Return which clock the times are in, and the door's own if that is another."""
+    words = f"wall clock of {plan.site.zone}"
+    if plan.site.zone_source is not ZoneSource.FILE:
+        words += f" ({plan.site.zone_source.value})"
+    match plan.door_clock:
+        case DoorClock.WALL:
+            return words
+        case DoorClock.UTC:
+            return f"{words}, and the door's clock, which keeps UTC"
+        case DoorClock.STANDARD:
+            offsets = sorted(set(plan.zone.standard_offset(plan.dates).tolist()))
+            keeps = " or ".join(
+                f"UTC{offset_text(np.timedelta64(offset, 'm'))}" for offset in offsets
+            )
+            return f"{words}, and the door's clock, which keeps standard time ({keeps})"
+
+
+def describe_rules(site: Site) -> Iterator[str]:
+    """Yield the settings of the two movements in words."""
+    settings = site.settings
+    for side, movement in ((Side.OPEN, settings.open), (Side.CLOSE, settings.close)):
+        words = [f"{_light(side, movement.light)} {movement.offset_min:+d} min", *_limits(movement)]
+        yield f"{('Opens', 'Closes')[side]} at {', '.join(words)}"
+    if settings.day.least_open_h:
+        yield (
+            f"Open at least {_hours(settings.day.least_open_h)} ({settings.day.widen.value}; "
+            f"guard: {_guard(settings.day.guard)})"
+        )
+    if settings.night.least_h:
+        yield (
+            f"Shut at least {_hours(settings.night.least_h)} a night "
+            f"({settings.night.lengthen.value})"
+        )
+
+
+def _limits(movement: Movement) -> Iterator[str]:
+    if movement.not_before:
+        yield f"not before {movement.not_before}"
+    if movement.not_after:
+        yield f"not after {movement.not_after}"
+    if movement.fallback:
+        yield f"{movement.fallback} when the Sun stays above that light"
+    if movement.dark_fallback:
+        yield f"{movement.dark_fallback} when the Sun stays below it"
+
+
+def _light(side: Side, light: float | str) -> str:
+    return light_name(side, -DEPRESSION_DEG[light] if isinstance(light, str) else -light)
+
+
+def _guard(light: float | str) -> str:
+    return light if isinstance(light, str) else f"{light:g}° below the horizon"
+
+
+def _hours(hours: float) -> str:
+    return duration_text(round(hours * 60))
+
+
+def summarize(plan: Plan) -> list[str]:
+    """Return the summary of a plan, wrapped and aligned."""
+    lines: list[str] = []
+    for label, text in _entries(plan):
+        lines += textwrap.wrap(
+            text,
+            WIDTH,
+            initial_indent=label.ljust(_LABEL),
+            subsequent_indent=" " * _LABEL,
+        )
+    return lines
+
+
+def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
+    dates, up = plan.dates, plan.is_open
+    if up.any():
+        span = (plan.close_utc - plan.open_utc)[up]
+        for label, index in (("Longest open", span.argmax()), ("Shortest open", span.argmin())):
+            yield label, f"{duration_text(span[index])} on {dates[up][index]}"
+    yield "Longest lock-in", _longest_lock_in(plan)
+    if not up.all():
+        yield "Shut all day", f"{days_text(int((~up).sum()))}: {date_ranges(dates[~up])}"
+    for label, moves in (
+        ("Opening decided by", plan.decisions.open),
+        ("Closing decided by", plan.decisions.close),
+    ):
+        counts = Counter(moves.decided_by.tolist())
+        yield (
+            label,
+            ", ".join(
+                f"{RULE_NAME[Rule(rule)]} ({days_text(count)})"
+                for rule, count in counts.most_common()
+            ),
+        )
+    yield from _shortfalls(plan)
+    past = plan.decisions.past_guard_open | plan.decisions.past_guard_close
+    if past.any():
+        yield "Beyond the guard", f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
+    if plan.clock_changes:
+        yield "Clock changes", "; ".join(_changes(plan))
+    yield "Head count", _head_count(plan)
+    yield "Second opinion", _opinion(plan)
+
+
+def _longest_lock_in(plan: Plan) -> str:
+    lock_in = plan.lock_in
+    known = ~np.isnat(lock_in)
+    unended = plan.is_open & ~known
+    words = []
+    if known.any():
+        index = int(np.argmax(np.where(known, lock_in, _ZERO)))
+        words.append(f"{duration_text(lock_in[index])} from {plan.dates[index]}")
+    if unended.any():
+        words.append(
+            f"open-ended from {plan.dates[unended][0]} (no opening is known within "
+            f"{LOOK_AHEAD_DAYS} days)"
+        )
+    return "; ".join(words) or "the door never closes in this range, because it never opens"
+
+
+def _shortfalls(plan: Plan) -> Iterator[tuple[str, str]]:
+    for label, column in (
+        ("Too little open", plan.decisions.open_shortfall),
+        ("Too short a night", plan.decisions.night_shortfall),
+    ):
+        yield from _worst(plan, label, column)
+
+
+def _worst(
+    plan: Plan, label: str, column: NDArray[np.timedelta64[Any]]
+) -> Iterator[tuple[str, str]]:
+    short = column > _ZERO
+    if short.any():
+        yield (
+            label,
+            f"{days_text(int(short.sum()))}, at worst by {duration_text(column.max())} on "
+            f"{plan.dates[int(column.argmax())]}: {date_ranges(plan.dates[short])}",
+        )
+
+
+def _changes(plan: Plan) -> Iterator[str]:
+    for change in plan.clock_changes:
+        at = change.instant_utc.astype("datetime64[m]")
+        way = "forward" if change.minutes > 0 else "back"
+        minutes = duration_text(abs(change.minutes))
+        date = (at + change.before).astype("datetime64[D]")
+        before, after = (str(at + offset)[11:] for offset in (change.before, change.after))
+        yield f"{date} {way} {minutes} ({before} becomes {after})"
+
+
+def _head_count(plan: Plan) -> str:
+    minutes = sorted({int(count // MINUTE) for count in plan.settings.head_count})
+    words = f"{' or '.join(map(str, minutes))} min after closing"
+    if plan.settings.second_pass.any():
+        words += "; the door closes once more then"
+    return words
+
+
+def _opinion(plan: Plan) -> str:
+    opinion = plan.second_opinion
+    if opinion.beyond_reach:
+        return "none: so near the pole the independent computation (astral) does not reach"
+    words = (
+        f"an independent computation (astral) agrees on {opinion.checked} light events, "
+        f"within {opinion.worst_deg:.2f} deg of the Sun's altitude and {opinion.worst_s:.0f} s"
+    )
+    if opinion.unchecked:
+        words += f"; unchecked: {date_ranges(np.array(opinion.unchecked, 'datetime64[D]'))}"
+    return words

@@ -1,0 +1,95 @@
+"""How instants, durations, places and dates are written: one way, everywhere."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from daylatch.clock import LocalTimes
+
+    Times = NDArray[np.datetime64[Any]]
+    Minutes = NDArray[np.timedelta64[Any]]
+
+MINUTE = np.timedelta64(1, "m")
+
+
+def local_text(times: LocalTimes) -> list[str]:
+    """Return wall-clock times as RFC 3339 with their distance from UTC; empty without a time."""
+    walls = np.datetime_as_string(times.wall, unit="s")
+    return [
+        "" if missing else wall + offset_text(offset)
+        for wall, offset, missing in zip(walls, times.offset, np.isnat(times.wall), strict=True)
+    ]
+
+
+def utc_text(instants: Times, unit: str = "s") -> list[str]:
+    """Return instants as RFC 3339 in UTC, rounded to the unit; empty without one."""
+    half = np.timedelta64(500_000 if unit == "s" else 500, "us")
+    rounded = instants.astype("datetime64[us]") + half
+    texts = np.datetime_as_string(rounded, unit=unit, casting="unsafe")  # type: ignore[call-overload]
+    return [
+        "" if missing else f"{text}Z"
+        for text, missing in zip(texts, np.isnat(instants), strict=True)
+    ]
+
+
+def clock_text(wall: Times) -> list[str]:
+    """Return wall-clock times as ``HH:MM``; empty without one."""
+    texts = np.datetime_as_string(wall, unit="m")
+    return [
+        "" if missing else text[11:] for text, missing in zip(texts, np.isnat(wall), strict=True)
+    ]
+
+
+def minutes_text(durations: Minutes) -> list[str]:
+    """Return durations as whole minutes; empty without one."""
+    return ["" if np.isnat(d) else str(int(d // MINUTE)) for d in durations]
+
+
+def offset_text(offset: np.timedelta64) -> str:
+    """Return a distance from UTC as ``+01:00``."""
+    minutes = int(offset // MINUTE)
+    sign = "-" if minutes < 0 else "+"
+    return f"{sign}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+
+
+def duration_text(duration: np.timedelta64 | int) -> str:
+    """Return a duration as ``9 h 05 min``; a whole number counts minutes."""
+    minutes = int(duration // MINUTE) if isinstance(duration, np.timedelta64) else duration
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+
+
+def place_text(latitude_deg: float, longitude_deg: float) -> str:
+    """Return coordinates with their halves of the Earth, such as ``52.09 N 5.12 E``."""
+    north = f"{abs(latitude_deg):g} {'S' if latitude_deg < 0 else 'N'}"
+    return f"{north} {abs(longitude_deg):g} {'W' if longitude_deg < 0 else 'E'}"
+
+
+def date_ranges(dates: Times, most: int = 8) -> str:
+    """Return dates as runs: ``2027-06-01 to 2027-07-12, 2027-12-24``; long lists are cut short."""
+    breaks = np.flatnonzero(np.diff(dates) > np.timedelta64(1, "D"))
+    firsts = dates[np.append(0, breaks + 1)]
+    lasts = dates[np.append(breaks, len(dates) - 1)]
+    runs = [
+        str(first) if first == last else f"{first} to {last}"
+        for first, last in zip(firsts[:most], lasts[:most], strict=True)
+    ]
+    more = f" and {len(firsts) - most} more" if len(firsts) > most else ""
+    return ", ".join(runs) + more
+
+
+def days_text(count: int) -> str:
+    """Return ``1 day`` or ``3 days``."""
+    return f"{count} day{'' if count == 1 else 's'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence: ``a, b and c``."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))

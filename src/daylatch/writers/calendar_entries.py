@@ -1,0 +1,211 @@
+"""The entries of a plan's calendar: one for each movement, or one for each day.
+
+An entry keeps its identity for good: it is made of the site's id, the flock day and the movement,
+and of nothing that may change (RFC 5545, 3.8.4.7; RFC 7986, 5.3). Times are UTC, which holds
+whatever becomes of a zone's law, or named by the zone.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from icalendar import Alarm, Event, vDate, vDatetime, vDuration, vGeo, vText
+
+from daylatch.clock import DoorClock, Fold
+from daylatch.reasons import reason
+from daylatch.rules import Rule, Side
+from daylatch.wording import offset_text, place_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from daylatch.plan import Plan, PlannedDay
+
+    Times = NDArray[np.datetime64[Any]]
+
+SUMMARY = {Side.OPEN: "Open the hen house door", Side.CLOSE: "Close the hen house door"}
+SHUT = "Door stays shut"
+
+# An entry of no length is drawn by some calendars as none at all.
+_LEAST_LENGTH = np.timedelta64(5, "m")
+_UID_OF = {Side.OPEN: "open", Side.CLOSE: "close"}
+# About ten metres; and so small a number is never written with an exponent, which RFC 5545, 3.3.7
+# does not know.
+_GEO_DECIMALS = 4
+
+
+def make_events(plan: Plan) -> list[Event]:
+    """Return a plan's calendar entries, without stamps, in the order of days.
+
+    By the site file's ``calendar.style``: a timed entry for each movement (the closing lasts
+    until the head count and carries the reminder) and an all-day entry where the door stays shut;
+    or an all-day entry for each day, with both times in its title. All-day entries have no
+    reminder: it would be counted from midnight, and readers differ on whose.
+    """
+    entries = _Entries(plan)
+    if plan.site.settings.calendar.style == "days":
+        return [entries.whole_day(index, "day") for index in range(len(plan))]
+    up = plan.is_open
+    opens = _moments(plan, plan.open_utc[up], plan.open_utc[up] + _LEAST_LENGTH)
+    closes = _moments(plan, plan.close_utc[up], closing_ends(plan)[up])
+    events = []
+    for index, is_open in enumerate(up):
+        if is_open:
+            events.append(entries.movement(index, Side.OPEN, *next(opens)))
+            events.append(entries.movement(index, Side.CLOSE, *next(closes)))
+        else:
+            events.append(entries.whole_day(index, "shut"))
+    return events
+
+
+def closing_ends(plan: Plan) -> Times:
+    """Return when the entries of closings end [datetime64[m]]: at the head count."""
+    return np.maximum(plan.head_count_utc, plan.close_utc + _LEAST_LENGTH)
+
+
+class _Entries:
+    """Makes the entries of one plan, with what all of them share."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.settings = plan.site.settings.calendar
+        self.wall = {
+            Side.OPEN: plan.on_wall(plan.open_utc).wall,
+            Side.CLOSE: plan.on_wall(plan.close_utc).wall,
+        }
+        self.door = {
+            Side.OPEN: plan.on_door(plan.open_utc),
+            Side.CLOSE: plan.on_door(plan.close_utc),
+        }
+        self.fixed: dict[str, Any] = {"TRANSP": vText("TRANSPARENT")}
+        if "place" in self.settings.show:
+            north, east = plan.site.latitude_deg, plan.site.longitude_deg
+            place = plan.site.place_name or place_text(north, east)
+            self.fixed["LOCATION"] = vText(place)
+            # Adding zero turns -0.0, which rounding can leave, into 0.0.
+            rounded = (round(north, _GEO_DECIMALS) + 0.0, round(east, _GEO_DECIMALS) + 0.0)
+            self.fixed["GEO"] = vGeo(rounded)
+
+    def movement(self, index: int, side: Side, start: vDatetime, end: vDatetime) -> Event:
+        """Return the timed entry of one movement."""
+        event = self._entry(index, _UID_OF[side], SUMMARY[side], (side,))
+        event["DTSTART"] = start
+        event["DTEND"] = end
+        minutes = self.settings.reminder_min
+        if side is Side.CLOSE and minutes is not None:
+            alarm = Alarm()
+            alarm.add("ACTION", "DISPLAY")
+            alarm.add("DESCRIPTION", SUMMARY[side])
+            alarm.add("TRIGGER", vDuration(-dt.timedelta(minutes=minutes)))
+            event.add_component(alarm)
+        return event
+
+    def whole_day(self, index: int, kind: str) -> Event:
+        """Return the all-day entry of one day, whether the door opens on it or not."""
+        is_open = bool(self.plan.is_open[index])
+        times = [_time_of_day(self.wall[side][index], self.plan.dates[index]) for side in Side]
+        summary = f"Door open {_range(times)}" if is_open else SHUT
+        event = self._entry(index, kind, summary, tuple(Side))
+        date: dt.date = self.plan.dates[index].item()
+        event["DTSTART"] = vDate(date)
+        # The end is not part of the entry (RFC 5545, 3.6.1).
+        event["DTEND"] = vDate(date + dt.timedelta(days=1))
+        return event
+
+    def _entry(self, index: int, kind: str, summary: str, sides: tuple[Side, ...]) -> Event:
+        """Return an entry without its time."""
+        event = Event()
+        date: dt.date = self.plan.dates[index].item()
+        event["UID"] = vText(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
+        event["SUMMARY"] = vText(summary)
+        event.update(self.fixed)
+        lines = list(self._description(index, sides))
+        if lines:
+            event["DESCRIPTION"] = vText("\n".join(lines))
+        return event
+
+    def _description(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
+        if self.plan.is_open[index]:
+            if self.plan.door_clock is not DoorClock.WALL:
+                yield self._door_clock(index, sides)
+            if Side.CLOSE in sides and self.plan.settings.second_pass[index]:
+                yield "The door closes once more at the head count."
+        if "reasons" in self.settings.show:
+            yield from _reasons(self.plan.day(index), sides)
+        if "notes" in self.settings.show and self.plan.site.settings.head.notes:
+            yield self.plan.site.settings.head.notes
+
+    def _door_clock(self, index: int, sides: tuple[Side, ...]) -> str:
+        """Return what the door's own clock shows."""
+        date = self.plan.dates[index]
+        times = [_time_of_day(self.door[side].wall[index], date) for side in sides]
+        clock = "UTC"
+        if self.plan.door_clock is DoorClock.STANDARD:
+            clock = f"standard time, UTC{offset_text(self.door[sides[0]].offset[index])}"
+        return f"On the door's clock ({clock}): {_range(times)}"
+
+
+def _reasons(day: PlannedDay, sides: tuple[Side, ...]) -> Iterator[str]:
+    """Yield why a day's movements come when they do, and the reasons of its dated spans."""
+    if day.open.time_utc is None:
+        yield f"Why: {reason(day.open, day)}"
+        if day.open.decided_by is Rule.SHUT_SPAN:
+            return  # the spans are named already
+    else:
+        for side in sides:
+            word, movement = (("Opens", day.open), ("Closes", day.close))[side]
+            yield f"{word}: {reason(movement, day)}"
+    for span in day.spans:
+        if span.reason:
+            yield f"Dated span: {span.reason}"
+
+
+def _time_of_day(wall: np.datetime64, date: np.datetime64) -> str:
+    """Return ``HH:MM``, and the day if it is not the flock day's own date."""
+    if np.isnat(wall):
+        return ""
+    day, time = str(wall).split("T")
+    match int((wall.astype("datetime64[D]") - date).astype(int)):
+        case 0:
+            return time
+        case 1:
+            return f"{time} (next day)"
+        case -1:
+            return f"{time} (previous day)"
+        case _:  # across a date that the calendar skipped
+            return f"{time} ({day})"
+
+
+def _range(times: list[str]) -> str:
+    return "\N{EN DASH}".join(times)
+
+
+def _moments(plan: Plan, starts: Times, ends: Times) -> Iterator[tuple[vDatetime, vDatetime]]:
+    """Yield start and end of entries as the calendar names them.
+
+    A time that the wall clock shows twice cannot be told by the zone's name: there it means the
+    first of the two (RFC 5545, 3.3.5), and readers differ. Such an entry is written in UTC.
+    """
+    zone = plan.zone
+    # The library takes the name UTC off a time, which would leave it without any zone.
+    in_utc = np.full(starts.shape, plan.site.settings.calendar.times == "utc" or zone.name == "UTC")
+    walls = [zone.to_local(instants).wall for instants in (starts, ends)]
+    for wall in walls:
+        in_utc |= zone.to_instants(wall, Fold.EARLIER) != zone.to_instants(wall, Fold.LATER)
+    columns = (instants.tolist() for instants in (starts, ends, *walls))
+    for start, end, wall_start, wall_end, utc in zip(*columns, in_utc, strict=True):
+        if utc:
+            yield vDatetime(start.replace(tzinfo=dt.UTC)), vDatetime(end.replace(tzinfo=dt.UTC))
+        else:
+            yield _named(wall_start, zone.name), _named(wall_end, zone.name)
+
+
+def _named(wall: dt.datetime, zone_name: str) -> vDatetime:
+    moment = vDatetime(wall)
+    # Afterwards: the constructor drops the zone of a time that carries none itself.
+    moment.params["TZID"] = zone_name
+    return moment

@@ -1,0 +1,93 @@
+"""The plan as CSV (RFC 4180), a row a flock day."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+from daylatch.cautions import CAUTION
+from daylatch.reasons import reason
+from daylatch.wording import local_text, minutes_text, utc_text
+
+if TYPE_CHECKING:
+    from daylatch.plan import Plan
+    from daylatch.writers import Occasion
+
+HEADER = (
+    "date",
+    "open_local",
+    "open_utc",
+    "open_door_clock",
+    "open_reason",
+    "close_local",
+    "close_utc",
+    "close_door_clock",
+    "close_reason",
+    "head_count_local",
+    "next_open_local",
+    "lock_in_min",
+    "open_shortfall_min",
+    "night_shortfall_min",
+    "span_reason",
+    "caution",
+)
+_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+# What makes a spreadsheet read a cell as a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def render(plan: Plan, occasion: Occasion) -> bytes:
+    """Return the file: UTF-8, CRLF, times in ISO 8601 with their distance from UTC.
+
+    A cell of text that a spreadsheet would take for a formula has an apostrophe before it. The
+    caution stands in the first row alone.
+    """
+    file = io.StringIO(newline="")
+    rows = csv.writer(file, lineterminator="\r\n")
+    rows.writerow(HEADER)
+    wall = [
+        local_text(plan.on_wall(column))
+        for column in (plan.open_utc, plan.close_utc, plan.head_count_utc, plan.next_open_utc)
+    ]
+    opens, closes, counts, next_opens = wall
+    door = [local_text(plan.on_door(column)) for column in (plan.open_utc, plan.close_utc)]
+    utc = [utc_text(column) for column in (plan.open_utc, plan.close_utc)]
+    lock_ins = minutes_text(plan.lock_in)
+    for index, day in enumerate(plan.days):
+        rows.writerow(
+            [
+                day.date.isoformat(),
+                opens[index],
+                utc[0][index],
+                door[0][index],
+                defuse(reason(day.open, day)),
+                closes[index],
+                utc[1][index],
+                door[1][index],
+                defuse(reason(day.close, day)),
+                counts[index],
+                next_opens[index],
+                lock_ins[index],
+                day.open_shortfall_min,
+                day.night_shortfall_min,
+                defuse("; ".join(span.reason for span in day.spans if span.reason)),
+                "" if index else CAUTION,
+            ]
+        )
+    return file.getvalue().encode()
+
+
+def defuse(text: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula: an apostrophe goes before it."""
+    return f"'{text}" if text.startswith((*_FORMULA, "'")) else text
+
+
+def fuse(cell: str) -> str:
+    """Return the text of a cell that `defuse` made."""
+    return cell.removeprefix("'")
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file begins with exactly this writer's header."""
+    return content.startswith(_FIRST_LINE)

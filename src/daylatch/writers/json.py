@@ -1,0 +1,112 @@
+"""The plan as JSON, for programs; ``docs/reference/json.md`` names every field."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import daylatch
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.reasons import SKY_NAME, reason
+from daylatch.wording import local_text, minutes_text, utc_text
+
+if TYPE_CHECKING:
+    from daylatch.plan import Plan
+    from daylatch.writers import Occasion
+
+GENERATOR = "daylatch"
+FORMAT = 1
+"""Raised whenever a field changes its meaning or goes."""
+
+
+def render(plan: Plan, occasion: Occasion) -> bytes:
+    """Return the file: UTF-8, one line a day."""
+    site = plan.site
+    head = {
+        "generator": {"name": GENERATOR, "version": daylatch.__version__, "format": FORMAT},
+        "zone_rules": zone_rules_version(),
+        "clock": {"zone": site.zone, "door_clock": plan.door_clock.value},
+        "caution": CAUTION,
+        "site": {
+            "id": site.id,
+            "name": site.name,
+            "latitude_deg": site.latitude_deg,
+            "longitude_deg": site.longitude_deg,
+            "zone": site.zone,
+        },
+        "second_opinion": {
+            "checked": plan.second_opinion.checked,
+            "worst_deg": round(plan.second_opinion.worst_deg, 4),
+            "worst_s": round(plan.second_opinion.worst_s, 1),
+            "unchecked": [str(date) for date in plan.second_opinion.unchecked],
+            "beyond_reach": plan.second_opinion.beyond_reach,
+        },
+    }
+    lines = ",\n".join("    " + _compact(day) for day in _days(plan))
+    fields = ",\n".join(f"  {json.dumps(key)}: {_compact(value)}" for key, value in head.items())
+    return f'{{\n{fields},\n  "days": [\n{lines}\n  ]\n}}\n'.encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's content names this writer as its generator."""
+    try:
+        data = json.loads(content)
+    except (ValueError, RecursionError):
+        return False
+    generator = data.get("generator") if isinstance(data, dict) else None
+    return isinstance(generator, dict) and generator.get("name") == GENERATOR
+
+
+def _compact(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(", ", ": "))
+
+
+def _days(plan: Plan) -> list[dict[str, Any]]:
+    """Return the rows."""
+    local = {
+        "open": plan.open_utc,
+        "close": plan.close_utc,
+        "head_count": plan.head_count_utc,
+        "next_open": plan.next_open_utc,
+    }
+    wall = {key: local_text(plan.on_wall(column)) for key, column in local.items()}
+    door = {key: local_text(plan.on_door(local[key])) for key in ("open", "close")}
+    events = {
+        "open_event": utc_text(plan.open_event_utc, "ms"),
+        "close_event": utc_text(plan.close_event_utc, "ms"),
+    }
+    sun = {key: utc_text(getattr(plan.sun, key), "ms") for key in _SUN_KEYS}
+    lock_in = minutes_text(plan.lock_in)
+    past = (plan.decisions.past_guard_open, plan.decisions.past_guard_close)
+    rows = []
+    for i, day in enumerate(plan.days):
+        rows.append(
+            {
+                "date": day.date.isoformat(),
+                "open": wall["open"][i] or None,
+                "close": wall["close"][i] or None,
+                "open_door_clock": door["open"][i] or None,
+                "close_door_clock": door["close"][i] or None,
+                "head_count": wall["head_count"][i] or None,
+                "second_pass": day.second_pass,
+                "next_open": wall["next_open"][i] or None,
+                "lock_in_min": int(lock_in[i]) if lock_in[i] else None,
+                "open_reason": reason(day.open, day),
+                "close_reason": reason(day.close, day),
+                "open_rule": day.open.decided_by.name.lower(),
+                "close_rule": day.close.decided_by.name.lower(),
+                "open_event": events["open_event"][i] or None,
+                "close_event": events["close_event"][i] or None,
+                "sun": {key: texts[i] or None for key, texts in sun.items()},
+                "sky": {"dawn": SKY_NAME[day.open.sky], "dusk": SKY_NAME[day.close.sky]},
+                "spans": [span.reason for span in day.spans],
+                "open_shortfall_min": day.open_shortfall_min,
+                "night_shortfall_min": day.night_shortfall_min,
+                "past_guard": [s for s, p in zip(("open", "close"), past, strict=True) if p[i]],
+            }
+        )
+    return rows
+
+
+_SUN_KEYS = ("dawn", "sunrise", "transit", "sunset", "dusk")

@@ -1,0 +1,136 @@
+"""The plan as a table of months, made to be read in a terminal and in a pipe."""
+
+from __future__ import annotations
+
+import textwrap
+from calendar import month_name, monthrange
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.clock import DoorClock
+from daylatch.rules import Rule
+from daylatch.summary import describe_plan, summarize
+from daylatch.wording import clock_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.plan import Plan
+    from daylatch.writers import Occasion
+
+FIRST_LINE = "daylatch door plan"
+WIDTH = 80
+_SHUT = "   shut    "
+_NO_DAY = " " * len(_SHUT)
+
+MARKS = {
+    "+": "the wall clock changes on this date",
+    "*": "a dated span of yours touches this day",
+    "~": "no such light on this day: a fallback time",
+    ">": "closes after midnight, on the next date",
+    "^": "a movement lies beyond the guard",
+    "!": "shortfall: less open time or less night than wanted",
+}
+"""What stands behind a day's times."""
+
+
+def render(plan: Plan, occasion: Occasion) -> bytes:
+    """Return the table, the summary, the marks that occur and the caution."""
+    lines = [FIRST_LINE, *describe_plan(plan)]
+    marks = _marks(plan)
+    for year in sorted({date.year for date in plan.dates.tolist()}):
+        lines += ["", *_year(plan, year, marks)]
+    lines += ["", *summarize(plan), ""]
+    used = [mark for mark in MARKS if any(mark in some for some in marks)]
+    lines += [f"{mark}  {MARKS[mark]}" for mark in used] + [""] * bool(used)
+    lines += [*textwrap.wrap(CAUTION, WIDTH), *textwrap.wrap(NO_WEATHER, WIDTH)]
+    return "\n".join([line.rstrip() for line in lines]).encode() + b"\n"
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's first line is this writer's."""
+    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
+
+
+def _marks(plan: Plan) -> list[str]:
+    """Return each day's marks."""
+    decisions = plan.decisions
+    fallback = np.zeros(len(plan), np.bool_)
+    for moves in (decisions.open, decisions.close):
+        fallback |= plan.is_open & np.isin(moves.started_by, (Rule.FALLBACK, Rule.DARK_FALLBACK))
+    short = (decisions.open_shortfall > np.timedelta64(0)) | (
+        decisions.night_shortfall > np.timedelta64(0)
+    )
+    late = plan.on_wall(plan.close_utc).wall.astype("datetime64[D]") > plan.dates
+    columns = {
+        "+": plan.has_clock_change,
+        "*": plan.settings.in_span,
+        "~": fallback,
+        ">": late,
+        "^": decisions.past_guard_open | decisions.past_guard_close,
+        "!": short,
+    }
+    return ["".join(mark for mark in MARKS if columns[mark][index]) for index in range(len(plan))]
+
+
+def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
+    """Yield one year's blocks of months side by side."""
+    cells = _cells(plan)
+    both = plan.door_clock is not DoorClock.WALL
+    room = max(map(len, marks), default=0)
+    width = 3 + len(next(iter(cells.values()))) + (1 + room if room else 0)
+    rows = {
+        (date.month, date.day): index
+        for index, date in enumerate(plan.dates.tolist())
+        if date.year == year
+    }
+    months = sorted({month for month, _ in rows})
+    columns = max(1, (WIDTH + 2) // (width + 2))
+    # Even blocks: four or three months side by side, never one month left over by itself.
+    columns = next((n for n in (4, 3, 2, 1) if n <= columns), 1)
+    titles = ("open  close" + ("   " + "open  close" if both else "")).ljust(width - 3)
+    yield str(year)
+    for start in range(0, len(months), columns):
+        block = months[start : start + columns]
+        if start:
+            yield ""
+        yield "  ".join(month_name[month].ljust(width) for month in block)
+        if both:
+            yield "  ".join("   wall clock    door clock".ljust(width) for _ in block)
+        yield "  ".join("   " + titles for _ in block)
+        for number in range(1, 32):
+            parts = []
+            for month in block:
+                if number > monthrange(year, month)[1]:
+                    parts.append(" " * width)
+                    continue
+                index = rows.get((month, number))
+                cell = f"{number:2d} "
+                if index is not None:
+                    cell += cells[index] + (f" {marks[index]}" if room else "")
+                parts.append(cell.ljust(width))
+            yield "  ".join(parts)
+
+
+def _cells(plan: Plan) -> dict[int, str]:
+    """Return each day's times, as the table shows them."""
+    clocks = [plan.on_wall] if plan.door_clock is DoorClock.WALL else [plan.on_wall, plan.on_door]
+    texts = [
+        list(
+            zip(
+                clock_text(clock(plan.open_utc).wall),
+                clock_text(clock(plan.close_utc).wall),
+                strict=True,
+            )
+        )
+        for clock in clocks
+    ]
+    return {
+        index: "   ".join(
+            f"{column[index][0]} {column[index][1]}" if column[index][0] else _SHUT
+            for column in texts
+        )
+        for index in range(len(plan))
+    }
