@@ -77,7 +77,7 @@ class DoorClock(Enum):
     UTC = "utc"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LocalTimes:
     """Wall-clock times with their distance from UTC: never mixed with instants.
 
@@ -106,10 +106,13 @@ def get_zone(name: str) -> Zone:
     UnknownZoneError
         If there is no such zone.
     """
-    # pytz would open a file by this name, so only what it lists is let through.
+    # Only what pytz lists, letter by letter: it would also take other cases.
     if name not in pytz.all_timezones_set:
         raise UnknownZoneError(name)
-    return Zone(name)
+    try:
+        return Zone(name)
+    except OSError as error:
+        raise UnknownZoneError(name) from error
 
 
 def zone_names() -> list[str]:

@@ -3,8 +3,8 @@
 The apparent place of the Sun is computed with ``erfa`` at Greenwich noon of every second day (the
 costly part of it, the Earth's place, every fourth day and interpolated) and expanded, for each
 day, in cubics about that day's noon. Two curves are enough for everything the program asks: the
-equation of time and the sine of the declination. They are kept by calendar year, so that a day's
-polynomial does not depend on the range in which it was asked for.
+equation of time and the sine of the declination. They are kept in blocks of days that begin at
+fixed dates, so that a day's polynomial does not depend on the range in which it was asked for.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ JULIAN_DATE_OF_1970 = 2440587.5
 
 _STEP_DAYS = 2
 _EARTH_STEP_DAYS = 4
+_BLOCK_DAYS = 64
 # The value halfway between the middle two of eight even samples (Lagrange's formula).
 _HALFWAY = np.array([-5.0, 49.0, -245.0, 1225.0, 1225.0, -245.0, 49.0, -5.0]) / 2048.0
 # Nodes about a noon that is itself a sample, and about one that lies between two samples [days].
@@ -42,7 +43,7 @@ _NODES_ON_SAMPLE = np.array([-6.0, -4.0, -2.0, 0.0, 2.0, 4.0, 6.0])
 _NODES_BETWEEN = np.array([-7.0, -5.0, -3.0, -1.0, 1.0, 3.0, 5.0, 7.0])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SolarDays:
     """The Sun's two curves about Greenwich noon of each day.
 
@@ -71,19 +72,18 @@ def solar_days(days: NDArray[np.datetime64]) -> SolarDays:
         datetime64[D], any shape; between 1899-12-31 and 2101-01-01, one day more on each side
         than callers may ask of the Sun itself.
     """
-    years = days.astype("datetime64[Y]").astype(np.int64) + 1970
-    equation = np.empty((4, *days.shape))
-    sine = np.empty((4, *days.shape))
-    parallax = np.empty(days.shape)
-    for year in range(int(years.min(initial=9999)), int(years.max(initial=0)) + 1):
-        here = years == year
-        if here.any():
-            curves = _solar_year(year)
-            index = (days[here] - np.datetime64(f"{year}-01-01")).astype(np.int64)
-            equation[:, here] = curves.equation_of_time_rad[:, index]
-            sine[:, here] = curves.sin_declination[:, index]
-            parallax[here] = curves.parallax_rad[index]
-    return SolarDays(equation, sine, parallax)
+    numbers = days.astype("datetime64[D]").astype(np.int64)
+    if numbers.ndim == 1 and numbers.size and np.all(np.diff(numbers) == 1):
+        return _solar_run(int(numbers[0]), numbers.size)
+    of_block, of_day = np.divmod(numbers, _BLOCK_DAYS)
+    wanted = np.array(sorted(set(of_block.ravel().tolist())), np.int64)
+    blocks = [_solar_block(number) for number in wanted.tolist()]
+    index = np.searchsorted(wanted, of_block) * _BLOCK_DAYS + of_day
+    return SolarDays(
+        np.concatenate([block.equation_of_time_rad for block in blocks], axis=1)[:, index],
+        np.concatenate([block.sin_declination for block in blocks], axis=1)[:, index],
+        np.concatenate([block.parallax_rad for block in blocks])[index],
+    )
 
 
 def delta_t_s(days_since_1970: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -116,15 +116,27 @@ def delta_t_s(days_since_1970: NDArray[np.float64]) -> NDArray[np.float64]:
     )
 
 
-@lru_cache(maxsize=256)
-def _solar_year(year: int) -> SolarDays:
-    first = (np.datetime64(f"{year}-01-01") - np.datetime64("1970-01-01")).astype(int)
-    count = int((np.datetime64(f"{year + 1}-01-01") - np.datetime64(f"{year}-01-01")).astype(int))
-    # Samples stand on even days since 1970, whatever the year, with four to spare on each side.
-    start = first - first % _STEP_DAYS - 4 * _STEP_DAYS
-    noons = np.arange(start, first + count + 5 * _STEP_DAYS, _STEP_DAYS)
+@lru_cache(maxsize=64)
+def _solar_run(first: int, count: int) -> SolarDays:
+    """Return the curves of consecutive days, counted from 1970-01-01."""
+    numbers = range(first // _BLOCK_DAYS, (first + count - 1) // _BLOCK_DAYS + 1)
+    blocks = [_solar_block(number) for number in numbers]
+    skip = first % _BLOCK_DAYS
+    return SolarDays(
+        np.concatenate([b.equation_of_time_rad for b in blocks], axis=1)[:, skip : skip + count],
+        np.concatenate([b.sin_declination for b in blocks], axis=1)[:, skip : skip + count],
+        np.concatenate([b.parallax_rad for b in blocks])[skip : skip + count],
+    )
+
+
+@lru_cache(maxsize=2048)
+def _solar_block(number: int) -> SolarDays:
+    """Return the curves of one block of days."""
+    first = number * _BLOCK_DAYS
+    start = first - 4 * _STEP_DAYS
+    noons = np.arange(start, first + _BLOCK_DAYS + 5 * _STEP_DAYS, _STEP_DAYS)
     equation, sine, distance_au = _sample(noons)
-    days = np.arange(first, first + count)
+    days = np.arange(first, first + _BLOCK_DAYS)
     return SolarDays(
         _expand(equation, start, days),
         _expand(sine, start, days),
@@ -136,10 +148,10 @@ def _sample(
     noons: NDArray[np.int64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return equation of time [rad], sine of declination and distance [au] at Greenwich noons."""
-    start = int(noons[0]) - int(noons[0]) % _EARTH_STEP_DAYS - 3 * _EARTH_STEP_DAYS
-    nodes = np.arange(start, int(noons[-1]) + 5 * _EARTH_STEP_DAYS, _EARTH_STEP_DAYS)
-    first_node = (noons - start) // _EARTH_STEP_DAYS
-    to_sun = _apparent_sun(nodes)
+    first_block = (int(noons[0]) - 4 * _EARTH_STEP_DAYS) // _BLOCK_DAYS
+    last_block = (int(noons[-1]) + 4 * _EARTH_STEP_DAYS) // _BLOCK_DAYS
+    to_sun = np.concatenate([_apparent_sun(n) for n in range(first_block, last_block + 1)])
+    first_node = (noons - first_block * _BLOCK_DAYS) // _EARTH_STEP_DAYS
     halfway = sliding_window_view(to_sun, len(_HALFWAY), axis=0)[first_node - 3] @ _HALFWAY
     on_node = (noons % _EARTH_STEP_DAYS == 0)[:, None]
     apparent = np.where(on_node, to_sun[first_node], halfway)
@@ -163,8 +175,14 @@ def _noon_dates(
     return day, day, 0.5 + delta_t_s(noons.astype(np.float64)) / 86400.0
 
 
-def _apparent_sun(noons: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return (n, 3): the Sun's apparent geocentric place on the axes of the GCRS [au]."""
+@lru_cache(maxsize=2048)
+def _apparent_sun(block: int) -> NDArray[np.float64]:
+    """Return (n, 3): the Sun's apparent place, from the Earth on the axes of the GCRS [au].
+
+    At every fourth Greenwich noon of a block of days.
+    """
+    first = block * _BLOCK_DAYS
+    noons = np.arange(first, first + _BLOCK_DAYS, _EARTH_STEP_DAYS)
     _, tt_day, tt_fraction = _noon_dates(noons)
     with warnings.catch_warnings():
         # The samples reach a few days past 1900 and 2100, where erfa calls a year dubious; the

@@ -118,7 +118,7 @@ class Movement:
     steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PlannedDay:
     """One row of the plan."""
 
@@ -132,7 +132,7 @@ class PlannedDay:
     night_shortfall_min: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Plan:
     """Door times of consecutive flock days; all arrays have one element a day.
 

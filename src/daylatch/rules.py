@@ -68,7 +68,7 @@ class Conflict(IntEnum):
     PAST_DAY_CLOSE = 7
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SideInput:
     """What the rules need to know of one movement, an element for each day.
 
@@ -100,7 +100,7 @@ class SideInput:
     fixed: Times
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DayInput:
     """What the rules need to know of each day besides the two movements.
 
@@ -125,7 +125,7 @@ class DayInput:
     lengthen: NDArray[np.int8]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Moves:
     """How one movement came about: where it began, and by how much each rule moved it.
 
@@ -151,7 +151,7 @@ class Moves:
     decided_by: NDArray[np.int8]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Decisions:
     """Door times of consecutive days.
 

@@ -26,7 +26,7 @@ LENGTHEN = list(Lengthen)
 """Orders in which choices are numbered in columns."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SideSettings:
     """One movement's settings, a value for each day.
 
@@ -49,7 +49,7 @@ class SideSettings:
     fixed: Minutes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DailySettings:
     """Every setting of a site, a value for each day.
 

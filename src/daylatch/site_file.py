@@ -160,7 +160,8 @@ class _Reader:
         parts["head"] = self.model(Head, top, ())
         for key, value in data.items():
             if key in TABLES:
-                parts[key] = self.table(key, value)
+                # An empty table says nothing.
+                parts[key] = self.table(key, value) if value != {} or key == "place" else None
             elif key == "span":
                 parts["spans"] = self.spans(value)
             elif key not in Head.model_fields:

@@ -12,7 +12,7 @@ from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan import LOOK_AHEAD_DAYS
 from daylatch.reasons import RULE_NAME, light_name
 from daylatch.rules import Rule, Side
-from daylatch.site import DEPRESSION_DEG, Movement, ZoneSource
+from daylatch.site import DEPRESSION_DEG, Lengthen, Movement, Widen, ZoneSource
 from daylatch.wording import MINUTE, date_ranges, days_text, duration_text, offset_text, place_text
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.plan import Plan
-    from daylatch.site import Site
+    from daylatch.site import Site, Span
 
 WIDTH = 80
 _LABEL = 20
@@ -73,14 +73,26 @@ def describe_rules(site: Site) -> Iterator[str]:
         yield f"{('Opens', 'Closes')[side]} at {', '.join(words)}"
     if settings.day.least_open_h:
         yield (
-            f"Open at least {_hours(settings.day.least_open_h)} ({settings.day.widen.value}; "
-            f"guard: {_guard(settings.day.guard)})"
+            f"Open at least {_hours(settings.day.least_open_h)}, or else "
+            f"{_WIDEN[settings.day.widen]} (guard: {_guard(settings.day.guard)})"
         )
     if settings.night.least_h:
         yield (
-            f"Shut at least {_hours(settings.night.least_h)} a night "
-            f"({settings.night.lengthen.value})"
+            f"Shut at least {_hours(settings.night.least_h)} a night, or else "
+            f"{_LENGTHEN[settings.night.lengthen]}"
         )
+
+
+_WIDEN = {
+    Widen.OPEN_EARLIER: "open earlier",
+    Widen.CLOSE_LATER: "close later",
+    Widen.BOTH: "open earlier and close later",
+}
+_LENGTHEN = {
+    Lengthen.CLOSE_EARLIER: "close earlier",
+    Lengthen.OPEN_LATER: "open later",
+    Lengthen.BOTH: "close earlier and open later",
+}
 
 
 def _limits(movement: Movement) -> Iterator[str]:
@@ -140,6 +152,13 @@ def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
                 for rule, count in counts.most_common()
             ),
         )
+    touched = [
+        span
+        for span in plan.site.settings.spans
+        if span.first <= dates[-1].item() and span.last >= dates[0].item()
+    ]
+    if touched:
+        yield "Dated spans", "; ".join(map(_span, touched))
     yield from _shortfalls(plan)
     past = plan.decisions.past_guard_open | plan.decisions.past_guard_close
     if past.any():
@@ -148,6 +167,11 @@ def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Clock changes", "; ".join(_changes(plan))
     yield "Head count", _head_count(plan)
     yield "Second opinion", _opinion(plan)
+
+
+def _span(span: Span) -> str:
+    dates = f"{span.first} until {span.last}"
+    return f"{dates} ({span.reason})" if span.reason else dates
 
 
 def _longest_lock_in(plan: Plan) -> str:

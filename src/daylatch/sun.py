@@ -48,7 +48,7 @@ class SkyState(IntEnum):
     ALWAYS_BELOW = 2
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SunCrossings:
     """Crossings of one altitude, all of one shape.
 
@@ -68,7 +68,7 @@ class SunCrossings:
     dusk_sky: NDArray[np.int8]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SunPositions:
     """Where the Sun's centre stands: ``altitude_deg``, ``azimuth_deg`` from north by east."""
 

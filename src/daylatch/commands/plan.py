@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.commands.now import date_at, now_utc, parse_date, stamp_utc, warn, warn_about
 from daylatch.errors import UsageError
-from daylatch.files import put, read_own
-from daylatch.identity import refuse_same_id
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
 from daylatch.writers import EXPORTS, Occasion, get_writer
@@ -63,19 +61,25 @@ def run(path: Path, wanted: Range, *, to: str, output: Path | None, force: bool)
     if to == "ics":
         _look_after_calendars(site, path, (last - first).days + 1)
     writer = get_writer(to)
-    previous = read_own(output, writer.wrote, force=force) if output else None
-    content = writer.render(make_plan(site, first, last), Occasion(stamp_utc(), previous))
     if output is None:
+        content = writer.render(make_plan(site, first, last), Occasion(stamp_utc()))
         sys.stdout.buffer.write(content)
         sys.stdout.buffer.flush()
-    elif content != previous:
+        return
+    from daylatch.files import put, read_own  # noqa: PLC0415 - not needed for printing
+
+    previous = read_own(output, writer.wrote, force=force)
+    content = writer.render(make_plan(site, first, last), Occasion(stamp_utc(), previous))
+    if content == previous:
+        print(f"{output}: already up to date", file=sys.stderr)
+    else:
         put(output, content)
         print(f"wrote {output}: {first} to {last}", file=sys.stderr)
-    else:
-        print(f"{output}: already up to date", file=sys.stderr)
 
 
 def _look_after_calendars(site: Site, path: Path, days: int) -> None:
+    from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+
     refuse_same_id(site, path)
     if days > _LONGEST_CALENDAR_DAYS:
         warn(

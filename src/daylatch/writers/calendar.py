@@ -11,12 +11,13 @@ import datetime as dt
 import re
 from typing import TYPE_CHECKING, cast
 
-from icalendar import Calendar, vDuration, vText
+from icalendar import Calendar, vDuration
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.writers.calendar_entries import closing_ends, make_events
 from daylatch.writers.calendar_revision import read_issues, stamp_events
+from daylatch.writers.calendar_text import Text
 from daylatch.writers.calendar_zone import make_timezone
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def _empty_calendar(plan: Plan) -> Calendar:
     calendar.add("VERSION", "2.0")
     calendar.add("CALSCALE", "GREGORIAN")
     # RFC 7986, 5.1 and 5.7 name these; many readers know only the older names beside them.
-    name = vText(f"Hen house door: {plan.site.name}")
+    name = Text(f"Hen house door: {plan.site.name}")
     calendar.add("NAME", name)
     calendar.add("X-WR-CALNAME", name)
     calendar.add("REFRESH-INTERVAL", vDuration(_REFRESH, params={"VALUE": "DURATION"}))

@@ -11,12 +11,13 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from icalendar import Alarm, Event, vDate, vDatetime, vDuration, vGeo, vText
+from icalendar import Alarm, Event, vDate, vDatetime, vDuration, vGeo
 
 from daylatch.clock import DoorClock, Fold
 from daylatch.reasons import reason
 from daylatch.rules import Rule, Side
 from daylatch.wording import offset_text, place_text
+from daylatch.writers.calendar_text import Text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -81,11 +82,11 @@ class _Entries:
             Side.OPEN: plan.on_door(plan.open_utc),
             Side.CLOSE: plan.on_door(plan.close_utc),
         }
-        self.fixed: dict[str, Any] = {"TRANSP": vText("TRANSPARENT")}
+        self.fixed: dict[str, Any] = {"TRANSP": Text("TRANSPARENT")}
         if "place" in self.settings.show:
             north, east = plan.site.latitude_deg, plan.site.longitude_deg
             place = plan.site.place_name or place_text(north, east)
-            self.fixed["LOCATION"] = vText(place)
+            self.fixed["LOCATION"] = Text(place)
             # Adding zero turns -0.0, which rounding can leave, into 0.0.
             rounded = (round(north, _GEO_DECIMALS) + 0.0, round(east, _GEO_DECIMALS) + 0.0)
             self.fixed["GEO"] = vGeo(rounded)
@@ -120,12 +121,12 @@ class _Entries:
         """Return an entry without its time."""
         event = Event()
         date: dt.date = self.plan.dates[index].item()
-        event["UID"] = vText(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
-        event["SUMMARY"] = vText(summary)
+        event["UID"] = Text(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
+        event["SUMMARY"] = Text(summary)
         event.update(self.fixed)
         lines = list(self._description(index, sides))
         if lines:
-            event["DESCRIPTION"] = vText("\n".join(lines))
+            event["DESCRIPTION"] = Text("\n".join(lines))
         return event
 
     def _description(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:

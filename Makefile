@@ -1,0 +1,48 @@
+# One place for every command: `make demo` and `make test` do all their own set-up.
+PYTHON ?= python3
+VENV := .venv
+ifeq ($(OS),Windows_NT)
+BIN := $(VENV)/Scripts
+else
+BIN := $(VENV)/bin
+endif
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
+DEMO := schedules/alder-row.toml
+
+.PHONY: demo test check docs bench clean
+.DEFAULT_GOAL := demo
+
+$(VENV)/made:
+	$(PYTHON) -m venv $(VENV)
+	@touch $@
+
+$(VENV)/for-use: $(VENV)/made pyproject.toml constraints.txt
+	$(PIP) -e .
+	$(BIN)/python -m compileall -q src
+	@touch $@
+
+$(VENV)/for-work: $(VENV)/for-use
+	$(PIP) -e '.[test,check]'
+	@touch $@
+
+demo: $(VENV)/for-use ## Plan a demo site for a year and show the result
+	$(BIN)/daylatch plan $(DEMO) --year 2027
+
+test: $(VENV)/for-work ## Run all tests
+	$(BIN)/python -m pytest -n 2
+
+check: $(VENV)/for-work ## Format, lint, types, and whether generated files are current
+	$(BIN)/ruff format --check src tests tools bench
+	$(BIN)/ruff check src tests tools bench
+	$(BIN)/mypy
+	$(BIN)/python tools/generate.py --check
+
+docs: $(VENV)/for-work ## Make the generated pages, pictures and demo plans anew
+	$(BIN)/python tools/generate.py
+
+bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
+	$(BIN)/python bench/bench_sun.py
+	$(BIN)/python bench/bench_plan.py
+
+clean:
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist

@@ -1,0 +1,266 @@
+"""Make what is made from the program itself: reference pages, the schema, demo plans, the picture.
+
+``python tools/generate.py`` writes them; with ``--check`` it only compares and fails if one is out
+of date. Nothing in them depends on the day on which they are made.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.terminal_theme import TerminalTheme
+from rich.text import Text
+
+from daylatch.__main__ import run
+from daylatch.site import SETTING_TABLES, Head, Span
+from daylatch.site_file import TABLES, table_model
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+ROOT = Path(__file__).resolve().parent.parent
+STAMP = "1798761600"  # 2027-01-01T00:00:00Z, so that calendar files do not change from day to day
+DEMO_YEAR = "2027"
+COMMANDS = ("new", "check", "plan", "explain", "today")
+# A calendar and a JSON file are large; one demo of each style shows them.
+DEMO_EXPORTS = {
+    "alder-row": ("text", "csv", "ics", "json"),
+    "fjord-end": ("text", "csv"),
+    "gum-flat": ("text", "csv"),
+    "lagoon-hut": ("text", "csv", "ics"),
+}
+SUFFIX = {"text": "txt", "csv": "csv", "ics": "ics", "json": "json"}
+PICTURE_COMMAND = (
+    "plan",
+    "schedules/alder-row.toml",
+    "--from",
+    "2027-01-01",
+    "--until",
+    "2027-04-30",
+)
+MADE = "This page is made by `make docs`; do not edit it."
+
+
+def printed(*arguments: str) -> str:
+    """Return what a command prints to standard output."""
+    out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True)
+    with contextlib.redirect_stdout(out):
+        status = run(list(arguments))
+    if status != 0:
+        raise SystemExit(f"daylatch {' '.join(arguments)} ended with status {status}")
+    content = out.buffer
+    assert isinstance(content, io.BytesIO)
+    return content.getvalue().decode()
+
+
+def commands_page() -> str:
+    """Return the reference of the command line."""
+    parts = [
+        "# Commands",
+        "",
+        MADE,
+        "",
+        "Exit statuses: [exit-statuses.md](exit-statuses.md).",
+    ]
+    for name in ((), *((command,) for command in COMMANDS)):
+        title = " ".join(("daylatch", *name))
+        help_text = "\n".join(line.rstrip() for line in printed(*name, "--help").splitlines())
+        parts += ["", f"## {title}", "", "```text", help_text.strip(), "```"]
+    return "\n".join(parts) + "\n"
+
+
+def site_file_page() -> str:
+    """Return the reference of the site file."""
+    parts = [
+        "# The site file",
+        "",
+        MADE,
+        "",
+        "A TOML file, one for each house. `daylatch new` writes one to begin with, and editors "
+        "that know JSON Schema can check it against [site.schema.json](site.schema.json). What "
+        "the settings do: [rules.md](rules.md).",
+        "",
+        "Wall-clock times are 24-hour times in quotes. Dates are written without quotes.",
+        "",
+        "## Above the first table",
+        "",
+        *_keys(Head),
+    ]
+    for name in TABLES:
+        parts += ["", f"## [{name}]", "", *_keys(table_model(name))]
+    changes = ", ".join(f"`{table}`" for table in SETTING_TABLES)
+    parts += [
+        "",
+        "## [[span]]",
+        "",
+        "As many as there are. Every key of the tables "
+        f"{changes} may stand in a span too, dotted (`close.offset_min = 30`) or as a table "
+        "(`[span.close]`); only what a span gives is changed. `open.fixed` and `close.fixed` "
+        "replace the light and the limits of a movement.",
+        "",
+        *_keys(Span, leave_out=SETTING_TABLES),
+    ]
+    return "\n".join(parts) + "\n"
+
+
+def _keys(model: type[BaseModel], leave_out: tuple[str, ...] = ()) -> list[str]:
+    schema = model.model_json_schema(by_alias=True)
+    definitions = schema.get("$defs", {})
+    rows = ["| key | values | default | meaning |", "|---|---|---|---|"]
+    for name, field in model.model_fields.items():
+        if name in leave_out:
+            continue
+        key = field.alias or name
+        shape = schema["properties"][key]
+        if field.is_required():
+            default = "required"
+        else:
+            value = field.get_default(call_default_factory=True)
+            default = "none" if value is None else f"`{json.dumps(getattr(value, 'value', value))}`"
+        rows.append(
+            f"| `{key}` | {_values(shape, definitions)} | {default} | {field.description} |"
+        )
+    return rows
+
+
+def _values(shape: dict[str, Any], definitions: dict[str, Any]) -> str:
+    if "$ref" in shape:
+        shape = definitions[shape["$ref"].rsplit("/", 1)[-1]]
+    if "anyOf" in shape:
+        return " or ".join(
+            _values(option, definitions)
+            for option in shape["anyOf"]
+            if option.get("type") != "null"
+        )
+    if "enum" in shape:
+        return ", ".join(f"`{json.dumps(value)}`" for value in shape["enum"])
+    if "const" in shape:
+        return f"`{json.dumps(shape['const'])}`"
+    if "pattern" in shape:
+        return "`HH:MM`"
+    if shape.get("type") == "array":
+        return f"list of {_values(shape['items'], definitions)}"
+    words = {"boolean": "true or false", "integer": "whole number", "string": "text"}
+    text = words.get(shape.get("type", ""), shape.get("type", "text"))
+    if shape.get("format") == "date":
+        text = "date"
+    low = shape.get("minimum", shape.get("exclusiveMinimum"))
+    high = shape.get("maximum", shape.get("exclusiveMaximum"))
+    if low is not None and high is not None:
+        above = "above " if "exclusiveMinimum" in shape else ""
+        text += f", {above}{low:.4g} to {high:.4g}"
+    return text
+
+
+def site_schema() -> dict[str, Any]:
+    """Return the JSON Schema of the site file."""
+    head = Head.model_json_schema(by_alias=True)
+    properties: dict[str, Any] = dict(head["properties"])
+    definitions: dict[str, Any] = {}
+
+    def take(model: type[BaseModel]) -> dict[str, Any]:
+        schema = model.model_json_schema(by_alias=True, ref_template="#/$defs/{model}")
+        definitions.update(schema.pop("$defs", {}))
+        return schema
+
+    for name in TABLES:
+        properties[name] = take(table_model(name))
+    properties["span"] = {
+        "type": "array",
+        "items": take(Span),
+        "description": "Dates on which other settings hold.",
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "daylatch site file",
+        "type": "object",
+        "additionalProperties": False,
+        "required": [*head["required"], "place"],
+        "properties": properties,
+        "$defs": dict(sorted(definitions.items())),
+    }
+
+
+def picture() -> str:
+    """Return the README's picture: real output of a real command, as SVG."""
+    console = Console(record=True, width=82, file=io.StringIO(), force_terminal=True)
+    console.print(Text("$ daylatch " + " ".join(PICTURE_COMMAND), style="bold green"))
+    console.print(Text(printed(*PICTURE_COMMAND).rstrip()))
+    theme = TerminalTheme(
+        (252, 250, 244),
+        (40, 44, 40),
+        [(40, 44, 40), (160, 40, 40), (30, 100, 60)] + [(0, 0, 0)] * 5,
+    )
+    svg = console.export_svg(title="daylatch", theme=theme, code_format=_SVG, unique_id="plan")
+    return "\n".join(line.rstrip() for line in svg.splitlines()) + "\n"
+
+
+# As rich's own frame, without its web font: a picture must not fetch anything.
+_SVG = """\
+<svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg"
+ role="img" aria-label="The first months of a door plan, as printed in a terminal">
+<style>
+.{unique_id}-matrix {{ font-family: ui-monospace, "DejaVu Sans Mono", Menlo, Consolas, monospace;
+ font-size: {char_height}px; line-height: {line_height}px; font-variant-east-asian: full-width; }}
+{styles}
+</style>
+<defs>
+<clipPath id="{unique_id}-clip-terminal">
+<rect x="0" y="0" width="{terminal_width}" height="{terminal_height}"/>
+</clipPath>
+{lines}
+</defs>
+<rect width="{width}" height="{height}" rx="8" fill="#fcfaf4" stroke="#c9c3b2"/>
+<g transform="translate(9, 9)" clip-path="url(#{unique_id}-clip-terminal)">
+{backgrounds}
+<g class="{unique_id}-matrix">
+{matrix}
+</g>
+</g>
+</svg>
+"""
+
+
+def everything() -> dict[str, bytes]:
+    """Return every generated file by its path from the project's root."""
+    made = {
+        "docs/reference/commands.md": commands_page(),
+        "docs/reference/site-file.md": site_file_page(),
+        "docs/reference/site.schema.json": json.dumps(site_schema(), indent=2) + "\n",
+        "docs/images/plan.svg": picture(),
+    }
+    for site, exports in DEMO_EXPORTS.items():
+        for export in exports:
+            made[f"schedules/{site}-{DEMO_YEAR}.{SUFFIX[export]}"] = printed(
+                "plan", f"schedules/{site}.toml", "--year", DEMO_YEAR, "--to", export
+            )
+    return {path: text.encode() for path, text in made.items()}
+
+
+def main() -> int:
+    """Write the files, or compare them."""
+    os.chdir(ROOT)
+    os.environ.update(SOURCE_DATE_EPOCH=STAMP, COLUMNS="80")
+    stale = []
+    for path, content in everything().items():
+        file = Path(path)
+        if not file.exists() or file.read_bytes() != content:
+            stale.append(path)
+            if "--check" not in sys.argv:
+                file.write_bytes(content)
+    if "--check" in sys.argv and stale:
+        print(f"out of date, run `make docs`: {', '.join(stale)}", file=sys.stderr)
+        return 1
+    print("generated files: " + (f"wrote {', '.join(stale)}" if stale else "current"))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
