@@ -396,6 +396,38 @@ def test_grazing_days_cross_exactly_when_the_peak_passes(place, year, altitude, 
             assert sky == (SkyState.ALWAYS_ABOVE if up > altitude else SkyState.ALWAYS_BELOW)
 
 
+@pytest.mark.parametrize("latitude_deg", [-89.9, -89.7, -89.0, 88.5, 89.4, 89.8])
+def test_near_the_poles_the_altitude_turns_beside_the_transits(latitude_deg):
+    # There the season moves the Sun's highest and lowest moments away from its transits, so that
+    # an altitude between a turning point and the transit beside it is passed all the same.
+    dates = np.arange("2026-01-01", "2027-01-01", 5, dtype="datetime64[D]")
+    lower, upper = sun_transits(25.0, dates)
+    after = sun_transits(25.0, dates + 1)[0]
+    tried = 0
+    for index, day in enumerate(dates):
+        for start, end, rises in (
+            (lower[index], upper[index], True),
+            (upper[index], after[index], False),
+        ):
+            instants, sampled, extremes = dense_side(latitude_deg, 25.0, start, end)
+            for turning in extremes[:-2]:
+                beside = sampled[np.argmin(np.abs(sampled[[0, -1]] - turning)) * -1]
+                if abs(turning - beside) < 2.0 * TOUCHING_DEG:
+                    continue
+                altitude = (turning + beside) / 2.0
+                found = sun_crossings(latitude_deg, 25.0, day, altitude)
+                above = sampled >= altitude
+                passes = np.flatnonzero(
+                    ~above[:-1] & above[1:] if rises else above[:-1] & ~above[1:]
+                )
+                assert passes.size == 1
+                instant = found.rising if rises else found.setting
+                assert (found.dawn_sky if rises else found.dusk_sky) == SkyState.CROSSES
+                assert instants[passes[0]] <= instant <= instants[passes[0] + 1]
+                tried += 1
+    assert tried > 20
+
+
 @untimed
 @given(latitudes, longitudes, days)
 def test_a_lower_altitude_is_passed_earlier_in_the_morning(latitude, longitude, day):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import io
 import os
 import sys
 
@@ -21,6 +22,10 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # pytz need not open all of its 600 files to see that they are there.
     os.environ.setdefault("PYTZ_SKIPEXISTSCHECK", "1")
+    # A name may hold any letter, whatever the terminal is said to take.
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
     sys.exit(run(sys.argv[1:]))
 
 

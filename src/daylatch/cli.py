@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 import daylatch
+from daylatch.commands import DEFAULT_SITE
 
 app = typer.Typer(
     name="daylatch",
@@ -26,7 +27,6 @@ SiteArgument = Annotated[
     Path,
     typer.Argument(metavar="SITE", help="The site file; site.toml of this folder if left out."),
 ]
-DEFAULT_SITE = Path("site.toml")
 
 
 def _version(wanted: bool) -> None:

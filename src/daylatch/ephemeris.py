@@ -76,7 +76,8 @@ def solar_days(days: NDArray[np.datetime64]) -> SolarDays:
     if numbers.ndim == 1 and numbers.size and np.all(np.diff(numbers) == 1):
         return _solar_run(int(numbers[0]), numbers.size)
     of_block, of_day = np.divmod(numbers, _BLOCK_DAYS)
-    wanted = np.array(sorted(set(of_block.ravel().tolist())), np.int64)
+    # Any one block will do where no day is asked for.
+    wanted = np.array(sorted(set(of_block.ravel().tolist())) or [0], np.int64)
     blocks = [_solar_block(number) for number in wanted.tolist()]
     index = np.searchsorted(wanted, of_block) * _BLOCK_DAYS + of_day
     return SolarDays(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
 from daylatch.reasons import light_name
 from daylatch.rules import Rule, Side
@@ -53,7 +54,7 @@ def explain_day(plan: Plan, date: dt.date) -> list[str]:
         for movement in (day.open, day.close):
             lines += [*_movement(plan, movement), ""]
         lines += _after(plan, day, index)
-    return lines
+    return [*lines, "", CAUTION]
 
 
 def _spans(day: PlannedDay) -> Iterator[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +12,16 @@ from daylatch.plan import LOOK_AHEAD_DAYS
 from daylatch.reasons import RULE_NAME, light_name
 from daylatch.rules import Rule, Side
 from daylatch.site import DEPRESSION_DEG, Lengthen, Movement, Widen, ZoneSource
-from daylatch.wording import MINUTE, date_ranges, days_text, duration_text, offset_text, place_text
+from daylatch.wording import (
+    MINUTE,
+    date_ranges,
+    days_text,
+    duration_text,
+    labelled,
+    offset_text,
+    place_text,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,7 +31,6 @@ if TYPE_CHECKING:
     from daylatch.plan import Plan
     from daylatch.site import Site, Span
 
-WIDTH = 80
 _LABEL = 20
 _ZERO = np.timedelta64(0, "m")
 
@@ -38,7 +45,7 @@ def describe_plan(plan: Plan) -> list[str]:
         f"Times: {describe_clocks(plan)}; zone rules {zone_rules_version()}.",
         *(f"{line}." for line in describe_rules(site)),
     ]
-    return [row for line in lines for row in textwrap.wrap(line, WIDTH) or [""]]
+    return wrapped(lines)
 
 
 def describe_place(site: Site) -> str:
@@ -120,15 +127,7 @@ def _hours(hours: float) -> str:
 
 def summarize(plan: Plan) -> list[str]:
     """Return the summary of a plan, wrapped and aligned."""
-    lines: list[str] = []
-    for label, text in _entries(plan):
-        lines += textwrap.wrap(
-            text,
-            WIDTH,
-            initial_indent=label.ljust(_LABEL),
-            subsequent_indent=" " * _LABEL,
-        )
-    return lines
+    return labelled(_entries(plan), _LABEL)
 
 
 def _entries(plan: Plan) -> Iterator[tuple[str, str]]:

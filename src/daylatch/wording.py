@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     Minutes = NDArray[np.timedelta64[Any]]
 
 MINUTE = np.timedelta64(1, "m")
+WIDTH = 80
+"""Columns that text is broken at."""
 
 
 def local_text(times: LocalTimes) -> list[str]:
@@ -83,6 +86,25 @@ def date_ranges(dates: Times, most: int = 8) -> str:
     ]
     more = f" and {len(firsts) - most} more" if len(firsts) > most else ""
     return ", ".join(runs) + more
+
+
+def wrapped(lines: Iterable[str]) -> list[str]:
+    """Return lines broken at `WIDTH`, with what follows set under the beginning of its line."""
+    out: list[str] = []
+    for line in lines:
+        indent = line[: len(line) - len(line.lstrip())]
+        out += textwrap.wrap(line, WIDTH, subsequent_indent=indent) or [""]
+    return out
+
+
+def labelled(entries: Iterable[tuple[str, str]], room: int) -> list[str]:
+    """Return labels with their texts in a column beside them, broken at `WIDTH`."""
+    out: list[str] = []
+    for label, text in entries:
+        out += textwrap.wrap(
+            text, WIDTH, initial_indent=label.ljust(room), subsequent_indent=" " * room
+        )
+    return out
 
 
 def days_text(count: int) -> str:

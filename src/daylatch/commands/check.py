@@ -12,7 +12,7 @@ from daylatch.identity import refuse_same_id
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
 from daylatch.summary import describe_place, describe_rules, summarize
-from daylatch.wording import listed
+from daylatch.wording import labelled, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from daylatch.site import Site, Span
 
+_LABEL = 9
 SQUARE_FEET_PER_M2 = 1 / 0.09290304
 """The international foot is 0.3048 m exactly."""
 
@@ -29,7 +30,8 @@ SQUARE_FEET_PER_M2 = 1 / 0.09290304
 def run(path: Path) -> None:
     """Print what was understood and how the next year's plan comes out."""
     site = load_site(path)
-    print("\n".join(_understood(site)))
+    print(f"{site.file_name} is a good site file.")
+    print("\n".join(labelled(_understood(site), _LABEL)))
     warn_about(site)
     refuse_same_id(site, path)
     first = date_at(site, now_utc())
@@ -38,22 +40,21 @@ def run(path: Path) -> None:
     print("\n".join(summarize(plan)))
 
 
-def _understood(site: Site) -> Iterator[str]:
+def _understood(site: Site) -> Iterator[tuple[str, str]]:
     settings = site.settings
-    yield f"{site.file_name} is a good site file."
-    yield f"Name:   {site.name}"
-    yield f"Id:     {site.id}"
-    yield f"Place:  {describe_place(site)}"
-    yield f"Zone:   {site.zone} ({site.zone_source.value}); zone rules {zone_rules_version()}"
-    yield f"Clock:  the door keeps {_DOOR_CLOCKS[settings.door.clock.value]}"
+    yield "Name", site.name
+    yield "Id", site.id
+    yield "Place", describe_place(site)
+    yield "Zone", f"{site.zone} ({site.zone_source.value}); zone rules {zone_rules_version()}"
+    yield "Clock", f"the door keeps {_DOOR_CLOCKS[settings.door.clock.value]}"
     for line in describe_rules(site):
-        yield f"Rule:   {line}"
+        yield "Rule", line
     for number, span in enumerate(settings.spans, start=1):
-        yield f"Span {number}: {_span(span)}"
+        yield f"Span {number}", _span(span)
     for name in ("flock", "house", "run"):
         table: BaseModel | None = getattr(settings, name)
         if table is not None:
-            yield f"{name.capitalize() + ':':8}{_facts(table)}"
+            yield name.capitalize(), _facts(table)
 
 
 _DOOR_CLOCKS = {

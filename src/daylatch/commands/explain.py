@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from daylatch.cli import DEFAULT_SITE
+from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.now import parse_date, warn_about
 from daylatch.errors import UsageError
 from daylatch.explain import explain_day
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
+from daylatch.wording import wrapped
 
 
 def run(arguments: list[str]) -> None:
@@ -24,4 +25,4 @@ def run(arguments: list[str]) -> None:
     date = parse_date(date_text, "DATE")
     site = load_site(path)
     warn_about(site)
-    print("\n".join(explain_day(make_plan(site, date, date), date)))
+    print("\n".join(wrapped(explain_day(make_plan(site, date, date), date))))

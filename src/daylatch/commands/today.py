@@ -12,7 +12,7 @@ from daylatch.commands.now import now_utc, warn_about
 from daylatch.errors import UsageError
 from daylatch.moment import Moment, moment_at
 from daylatch.site_file import load_site
-from daylatch.wording import duration_text
+from daylatch.wording import duration_text, wrapped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,7 +30,7 @@ def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
     moment = moment_at(site, instant)
     if asked is not None:
         return asked == moment.state
-    print(_brief(moment) if brief else "\n".join(_lines(moment)))
+    print(_brief(moment) if brief else "\n".join(wrapped(_lines(moment))))
     return True
 
 

@@ -11,7 +11,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from icalendar import Alarm, Event, vDate, vDatetime, vDuration, vGeo
+from icalendar import Alarm, Event, vDatetime, vDuration, vGeo
 
 from daylatch.clock import DoorClock, Fold
 from daylatch.reasons import reason
@@ -112,9 +112,9 @@ class _Entries:
         summary = f"Door open {_range(times)}" if is_open else SHUT
         event = self._entry(index, kind, summary, tuple(Side))
         date: dt.date = self.plan.dates[index].item()
-        event["DTSTART"] = vDate(date)
+        event.add("DTSTART", date)
         # The end is not part of the entry (RFC 5545, 3.6.1).
-        event["DTEND"] = vDate(date + dt.timedelta(days=1))
+        event.add("DTEND", date + dt.timedelta(days=1))
         return event
 
     def _entry(self, index: int, kind: str, summary: str, sides: tuple[Side, ...]) -> Event:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from calendar import month_name, monthrange
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
 from daylatch.rules import Rule
 from daylatch.summary import describe_plan, summarize
-from daylatch.wording import clock_text
+from daylatch.wording import WIDTH, clock_text, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from daylatch.writers import Occasion
 
 FIRST_LINE = "daylatch door plan"
-WIDTH = 80
 _SHUT = "   shut    "
 _NO_DAY = " " * len(_SHUT)
 
@@ -45,7 +43,7 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     lines += ["", *summarize(plan), ""]
     used = [mark for mark in MARKS if any(mark in some for some in marks)]
     lines += [f"{mark}  {MARKS[mark]}" for mark in used] + [""] * bool(used)
-    lines += [*textwrap.wrap(CAUTION, WIDTH), *textwrap.wrap(NO_WEATHER, WIDTH)]
+    lines += [*wrapped([CAUTION, NO_WEATHER])]
     return "\n".join([line.rstrip() for line in lines]).encode() + b"\n"
 
 

