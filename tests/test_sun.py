@@ -396,7 +396,7 @@ def test_grazing_days_cross_exactly_when_the_peak_passes(place, year, altitude, 
             assert sky == (SkyState.ALWAYS_ABOVE if up > altitude else SkyState.ALWAYS_BELOW)
 
 
-@pytest.mark.parametrize("latitude_deg", [-89.9, -89.7, -89.0, 88.5, 89.4, 89.8])
+@pytest.mark.parametrize("latitude_deg", [-89.9, -89.7, 89.6, 89.8])
 def test_near_the_poles_the_altitude_turns_beside_the_transits(latitude_deg):
     # There the season moves the Sun's highest and lowest moments away from its transits, so that
     # an altitude between a turning point and the transit beside it is passed all the same.
@@ -411,7 +411,8 @@ def test_near_the_poles_the_altitude_turns_beside_the_transits(latitude_deg):
         ):
             instants, sampled, extremes = dense_side(latitude_deg, 25.0, start, end)
             for turning in extremes[:-2]:
-                beside = sampled[np.argmin(np.abs(sampled[[0, -1]] - turning)) * -1]
+                first, last = sampled[0], sampled[-1]
+                beside = first if abs(first - turning) < abs(last - turning) else last
                 if abs(turning - beside) < 2.0 * TOUCHING_DEG:
                     continue
                 altitude = (turning + beside) / 2.0

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from calendar_reader import (
     FALLBACKS,
     SITE_ID,
-    STAMP,
     make,
     movements,
     planned,
@@ -40,7 +39,7 @@ until = 2027-03-11
 shut = true
 reason = "Gone to see aunt Wilhelmina"
 """
-# Closes after midnight: a city far west in its zone, in June.
+# Closes after midnight in June, far west in a zone.
 LATE = "[close]\nlight = 9.0\noffset_min = 60\n"
 
 
@@ -115,7 +114,7 @@ class TestEntries:
             f"[open]\nlight = 15.0\noffset_min = -45\n{FALLBACKS[FALLBACKS.index('[close]') :]}"
         )
         tables += DAYS
-        # Far east in its zone, where the Sun's midnight comes before ten in the evening.
+        # Far east of its zone, where the Sun's midnight comes before ten in the evening.
         plan = make("2027-06-20", tables=tables, zone="Etc/GMT+10", place=(50.0, -118.0))
         wall = plan.on_wall(plan.open_utc).wall[0]
         assert wall < np.datetime64("2027-06-20T00:00")
@@ -327,7 +326,7 @@ class TestPreviousFile:
         assert [e.value("SEQUENCE") for e in read(new).of("VEVENT")] == ["2147483647"] * 2
 
     @given(st.data())
-    @settings(max_examples=60, deadline=None)
+    @settings(max_examples=40, deadline=None)
     def test_no_spoilt_byte_of_it_breaks_the_writer(self, data):
         plan = make("2027-03-08")
         old = write(plan)
@@ -437,7 +436,7 @@ reason = {json.dumps(why, ensure_ascii=False)}
         self.check(text[:100], f"{text}\n\nEND:VEVENT\n {text}", text)
 
     @given(TEXT, st.lists(TEXT, min_size=1, max_size=4), TEXT)
-    @settings(max_examples=80, deadline=None)
+    @settings(max_examples=60, deadline=None)
     def test_any_text(self, name, notes, why):
         self.check(name, "\n".join(notes), why)
 
@@ -501,7 +500,7 @@ PLACES = st.sampled_from(
     light=st.floats(-1, 18).map(lambda x: round(x, 2)),
     offset=st.integers(-30, 60),
 )
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=90, deadline=None)
 def test_any_plan_is_read_back_to_the_minute(
     place, latitude, first, days, style, times, clock, light, offset
 ):
@@ -557,4 +556,3 @@ def test_a_year_stays_far_below_what_importers_are_reported_to_take():
     )
     assert len(content) < 300_000
     assert content.count(b"BEGIN:VEVENT") == 730
-    assert STAMP.year == 2026

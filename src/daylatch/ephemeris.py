@@ -158,22 +158,20 @@ def _sample(
     apparent = np.where(on_node, to_sun[first_node], halfway)
     distance_au = np.sqrt(np.sum(apparent**2, axis=-1))
 
-    ut1_day, tt_day, tt_fraction = _noon_dates(noons)
-    nutation = erfa.nut00b(tt_day, tt_fraction)
-    *_, matrix = erfa.pn06(tt_day, tt_fraction, *nutation)
+    day, tt_fraction = _noon_dates(noons)
+    nutation = erfa.nut00b(day, tt_fraction)
+    *_, matrix = erfa.pn06(day, tt_fraction, *nutation)
     of_date = np.einsum("nij,nj->ni", matrix, apparent / distance_au[:, None])
     right_ascension = np.arctan2(of_date[:, 1], of_date[:, 0])
-    sidereal = erfa.gst06(ut1_day, 0.5, tt_day, tt_fraction, matrix)
+    sidereal = erfa.gst06(day, 0.5, day, tt_fraction, matrix)
     equation = np.remainder(sidereal - right_ascension + np.pi, 2.0 * np.pi) - np.pi
     return equation, of_date[:, 2], distance_au
 
 
-def _noon_dates(
-    noons: NDArray[np.int64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return UT1 day, TT day and TT fraction of Greenwich noons as SOFA's two-part Julian dates."""
-    day = JULIAN_DATE_OF_1970 + noons
-    return day, day, 0.5 + delta_t_s(noons.astype(np.float64)) / 86400.0
+def _noon_dates(noons: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the day and the TT fraction of Greenwich noons, as SOFA's two-part Julian dates."""
+    day = np.asarray(noons + JULIAN_DATE_OF_1970, np.float64)
+    return day, 0.5 + delta_t_s(noons.astype(np.float64)) / 86400.0
 
 
 @lru_cache(maxsize=2048)
@@ -184,12 +182,12 @@ def _apparent_sun(block: int) -> NDArray[np.float64]:
     """
     first = block * _BLOCK_DAYS
     noons = np.arange(first, first + _BLOCK_DAYS, _EARTH_STEP_DAYS)
-    _, tt_day, tt_fraction = _noon_dates(noons)
+    day, tt_fraction = _noon_dates(noons)
     with warnings.catch_warnings():
         # The samples reach a few days past 1900 and 2100, where erfa calls a year dubious; the
         # series is as good there.
         warnings.simplefilter("ignore", erfa.ErfaWarning)
-        heliocentric, barycentric = erfa.epv00(tt_day, tt_fraction)
+        heliocentric, barycentric = erfa.epv00(day, tt_fraction)
     sun_velocity = barycentric["v"] - heliocentric["v"]
     distance_au = np.linalg.norm(heliocentric["p"], axis=-1)
     light_time = distance_au * LIGHT_TIME_DAYS_PER_AU

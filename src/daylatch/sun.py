@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -277,7 +277,8 @@ def _cut(
         for axis, piece in enumerate(part)
         if axis + lead >= 0
     )
-    return array[..., *pieces] if pieces else array
+    index: tuple[Any, ...] = (Ellipsis, *pieces)
+    return np.asarray(array[index])
 
 
 def _curves(latitude_rad: Floats, longitude_deg: Floats, days: Times, ndim: int) -> _Curves:
