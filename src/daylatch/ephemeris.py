@@ -1,10 +1,11 @@
 """Where the Sun stands: one short polynomial a day, from the IAU's SOFA routines.
 
 The apparent place of the Sun is computed with ``erfa`` at Greenwich noon of every second day (the
-costly part of it, the Earth's place, every fourth day and interpolated) and expanded, for each
-day, in cubics about that day's noon. Two curves are enough for everything the program asks: the
-equation of time and the sine of the declination. They are kept in blocks of days that begin at
-fixed dates, so that a day's polynomial does not depend on the range in which it was asked for.
+costly part of it, the Earth's place and motion, every eighth day and interpolated) and expanded,
+for each day, in cubics about that day's noon. Two curves are enough for everything the program
+asks: the equation of time and the sine of the declination. They are kept in blocks of days that
+begin at fixed dates, so that a day's polynomial does not depend on the range in which it was asked
+for.
 """
 
 from __future__ import annotations
@@ -34,10 +35,8 @@ TT_MINUS_TAI_S = 32.184
 JULIAN_DATE_OF_1970 = 2440587.5
 
 _STEP_DAYS = 2
-_EARTH_STEP_DAYS = 4
+_EARTH_STEP_DAYS = 8
 _BLOCK_DAYS = 64
-# The value halfway between the middle two of eight even samples (Lagrange's formula).
-_HALFWAY = np.array([-5.0, 49.0, -245.0, 1225.0, 1225.0, -245.0, 49.0, -5.0]) / 2048.0
 # Nodes about a noon that is itself a sample, and about one that lies between two samples [days].
 _NODES_ON_SAMPLE = np.array([-6.0, -4.0, -2.0, 0.0, 2.0, 4.0, 6.0])
 _NODES_BETWEEN = np.array([-7.0, -5.0, -3.0, -1.0, 1.0, 3.0, 5.0, 7.0])
@@ -97,11 +96,11 @@ def delta_t_s(days_since_1970: NDArray[np.float64]) -> NDArray[np.float64]:
     second of Delta T, that is by less than 0.01 s of time.
     """
     year = 1970.0 + days_since_1970 / 365.2425
-    table = erfa.leap_seconds.get()
-    table = table[table["year"] >= 1972]
-    starts = np.array([f"{r['year']:04d}-{r['month']:02d}-01" for r in table], "datetime64[D]")
-    row = np.searchsorted(starts.astype(np.int64), days_since_1970, side="right") - 1
-    modern = TT_MINUS_TAI_S + table["tai_utc"][np.maximum(row, 0)]
+    starts, tai_minus_utc_s = _leap_seconds()
+    row = np.searchsorted(starts, days_since_1970, side="right") - 1
+    modern = TT_MINUS_TAI_S + tai_minus_utc_s[np.maximum(row, 0)]
+    if np.all(row >= 0):
+        return np.asarray(modern)
     t = year - 1900.0
     to_1920 = -2.79 + t * (1.494119 + t * (-0.0598939 + t * (0.0061966 - 0.000197 * t)))
     t = year - 1920.0
@@ -117,16 +116,27 @@ def delta_t_s(days_since_1970: NDArray[np.float64]) -> NDArray[np.float64]:
     )
 
 
+@lru_cache(maxsize=1)
+def _leap_seconds() -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the days since 1970 on which TAI - UTC took a new value, and the values [s]."""
+    table = erfa.leap_seconds.get()
+    table = table[table["year"] >= 1972]
+    starts = np.array([f"{r['year']:04d}-{r['month']:02d}-01" for r in table], "datetime64[D]")
+    return starts.astype(np.int64), np.asarray(table["tai_utc"], np.float64)
+
+
 @lru_cache(maxsize=64)
 def _solar_run(first: int, count: int) -> SolarDays:
     """Return the curves of consecutive days, counted from 1970-01-01."""
     numbers = range(first // _BLOCK_DAYS, (first + count - 1) // _BLOCK_DAYS + 1)
     blocks = [_solar_block(number) for number in numbers]
-    skip = first % _BLOCK_DAYS
-    return SolarDays(
-        np.concatenate([b.equation_of_time_rad for b in blocks], axis=1)[:, skip : skip + count],
-        np.concatenate([b.sin_declination for b in blocks], axis=1)[:, skip : skip + count],
-        np.concatenate([b.parallax_rad for b in blocks])[skip : skip + count],
+    cut = slice(first % _BLOCK_DAYS, first % _BLOCK_DAYS + count)
+    return _keep(
+        SolarDays(
+            np.concatenate([b.equation_of_time_rad for b in blocks], axis=1)[:, cut],
+            np.concatenate([b.sin_declination for b in blocks], axis=1)[:, cut],
+            np.concatenate([b.parallax_rad for b in blocks])[cut],
+        )
     )
 
 
@@ -138,10 +148,12 @@ def _solar_block(number: int) -> SolarDays:
     noons = np.arange(start, first + _BLOCK_DAYS + 5 * _STEP_DAYS, _STEP_DAYS)
     equation, sine, distance_au = _sample(noons)
     days = np.arange(first, first + _BLOCK_DAYS)
-    return SolarDays(
-        _expand(equation, start, days),
-        _expand(sine, start, days),
-        PARALLAX_RAD / np.interp(days, noons, distance_au),
+    return _keep(
+        SolarDays(
+            _expand(equation, start, days),
+            _expand(sine, start, days),
+            PARALLAX_RAD / np.interp(days, noons, distance_au),
+        )
     )
 
 
@@ -149,54 +161,99 @@ def _sample(
     noons: NDArray[np.int64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return equation of time [rad], sine of declination and distance [au] at Greenwich noons."""
-    first_block = (int(noons[0]) - 4 * _EARTH_STEP_DAYS) // _BLOCK_DAYS
-    last_block = (int(noons[-1]) + 4 * _EARTH_STEP_DAYS) // _BLOCK_DAYS
-    to_sun = np.concatenate([_apparent_sun(n) for n in range(first_block, last_block + 1)])
-    first_node = (noons - first_block * _BLOCK_DAYS) // _EARTH_STEP_DAYS
-    halfway = sliding_window_view(to_sun, len(_HALFWAY), axis=0)[first_node - 3] @ _HALFWAY
-    on_node = (noons % _EARTH_STEP_DAYS == 0)[:, None]
-    apparent = np.where(on_node, to_sun[first_node], halfway)
-    distance_au = np.sqrt(np.sum(apparent**2, axis=-1))
+    delta_t_days = delta_t_s(noons.astype(np.float64)) / 86400.0
+    to_sun, velocity = _sun_and_motion(noons, delta_t_days)
+    distance_au = np.sqrt(np.sum(to_sun**2, axis=-1))
+    # Annual aberration, from the Earth's motion in units of the speed of light.
+    in_light = velocity * LIGHT_TIME_DAYS_PER_AU
+    lorentz = np.sqrt(1.0 - np.sum(in_light**2, axis=-1))
+    apparent = erfa.ab(to_sun / distance_au[:, None], in_light, distance_au, lorentz)
 
-    day, tt_fraction = _noon_dates(noons)
+    # SOFA takes dates in two parts, here the day and its fraction.
+    day, tt_fraction = noons + JULIAN_DATE_OF_1970, 0.5 + delta_t_days
     nutation = erfa.nut00b(day, tt_fraction)
     *_, matrix = erfa.pn06(day, tt_fraction, *nutation)
-    of_date = np.einsum("nij,nj->ni", matrix, apparent / distance_au[:, None])
+    of_date = np.einsum("nij,nj->ni", matrix, apparent)
     right_ascension = np.arctan2(of_date[:, 1], of_date[:, 0])
     sidereal = erfa.gst06(day, 0.5, day, tt_fraction, matrix)
     equation = np.remainder(sidereal - right_ascension + np.pi, 2.0 * np.pi) - np.pi
     return equation, of_date[:, 2], distance_au
 
 
-def _noon_dates(noons: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the day and the TT fraction of Greenwich noons, as SOFA's two-part Julian dates."""
-    day = np.asarray(noons + JULIAN_DATE_OF_1970, np.float64)
-    return day, 0.5 + delta_t_s(noons.astype(np.float64)) / 86400.0
+def _sun_and_motion(
+    noons: NDArray[np.int64], delta_t_days: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return (n, 3): the Sun as it is seen from the Earth [au], and the Earth's motion [au/day].
+
+    On the axes of the GCRS, at Greenwich noons on even days. Between the nodes of `_earth` by
+    Hermite's formula (place and motion at four nodes), which follows also the Earth's monthly
+    swing about its common centre with the Moon.
+    """
+    first = (int(noons[0]) - _EARTH_STEP_DAYS) // _BLOCK_DAYS
+    last = (int(noons[-1]) + 2 * _EARTH_STEP_DAYS) // _BLOCK_DAYS
+    nodes = np.concatenate([_earth(block) for block in range(first, last + 1)])
+    node, offset = np.divmod(noons - first * _BLOCK_DAYS, _EARTH_STEP_DAYS)
+    around = sliding_window_view(nodes, 4, axis=0)[node - 1]
+    lagrange, of_place, of_motion = (weights[offset // _STEP_DAYS] for weights in _BETWEEN_NODES)
+
+    def between(kind: int, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.einsum("nck,nk->nc", around[:, kind], weights))
+
+    motion, barycentric_motion = between(_MOTION, lagrange), between(_BARYCENTRIC, lagrange)
+    place = between(_PLACE, of_place) + between(_MOTION, of_motion)
+    # From noon TT, the time of the nodes (which knows no leap seconds), to noon UT1.
+    place = place + motion * delta_t_days[:, None]
+    # The Sun is seen where it was when its light left it.
+    light_time = np.sqrt(np.sum(place**2, axis=-1)) * LIGHT_TIME_DAYS_PER_AU
+    return -place - (barycentric_motion - motion) * light_time[:, None], barycentric_motion
+
+
+_PLACE, _MOTION, _BARYCENTRIC = range(3)
 
 
 @lru_cache(maxsize=2048)
-def _apparent_sun(block: int) -> NDArray[np.float64]:
-    """Return (n, 3): the Sun's apparent place, from the Earth on the axes of the GCRS [au].
+def _earth(block: int) -> NDArray[np.float64]:
+    """Return (n, 3, 3): the Earth at 12:00 TT of every eighth day of a block.
 
-    At every fourth Greenwich noon of a block of days.
+    Its heliocentric place [au] and motion [au/day] and its barycentric motion.
     """
     first = block * _BLOCK_DAYS
-    noons = np.arange(first, first + _BLOCK_DAYS, _EARTH_STEP_DAYS)
-    day, tt_fraction = _noon_dates(noons)
+    day = np.arange(first, first + _BLOCK_DAYS, _EARTH_STEP_DAYS) + JULIAN_DATE_OF_1970
     with warnings.catch_warnings():
         # The samples reach a few days past 1900 and 2100, where erfa calls a year dubious; the
         # series is as good there.
         warnings.simplefilter("ignore", erfa.ErfaWarning)
-        heliocentric, barycentric = erfa.epv00(day, tt_fraction)
-    sun_velocity = barycentric["v"] - heliocentric["v"]
-    distance_au = np.linalg.norm(heliocentric["p"], axis=-1)
-    light_time = distance_au * LIGHT_TIME_DAYS_PER_AU
-    to_sun = -heliocentric["p"] - sun_velocity * light_time[:, None]
-    direction = to_sun / np.linalg.norm(to_sun, axis=-1)[:, None]
-    velocity = barycentric["v"] * LIGHT_TIME_DAYS_PER_AU
-    lorentz = np.sqrt(1.0 - np.sum(velocity**2, axis=-1))
-    apparent = erfa.ab(direction, velocity, distance_au, lorentz)
-    return np.asarray(apparent * distance_au[:, None])
+        heliocentric, barycentric = erfa.epv00(day, 0.5)
+    return np.stack([heliocentric["p"], heliocentric["v"], barycentric["v"]], axis=1)
+
+
+def _between_nodes() -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return weights of four nodes for each even day after the second of them.
+
+    Lagrange's for a value, and Hermite's for a value given with its rate of change.
+    """
+    nodes = _EARTH_STEP_DAYS * np.arange(-1.0, 3.0)
+    x = np.arange(0.0, _EARTH_STEP_DAYS, _STEP_DAYS)[:, None]
+    others = [np.delete(nodes, i) for i in range(len(nodes))]
+    lagrange = np.stack(
+        [
+            np.prod((x - other) / (node - other), axis=1)
+            for node, other in zip(nodes, others, strict=True)
+        ],
+        axis=1,
+    )
+    rate = np.array([np.sum(1 / (node - other)) for node, other in zip(nodes, others, strict=True)])
+    return lagrange, (1 - 2 * (x - nodes) * rate) * lagrange**2, (x - nodes) * lagrange**2
+
+
+_BETWEEN_NODES = _between_nodes()
+
+
+def _keep(curves: SolarDays) -> SolarDays:
+    """Return curves that are kept for later, and so must not be written to."""
+    for values in vars(curves).values():
+        values.flags.writeable = False
+    return curves
 
 
 def _taylor_weights(nodes: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -204,14 +261,19 @@ def _taylor_weights(nodes: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.linalg.inv(np.vander(nodes, increasing=True))[:4], np.float64)
 
 
+_TAYLOR_STENCILS = tuple(
+    (nodes, _taylor_weights(nodes).T) for nodes in (_NODES_ON_SAMPLE, _NODES_BETWEEN)
+)
+
+
 def _expand(
     samples: NDArray[np.float64], start: int, days: NDArray[np.int64]
 ) -> NDArray[np.float64]:
     """Return (4, days) Taylor coefficients from samples that begin at day ``start``."""
     out = np.empty((4, len(days)))
-    for nodes, odd in ((_NODES_ON_SAMPLE, 0), (_NODES_BETWEEN, 1)):
+    for odd, (nodes, weights) in enumerate(_TAYLOR_STENCILS):
         here = days % _STEP_DAYS == odd
         first_node = (days[here] + int(nodes[0]) - start) // _STEP_DAYS
         windows = sliding_window_view(samples, len(nodes))[first_node]
-        out[:, here] = (windows @ _taylor_weights(nodes).T).T
+        out[:, here] = (windows @ weights).T
     return out

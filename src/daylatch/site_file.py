@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import importlib
 import math
+import re
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
@@ -59,6 +60,12 @@ TABLES: dict[str, type[BaseModel] | str] = {
 """The file's tables and what each is read as."""
 
 Path_ = tuple[str | int, ...]
+
+_NEEDED: dict[type[BaseModel], set[str | int]] = {
+    Head: {"id", "name"},
+    Place: {"latitude", "longitude", "city"},
+    Span: {"from", "until"},
+}
 
 
 def table_model(name: str) -> type[BaseModel]:
@@ -116,7 +123,7 @@ def read_site(text: str, file: str) -> Site:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise SiteError(file, [Problem("TOML", "", _toml_remedy(error))]) from error
+        raise SiteError(file, [_toml_problem(error)]) from error
     return _Reader(text, file).site(data)
 
 
@@ -177,7 +184,7 @@ class _Reader:
         if where is None and isinstance(data.get("place"), dict):
             self.zone_exists(data["place"].get("zone"))
         noon = nominal_minutes(where.longitude_deg, get_zone(where.zone)) if where else 720
-        self.contradictions(settings, noon)
+        self.contradictions(settings, parts.get("spans", ()), noon)
         if self.problems or where is None:
             raise SiteError(self.file, sorted((p for _, p in self.problems), key=_by_line))
         slips = likely_slips(
@@ -214,7 +221,13 @@ class _Reader:
                 if isinstance(detail["input"], dict) and detail["type"] == "value_error":
                     found = ""
                 self.add(where, found, _remedy(detail, _allowed_at(model, detail["loc"])))
-            return None
+            # Rules between keys are only asked once each key is good: ask them of the good ones,
+            # unless one is gone that would then be missed for no fault of the keeper.
+            bad = [detail["loc"] for detail in error.errors()]
+            rest = _without(value, bad)
+            if rest == value or not _NEEDED.get(model, set()).isdisjoint(p[0] for p in bad if p):
+                return None
+            return self.model(model, rest, path)
 
     def where(self, place: Place) -> _Where | None:
         """Return where the site's place is, or note why that is not known."""
@@ -250,20 +263,25 @@ class _Reader:
         try:
             get_zone(zone)
         except UnknownZoneError:
-            self.add(("place", "zone"), _show(zone), "no such zone" + _suggest(zone, zone_names()))
+            remedy = _suggest(zone, zone_names()) or (
+                "; write one like Europe/Oslo, or leave it out to have it found"
+            )
+            self.add(("place", "zone"), _show(zone), f"no such zone{remedy}")
             return False
         return True
 
-    def contradictions(self, settings: SiteFile, noon_minutes: int) -> None:
-        """Note settings that fit no day at all: alone, and as each span changes them."""
+    def contradictions(
+        self, settings: SiteFile, spans: Sequence[Span | None], noon_minutes: int
+    ) -> None:
+        """Note settings that fit no day at all: alone, and as each good span changes them."""
         base: dict[str, Any] = {
             f"{table}.{key}": getattr(getattr(settings, table), key)
             for table in SETTING_TABLES
             for key in type(getattr(settings, table)).model_fields
         }
         self.contradiction(base, set(base), (), noon_minutes)
-        for number, span in enumerate(settings.spans):
-            changes = dict(span.changes())
+        for number, span in enumerate(spans):
+            changes = dict(span.changes()) if span is not None else {}
             self.contradiction({**base, **changes}, set(changes), ("span", number), noon_minutes)
 
     def contradiction(
@@ -293,6 +311,18 @@ class _Reader:
                 f"day.least_open_h and night.least_h ask for {least:g} h together: "
                 "keep them within 23 h 58 min",
             )
+
+
+def _without(value: dict[str, Any], paths: list[Path_]) -> dict[str, Any]:
+    """Return a table without the keys at these paths."""
+    rest: dict[Any, Any] = dict(value)
+    for key in {path[0] for path in paths if path}:
+        inner = [path[1:] for path in paths if path[:1] == (key,)]
+        if isinstance(rest.get(key), dict) and all(inner):
+            rest[key] = _without(rest[key], inner)
+        else:
+            rest.pop(key, None)
+    return rest
 
 
 def _minutes_near(time: WallTime, middle: int) -> int:
@@ -335,7 +365,7 @@ def _show(value: Any) -> str:
 
 
 def _suggest(word: str, known: Sequence[str]) -> str:
-    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.65)
     return f"; did you mean {close[0]}?" if close else ""
 
 
@@ -365,10 +395,14 @@ def _allowed_at(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
-def _toml_remedy(error: Exception) -> str:
+def _toml_problem(error: Exception) -> Problem:
     if isinstance(error, RecursionError):
-        return "is nested too deeply"
-    return f"{error}; check quotes, brackets and that no key stands twice"
+        return Problem("TOML", "", "is nested too deeply")
+    # Python 3.11 tells the place in its message only.
+    words, _, place = str(error).rpartition(" (at ")
+    line = re.match(r"line (\d+), ", place)
+    remedy = f"{words or error}; check quotes, brackets and that no key stands twice"
+    return Problem("TOML", "", remedy, int(line[1]) if line else None)
 
 
 _EXPECTED = {
@@ -404,8 +438,9 @@ def _remedy(detail: ErrorDetails, allowed: Sequence[str]) -> str:
         case "extra_forbidden":
             remedy = _unknown(str(detail["loc"][-1]), allowed)
         case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
-            bound = next(iter(context.values()))
-            remedy = f"must be {_BOUND_WORDS[kind]} {bound:.4g}"
+            # Rounded down, so that a most that is shown is one that can be written.
+            bound = math.floor(next(iter(context.values())) * 100) / 100
+            remedy = f"must be {_BOUND_WORDS[kind]} {bound:.10g}"
             if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
                 remedy += "; are latitude and longitude swapped?"
         case "literal_error" | "enum":

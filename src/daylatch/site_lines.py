@@ -1,17 +1,25 @@
 """At which line of a TOML file each key stands.
 
 The TOML reader of the standard library tells no positions. Here the text is cut into its
-statements - the shortest runs of lines that parse - and each is given to that same reader, which
-says what the statement adds.
+statements - at each line end that lies in no string and no bracket - and each is given to that
+same reader, which says what the statement adds.
 """
 
 from __future__ import annotations
 
+import re
 import tomllib
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-# A statement that runs on for longer (a very long list) is placed at the line where it began.
-_LONGEST_STATEMENT = 100
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+# What decides where a statement ends, in text that is good TOML: strings (one of three quotes may
+# end with two more of its own), comments, brackets and line ends.
+_MARKS = re.compile(
+    r'''"""(?:\\.|[^\\])*?"{3,5}|\'{3}.*?'{3,5}|"(?:\\.|[^"\\])*"|'[^']*'|#[^\n]*|[\[\]{}\n]''',
+    re.DOTALL,
+)
 
 
 def lines_of_keys(text: str) -> dict[tuple[str | int, ...], int]:
@@ -22,29 +30,36 @@ def lines_of_keys(text: str) -> dict[tuple[str | int, ...], int]:
     found: dict[tuple[str | int, ...], int] = {}
     counts: dict[tuple[str | int, ...], int] = {}
     table: tuple[str | int, ...] = ()
-    statement: list[str] = []
-    begun = 1
-    for number, line in enumerate(text.splitlines(), start=1):
-        if not statement:
-            begun = number
-        statement.append(line)
-        try:
-            added = tomllib.loads("\n".join(statement))
-        except tomllib.TOMLDecodeError:
-            if len(statement) > _LONGEST_STATEMENT:
-                statement = []
-            continue
-        first = statement[0].lstrip()
-        statement = []
+    for begun, statement in _statements(text):
+        added = tomllib.loads(statement)
+        first = statement.lstrip()
         if not added:
             continue
         if first.startswith("["):
-            table = _table(added, first.startswith("[["), counts)
+            is_entry = first.startswith("[[")
+            table = _table(added, is_entry, counts)
+            if is_entry:
+                found.setdefault(table[:-1], begun)
             found.setdefault(table, begun)
         else:
             for path in _paths(added):
                 found.setdefault((*table, *path), begun)
     return found
+
+
+def _statements(text: str) -> Iterator[tuple[int, str]]:
+    """Yield the line and the text of each statement; comments and blank lines count as some."""
+    start, begun, line, depth = 0, 1, 1, 0
+    for mark in _MARKS.finditer(text):
+        line += mark[0].count("\n")
+        if mark[0] in {"[", "{"}:
+            depth += 1
+        elif mark[0] in {"]", "}"}:
+            depth -= 1
+        elif mark[0] == "\n" and depth == 0:
+            yield begun, text[start : mark.start()].removesuffix("\r")
+            start, begun = mark.end(), line
+    yield begun, text[start:]
 
 
 def _table(
