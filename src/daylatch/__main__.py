@@ -26,7 +26,13 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(encoding="utf-8", errors="backslashreplace")
-    sys.exit(run(sys.argv[1:]))
+    try:
+        status = run(sys.argv[1:])
+    except KeyboardInterrupt:
+        status = _stopped()
+    # Files are closed and streams flushed by now. Taking the interpreter apart object by object
+    # would take another tenth of the run, to no one's use.
+    os._exit(status)
 
 
 def run(arguments: list[str]) -> int:
@@ -35,25 +41,35 @@ def run(arguments: list[str]) -> int:
     import typer  # noqa: PLC0415
 
     from daylatch.cli import app  # noqa: PLC0415
-    from daylatch.errors import DaylatchError  # noqa: PLC0415
+    from daylatch.errors import DaylatchError, OutputError  # noqa: PLC0415
 
     try:
         status = app(arguments, prog_name="daylatch", standalone_mode=False)
         sys.stdout.flush()
+        sys.stderr.flush()
+        if status == INTERRUPTED:
+            # typer makes an exit of an interruption.
+            return _stopped()
     except DaylatchError as error:
         for line in str(error).splitlines():
             print(f"daylatch: {line}", file=sys.stderr)
         return error.exit_status
     except typer.TyperException as error:
-        print(f"daylatch: {error.format_message()} (see daylatch --help)", file=sys.stderr)
+        message = error.format_message()
+        help_itself = message.startswith("Usage:")
+        print(
+            message if help_itself else f"daylatch: {message} (see daylatch --help)",
+            file=sys.stderr,
+        )
         return 2
     except (typer.Abort, KeyboardInterrupt, EOFError):
-        print("daylatch: stopped; nothing was changed", file=sys.stderr)
-        return INTERRUPTED
-    except BrokenPipeError:
-        # Nobody reads on; what is still in the buffer must not raise again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _stopped()
+    except (BrokenPipeError, SystemExit):
+        # Nobody reads on (typer makes an exit of that); nothing more can be said.
         return READER_LEFT
+    except OSError as error:
+        print(f"daylatch: the output cannot be written: {error.strerror}", file=sys.stderr)
+        return OutputError.exit_status
     except Exception as error:
         print(
             f"daylatch: this should not have happened ({type(error).__name__}: {error}); "
@@ -62,6 +78,11 @@ def run(arguments: list[str]) -> int:
         )
         return UNEXPECTED
     return status if isinstance(status, int) else 0
+
+
+def _stopped() -> int:
+    print("daylatch: stopped; nothing was changed", file=sys.stderr)
+    return INTERRUPTED
 
 
 if __name__ == "__main__":

@@ -289,7 +289,13 @@ class Zone:
             out[years == year] = min(offsets)
         return out
 
-    def require_rules(self, last_date: np.datetime64) -> None:
+    @property
+    def rules_end(self) -> dt.date | None:
+        """The last date for which the zone rules hold; None for a zone without clock changes."""
+        offsets, _ = self._year(LAST_YEAR_OF_RULES)
+        return dt.date(LAST_YEAR_OF_RULES, 12, 31) if len(offsets) > 1 else None
+
+    def require_rules(self, last_date: dt.date) -> None:
         """Refuse a date past the end of the zone rules, where they would be silently wrong.
 
         Raises
@@ -297,14 +303,10 @@ class Zone:
         PlanError
             For a zone that still changes its clocks when the rules end.
         """
-        end = np.datetime64(f"{LAST_YEAR_OF_RULES}-12-31")
-        if last_date <= end:
-            return
-        offsets, _ = self._year(LAST_YEAR_OF_RULES)
-        if len(offsets) > 1:
+        if last_date > dt.date(LAST_YEAR_OF_RULES, 12, 31) and self.rules_end is not None:
             raise PlanError(
                 f"the rules for {self.name} end with {LAST_YEAR_OF_RULES} and the plan would reach "
-                f"{last_date}, where its clock changes are not known: end it by {end}"
+                f"{last_date}, where its clock changes are not known: end it by {self.rules_end}"
             )
 
     def _table(self, times: Times) -> tuple[Times, Minutes]:

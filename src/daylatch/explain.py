@@ -8,6 +8,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
+from daylatch.plan import LOOK_AHEAD_DAYS, next_opening_after
 from daylatch.reasons import light_name
 from daylatch.rules import Rule, Side
 from daylatch.sun import SkyState
@@ -32,7 +33,9 @@ _MOVED_BECAUSE = {
 
 
 def explain_day(plan: Plan, date: dt.date) -> list[str]:
-    """Return the sentences that say how a day's times came about.
+    """Return the sentences that say how the times of a plan's day came about.
+
+    The next opening after a shut day is told from the plan's end, so a plan of one day is best.
 
     Raises
     ------
@@ -49,7 +52,7 @@ def explain_day(plan: Plan, date: dt.date) -> list[str]:
         "",
     ]
     if day.open.time_utc is None:
-        lines += _shut(plan, day)
+        lines += [*_shut(plan, day), *_next_opening(plan)]
     else:
         for movement in (day.open, day.close):
             lines += [*_movement(plan, movement), ""]
@@ -80,6 +83,15 @@ def _shut(plan: Plan, day: PlannedDay) -> Iterator[str]:
         yield f"Your least open time is missed by {duration_text(day.open_shortfall_min)}."
 
 
+def _next_opening(plan: Plan) -> Iterator[str]:
+    """Tell when a door that is shut on the plan's last day opens again."""
+    found = next_opening_after(plan.site, plan.dates[-1])
+    if found is None:
+        yield f"No opening is known within {LOOK_AHEAD_DAYS} days."
+    else:
+        yield f"It opens next at {_wall(plan, found)}."
+
+
 def _movement(plan: Plan, movement: Movement) -> Iterator[str]:
     if movement.time_utc is not None:
         door = ""
@@ -108,6 +120,8 @@ def _start(plan: Plan, movement: Movement) -> str:
             )
         case Rule.FIXED:
             return f"A dated span fixes it at {start}."
+        case Rule.DARK_FALLBACK:
+            return f"{_sky(movement)}, so your dark_fallback {start} holds."
         case _:
             return f"{_sky(movement)}, so your fallback {start} holds."
 
@@ -131,7 +145,7 @@ def _after(plan: Plan, day: PlannedDay, index: int) -> Iterator[str]:
     again = ", and the door closes once more" if day.second_pass else ""
     yield f"Head count at {_wall(plan, day.head_count_utc)}{again}."
     if np.isnat(plan.next_open_utc[index]):
-        yield "No opening is known within 400 days: the lock-in is open-ended."
+        yield f"No opening is known within {LOOK_AHEAD_DAYS} days: the lock-in is open-ended."
     else:
         yield (
             f"The birds are then shut in for {duration_text(plan.lock_in[index])}, until "

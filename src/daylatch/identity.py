@@ -19,7 +19,10 @@ def same_id_beside(site: Site, path: Path) -> list[Path]:
     found = []
     for other in sorted(Path(path).parent.glob("*.toml")):
         try:
-            if other.samefile(path) or other.stat().st_size > LARGEST_BYTES:
+            # A pipe would be waited for without end.
+            if not other.is_file() or other.samefile(path):
+                continue
+            if other.stat().st_size > LARGEST_BYTES:
                 continue
             given = tomllib.loads(other.read_text("utf-8")).get("id")
             if isinstance(given, str) and str(uuid.UUID(given)) == site.id:

@@ -301,7 +301,7 @@ def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
     if np.datetime64(start) < earliest or np.datetime64(end) > latest:
         raise PlanError(f"plans can be made from {earliest} to {latest}, not {start} to {end}")
     zone = get_zone(site.zone)
-    zone.require_rules(np.datetime64(end))
+    zone.require_rules(end)
     wide = _compute(site, np.datetime64(start), np.datetime64(end))
     inside = (wide.dates >= np.datetime64(start)) & (wide.dates <= np.datetime64(end))
     if not inside.any():
@@ -580,7 +580,7 @@ def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
     for start in np.arange(date + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
         end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
         try:
-            zone.require_rules(end)
+            zone.require_rules(end.item())
         except PlanError:
             return None
         block = _compute(site, start, end)

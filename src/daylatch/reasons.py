@@ -21,7 +21,7 @@ RULE_NAME = {
     Rule.NOT_AFTER: "not after",
     Rule.LEAST_OPEN: "least open time",
     Rule.LEAST_NIGHT: "least night",
-    Rule.SHUT_SPAN: "shut by a dated span",
+    Rule.SHUT_SPAN: "dated span",
     Rule.DARK: "dark all day",
     Rule.NO_TIME_LEFT: "no open time left",
 }

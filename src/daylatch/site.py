@@ -5,8 +5,6 @@ the JSON Schema for editors and the reference page all come from here. A dated s
 tables of settings; only the keys that it really gives count (`changes`).
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import unicodedata
 import uuid
@@ -187,7 +185,7 @@ class Place(Table):
     )
 
     @model_validator(mode="after")
-    def _one_way(self) -> Place:
+    def _one_way(self) -> "Place":
         coordinates = (self.latitude is not None, self.longitude is not None)
         if self.city is not None and any(coordinates):
             raise ValueError("give either a city or latitude and longitude, not both")
@@ -317,7 +315,7 @@ class Span(Table):
     head_count: HeadCount | None = None
 
     @model_validator(mode="after")
-    def _in_order(self) -> Span:
+    def _in_order(self) -> "Span":
         if self.last < self.first:
             raise ValueError(f"ends ({self.last}) before it begins ({self.first}): swap the dates")
         return self
@@ -326,7 +324,7 @@ class Span(Table):
         """Return whether a date lies within the span."""
         return self.first <= date <= self.last
 
-    def changes(self) -> Iterator[tuple[str, Any]]:
+    def changes(self) -> "Iterator[tuple[str, Any]]":
         """Yield the dotted key and value of every setting that the span really gives."""
         if "shut" in self.model_fields_set:
             yield "shut", self.shut
@@ -367,9 +365,9 @@ class SiteFile:
     head_count: HeadCount = field(default_factory=HeadCount.model_construct)
     door: Door = field(default_factory=Door.model_construct)
     calendar: Calendar = field(default_factory=Calendar.model_construct)
-    flock: Flock | None = None
-    house: House | None = None
-    run: Run | None = None
+    flock: "Flock | None" = None
+    house: "House | None" = None
+    run: "Run | None" = None
     spans: tuple[Span, ...] = ()
 
 
@@ -410,7 +408,7 @@ class Site:
     place_name: str
     zone: str
     zone_source: ZoneSource
-    warnings: tuple[Problem, ...] = ()
+    warnings: "tuple[Problem, ...]" = ()
 
     @property
     def id(self) -> str:

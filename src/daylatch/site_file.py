@@ -96,14 +96,16 @@ def load_site(path: str | Path) -> Site:
     """
     file = str(path)
     try:
-        raw = Path(path).read_bytes()
+        with Path(path).open("rb") as stream:
+            # Not all of it, since a device may have no end.
+            raw = stream.read(LARGEST_BYTES + 1)
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         remedy = f"cannot be read ({why}): name a site file, or write one with `daylatch new`"
         raise SiteError(file, [Problem("site file", "", remedy)]) from error
     if len(raw) > LARGEST_BYTES:
-        found = f"{len(raw)} bytes"
-        raise SiteError(file, [Problem("size", found, f"keep it below {LARGEST_BYTES} bytes")])
+        remedy = f"is over {LARGEST_BYTES} bytes, which no site file needs: name another file"
+        raise SiteError(file, [Problem("size", "", remedy)])
     try:
         text = raw.decode()
     except UnicodeDecodeError as error:
@@ -123,7 +125,7 @@ def read_site(text: str, file: str) -> Site:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise SiteError(file, [_toml_problem(error)]) from error
+        raise SiteError(file, [_toml_problem(error, text)]) from error
     return _Reader(text, file).site(data)
 
 
@@ -395,12 +397,13 @@ def _allowed_at(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
-def _toml_problem(error: Exception) -> Problem:
+def _toml_problem(error: Exception, text: str) -> Problem:
     if isinstance(error, RecursionError):
         return Problem("TOML", "", "is nested too deeply")
     # Python 3.11 tells the place in its message only.
     words, _, place = str(error).rpartition(" (at ")
-    line = re.match(r"line (\d+), ", place)
+    last = text.rstrip().count("\n") + 1
+    line = re.match(r"line (\d+), ", place.replace("end of document", f"line {last}, "))
     remedy = f"{words or error}; check quotes, brackets and that no key stands twice"
     return Problem("TOML", "", remedy, int(line[1]) if line else None)
 
@@ -441,6 +444,8 @@ def _remedy(detail: ErrorDetails, allowed: Sequence[str]) -> str:
             # Rounded down, so that a most that is shown is one that can be written.
             bound = math.floor(next(iter(context.values())) * 100) / 100
             remedy = f"must be {_BOUND_WORDS[kind]} {bound:.10g}"
+            if math.isnan(detail["input"]):
+                remedy = "write a finite number"
             if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
                 remedy += "; are latitude and longitude swapped?"
         case "literal_error" | "enum":

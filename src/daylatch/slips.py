@@ -66,15 +66,19 @@ def _misplaced(latitude_deg: float, longitude_deg: float, zone: str) -> str:
     landmark = zone_landmark(zone)
     if landmark is None or _distance_deg((latitude_deg, longitude_deg), landmark) < _FAR_DEG:
         return ""
-    for remedy, place in (
-        ("swap latitude and longitude", (longitude_deg, latitude_deg)),
-        ("the longitude seems to have lost its sign", (latitude_deg, -longitude_deg)),
-        ("the latitude seems to have lost its sign", (-latitude_deg, longitude_deg)),
-        ("both signs seem to be lost", (-latitude_deg, -longitude_deg)),
-    ):
-        if abs(place[0]) <= 90 and _distance_deg(place, landmark) < _NEAR_DEG:
-            return remedy
-    return ""
+    remedies = {
+        "swap latitude and longitude": (longitude_deg, latitude_deg),
+        "the longitude seems to have lost its sign": (latitude_deg, -longitude_deg),
+        "the latitude seems to have lost its sign": (-latitude_deg, longitude_deg),
+        "both signs seem to be lost": (-latitude_deg, -longitude_deg),
+    }
+    # Near the 180th meridian several would do: the one that brings it nearest is meant.
+    distance, remedy = min(
+        (_distance_deg(place, landmark), remedy)
+        for remedy, place in remedies.items()
+        if abs(place[0]) <= 90
+    )
+    return remedy if distance < _NEAR_DEG else ""
 
 
 def _distance_deg(a: tuple[float, float], b: tuple[float, float]) -> float:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 _LABEL = 20
 _ZERO = np.timedelta64(0, "m")
+_DAY_MIN = 1440
 
 
 def describe_plan(plan: Plan) -> list[str]:
@@ -164,6 +165,8 @@ def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Beyond the guard", f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
     if plan.clock_changes:
         yield "Clock changes", "; ".join(_changes(plan))
+    if plan.door_clock is DoorClock.STANDARD:
+        yield from _door_clock_changes(plan)
     yield "Head count", _head_count(plan)
     yield "Second opinion", _opinion(plan)
 
@@ -215,8 +218,22 @@ def _changes(plan: Plan) -> Iterator[str]:
         way = "forward" if change.minutes > 0 else "back"
         minutes = duration_text(abs(change.minutes))
         date = (at + change.before).astype("datetime64[D]")
+        if abs(change.minutes) >= _DAY_MIN:
+            yield f"{date} is {'skipped' if change.minutes > 0 else 'held twice'} by the calendar"
+            continue
         before, after = (str(at + offset)[11:] for offset in (change.before, change.after))
         yield f"{date} {way} {minutes} ({before} becomes {after})"
+
+
+def _door_clock_changes(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Yield when a zone takes another standard time for good, so that the door must follow."""
+    offsets = plan.zone.standard_offset(plan.dates)
+    for index in np.flatnonzero(np.diff(offsets)) + 1:
+        yield (
+            "Door clock",
+            f"set it from UTC{offset_text(offsets[index - 1])} to UTC{offset_text(offsets[index])} "
+            f"on {plan.dates[index]}: the zone's standard time changes for good",
+        )
 
 
 def _head_count(plan: Plan) -> str:

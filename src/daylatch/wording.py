@@ -63,9 +63,11 @@ def offset_text(offset: np.timedelta64) -> str:
 
 
 def duration_text(duration: np.timedelta64 | int) -> str:
-    """Return a duration as ``9 h 05 min``; a whole number counts minutes."""
+    """Return a duration as ``9 h 05 min``, or with days from two on; whole numbers are minutes."""
     minutes = int(duration // MINUTE) if isinstance(duration, np.timedelta64) else duration
     hours, rest = divmod(minutes, 60)
+    if hours >= 48:
+        return f"{hours // 24} days {hours % 24} h {rest:02d} min"
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
 
 

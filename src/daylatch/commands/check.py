@@ -30,10 +30,10 @@ SQUARE_FEET_PER_M2 = 1 / 0.09290304
 def run(path: Path) -> None:
     """Print what was understood and how the next year's plan comes out."""
     site = load_site(path)
+    refuse_same_id(site, path)
     print(f"{site.file_name} is a good site file.")
     print("\n".join(labelled(_understood(site), _LABEL)))
     warn_about(site)
-    refuse_same_id(site, path)
     first = date_at(site, now_utc())
     plan = make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
     print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")

@@ -109,7 +109,8 @@ def _answer(
     if given is None and not asks:
         raise UsageError(f"{option} is needed where nobody can be asked")
     while True:
-        text = given if given is not None else typer.prompt(question)
+        # With an empty default, just Enter is an answer too; without one it is asked again.
+        text = given if given is not None else typer.prompt(question, "", show_default=False)
         try:
             return read(text.strip())
         except ValueError as error:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calendar import month_name, monthrange
+from calendar import month_name
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -99,15 +99,15 @@ def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
             yield "  ".join("   wall clock    door clock".ljust(width) for _ in block)
         yield "  ".join("   " + titles for _ in block)
         for number in range(1, 32):
+            if not any((month, number) in rows for month in block):
+                continue
             parts = []
             for month in block:
-                if number > monthrange(year, month)[1]:
-                    parts.append(" " * width)
-                    continue
                 index = rows.get((month, number))
-                cell = f"{number:2d} "
+                cell = ""
                 if index is not None:
-                    cell += cells[index] + (f" {marks[index]}" if room else "")
+                    mark = f" {marks[index]}" if room else ""
+                    cell = f"{number:2d} {cells[index]}{mark}"
                 parts.append(cell.ljust(width))
             yield "  ".join(parts)
 
