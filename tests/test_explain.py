@@ -22,7 +22,7 @@ def told(spot, date, settings="") -> str:
         (TAMPERE, "2027-06-21", FALLBACKS, "On the dawn side the Sun stays above the chosen light "
          "(6 degrees below the horizon) all the time, so your fallback 2027-06-21 05:30 holds."),
         (NY_ALESUND, "2027-12-21", "", "On the dawn side the Sun stays below the chosen light (6 "
-         "degrees below the horizon) all the time, and there is no dark_fallback for it."),
+         "degrees below the horizon) all the time, and [open] has no dark_fallback."),
         (NY_ALESUND, "2027-12-21", "", "It opens next at 2028-"),
         (NY_ALESUND, "2027-12-21", '[open]\ndark_fallback = "10:00"\n[close]\ndark_fallback = '
          '"13:00"\n', "so your dark_fallback 2027-12-21 10:00 holds."),

@@ -539,6 +539,15 @@ def test_control_characters_are_refused_in_notes_but_for_line_ends(character):
     )
 
 
+def test_keys_of_odd_characters_cannot_garble_a_message():
+    text = '"" = 1\n"a\\nb\\u001b[31m" = 2\n"a.b" = 3\n' + GOOD
+    assert [line.split(": is not")[0] for line in problems(text)] == [
+        'line 1: "" = 1',
+        'line 2: "a\N{REPLACEMENT CHARACTER}b\N{REPLACEMENT CHARACTER}[31m" = 2',
+        'line 3: "a.b" = 3',
+    ]
+
+
 def test_texts_that_are_too_long_are_refused():
     text = GOOD.replace("Test house", "x" * 101) + f'{SPAN}reason = "{"y" * 201}"\n'
     assert problems(text) == [

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from daylatch.plan import Movement, Plan, PlannedDay
 
 _DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
+_TABLE = {Side.OPEN: "[open]", Side.CLOSE: "[close]"}
 _LIGHT_OF = {Side.OPEN: "dawn", Side.CLOSE: "dusk"}
 
 _MOVED_BECAUSE = {
@@ -78,7 +79,7 @@ def _shut(plan: Plan, day: PlannedDay) -> Iterator[str]:
             yield "The door stays shut all day:"
             for movement in (day.open, day.close):
                 if movement.sky is SkyState.ALWAYS_BELOW and movement.start_utc is None:
-                    yield f"  {_sky(movement)}, and there is no dark_fallback for it."
+                    yield f"  {_sky(movement)}, and {_TABLE[movement.side]} has no dark_fallback."
     if day.open_shortfall_min:
         yield f"Your least open time is missed by {duration_text(day.open_shortfall_min)}."
 

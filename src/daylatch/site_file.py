@@ -343,8 +343,13 @@ def _key(path: Path_) -> str:
     if len(parts) > 1 and parts[0] == "span" and isinstance(parts[1], int):
         lead = f"span {parts[1] + 1}"
         parts = parts[2:]
-    key = ".".join(str(part + 1) if isinstance(part, int) else part for part in parts)
+    key = ".".join(str(part + 1) if isinstance(part, int) else _key_part(part) for part in parts)
     return f"{lead} {key}".strip()
+
+
+def _key_part(part: str) -> str:
+    """Return a key, in quotes unless it is one that TOML takes without."""
+    return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else _show(part)
 
 
 def _show(value: Any) -> str:
