@@ -14,11 +14,13 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
     {"daylatch", "daylatch.errors", "daylatch.cautions", "daylatch.ephemeris"},
-    {"daylatch.sun", "daylatch.clock"},
+    {"daylatch.sun_solver", "daylatch.clock"},
+    {"daylatch.sun"},
     {"daylatch.wording", "daylatch.cities", "daylatch.site_lines", "daylatch.files"},
     {"daylatch.site", "daylatch.housing"},
     {"daylatch.settings", "daylatch.slips", "daylatch.starter", "daylatch.second_opinion"},
     {"daylatch.rules", "daylatch.site_file", "daylatch.identity"},
+    {"daylatch.planned_day", "daylatch.flock_days", "daylatch.conflicts"},
     {"daylatch.plan"},
     {"daylatch.reasons", "daylatch.moment"},
     {"daylatch.explain", "daylatch.summary"},

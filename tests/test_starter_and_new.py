@@ -110,7 +110,7 @@ def test_a_file_from_options(daylatch, tmp_path):
 def test_a_file_from_a_city(daylatch, tmp_path):
     ran = daylatch("new", "house.toml", *NAMED, "--city", "Utrecht, NL")
     assert ran.status == 0
-    assert "52.0908 N 5.12222 E, Europe/Amsterdam" in ran.out
+    assert "52.0908 N 5.1222 E, Europe/Amsterdam" in ran.out
     assert "latitude = 52.09083  # Utrecht, 09, NL (GeoNames)" in (
         (tmp_path / "house.toml").read_text()
     )

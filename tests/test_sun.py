@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from daylatch import sun
+from daylatch import sun, sun_solver
 from daylatch.ephemeris import FIRST_DAY, LAST_DAY, solar_days
 from daylatch.sun import SkyState, SunCrossings, sun_crossings, sun_position, sun_transits
 
@@ -326,7 +326,7 @@ def test_the_quick_way_equals_the_careful_way(monkeypatch):
     dates = FIRST_DAY + generator.integers(0, (LAST_DAY - FIRST_DAY).astype(int), size)
     altitude = generator.uniform(-18.0, 5.0, size)
     quick = sun_crossings(latitude, longitude, dates, altitude)
-    monkeypatch.setattr(sun, "_QUICK_REST_DAYS", 0.0)
+    monkeypatch.setattr(sun_solver, "_QUICK_REST_DAYS", 0.0)
     careful = sun_crossings(latitude, longitude, dates, altitude)
     assert np.array_equal(quick.dawn_sky, careful.dawn_sky)
     assert np.array_equal(quick.dusk_sky, careful.dusk_sky)

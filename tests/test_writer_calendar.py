@@ -184,7 +184,7 @@ class TestPrivacy:
                 f"{word}: {reason(movement, day)}\nkey under the mat"
             )
         assert unescape(shut.value("DESCRIPTION")) == (
-            "Why: shut: shut by a dated span; Gone to see aunt Wilhelmina\nkey under the mat"
+            "Why: shut: dated span; Gone to see aunt Wilhelmina\nkey under the mat"
         )
         for event in (opening, closing, shut):
             assert event.value("LOCATION") == "52.1 N 5.2 E"
@@ -409,7 +409,7 @@ reason = {json.dumps(why, ensure_ascii=False)}
 """
         content = write(make("2027-03-08", tables=tables, name=name, notes=notes))
         assert max(map(len, content.split(b"\r\n"))) <= 75
-        words = f"Why: shut: shut by a dated span; {why}\n{notes}"
+        words = f"Why: shut: dated span; {why}\n{notes}"
         mine = read(content)
         theirs = icalendar.Calendar.from_ical(content)
         assert unescape(mine.value("NAME")) == f"Hen house door: {name}"

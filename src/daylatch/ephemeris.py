@@ -36,7 +36,8 @@ JULIAN_DATE_OF_1970 = 2440587.5
 
 _STEP_DAYS = 2
 _EARTH_STEP_DAYS = 8
-_BLOCK_DAYS = 64
+_EARTH_BLOCK_DAYS = 64
+_BLOCK_DAYS = 128
 # Nodes about a noon that is itself a sample, and about one that lies between two samples [days].
 _NODES_ON_SAMPLE = np.array([-6.0, -4.0, -2.0, 0.0, 2.0, 4.0, 6.0])
 _NODES_BETWEEN = np.array([-7.0, -5.0, -3.0, -1.0, 1.0, 3.0, 5.0, 7.0])
@@ -144,15 +145,14 @@ def _solar_run(first: int, count: int) -> SolarDays:
 def _solar_block(number: int) -> SolarDays:
     """Return the curves of one block of days."""
     first = number * _BLOCK_DAYS
-    start = first - 4 * _STEP_DAYS
-    noons = np.arange(start, first + _BLOCK_DAYS + 5 * _STEP_DAYS, _STEP_DAYS)
+    # As many samples more on each side as the widest set of nodes reaches.
+    noons = np.arange(first - 8, first + _BLOCK_DAYS + 7, _STEP_DAYS)
     equation, sine, distance_au = _sample(noons)
     days = np.arange(first, first + _BLOCK_DAYS)
+    coefficients = _expand(np.stack([equation, sine]))
     return _keep(
         SolarDays(
-            _expand(equation, start, days),
-            _expand(sine, start, days),
-            PARALLAX_RAD / np.interp(days, noons, distance_au),
+            coefficients[0], coefficients[1], PARALLAX_RAD / np.interp(days, noons, distance_au)
         )
     )
 
@@ -189,10 +189,10 @@ def _sun_and_motion(
     Hermite's formula (place and motion at four nodes), which follows also the Earth's monthly
     swing about its common centre with the Moon.
     """
-    first = (int(noons[0]) - _EARTH_STEP_DAYS) // _BLOCK_DAYS
-    last = (int(noons[-1]) + 2 * _EARTH_STEP_DAYS) // _BLOCK_DAYS
+    first = (int(noons[0]) - _EARTH_STEP_DAYS) // _EARTH_BLOCK_DAYS
+    last = (int(noons[-1]) + 2 * _EARTH_STEP_DAYS) // _EARTH_BLOCK_DAYS
     nodes = np.concatenate([_earth(block) for block in range(first, last + 1)])
-    node, offset = np.divmod(noons - first * _BLOCK_DAYS, _EARTH_STEP_DAYS)
+    node, offset = np.divmod(noons - first * _EARTH_BLOCK_DAYS, _EARTH_STEP_DAYS)
     around = sliding_window_view(nodes, 4, axis=0)[node - 1]
     lagrange, of_place, of_motion = (weights[offset // _STEP_DAYS] for weights in _BETWEEN_NODES)
 
@@ -217,8 +217,8 @@ def _earth(block: int) -> NDArray[np.float64]:
 
     Its heliocentric place [au] and motion [au/day] and its barycentric motion.
     """
-    first = block * _BLOCK_DAYS
-    day = np.arange(first, first + _BLOCK_DAYS, _EARTH_STEP_DAYS) + JULIAN_DATE_OF_1970
+    first = block * _EARTH_BLOCK_DAYS
+    day = np.arange(first, first + _EARTH_BLOCK_DAYS, _EARTH_STEP_DAYS) + JULIAN_DATE_OF_1970
     with warnings.catch_warnings():
         # The samples reach a few days past 1900 and 2100, where erfa calls a year dubious; the
         # series is as good there.
@@ -266,14 +266,15 @@ _TAYLOR_STENCILS = tuple(
 )
 
 
-def _expand(
-    samples: NDArray[np.float64], start: int, days: NDArray[np.int64]
-) -> NDArray[np.float64]:
-    """Return (4, days) Taylor coefficients from samples that begin at day ``start``."""
-    out = np.empty((4, len(days)))
+def _expand(samples: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (curves, 4, days) Taylor coefficients of a block's days.
+
+    From (curves, n) samples of every second noon, of which the first is 8 days before the block.
+    """
+    days = np.empty((len(samples), 4, _BLOCK_DAYS))
     for odd, (nodes, weights) in enumerate(_TAYLOR_STENCILS):
-        here = days % _STEP_DAYS == odd
-        first_node = (days[here] + int(nodes[0]) - start) // _STEP_DAYS
-        windows = sliding_window_view(samples, len(nodes))[first_node]
-        out[:, here] = (windows @ weights).T
-    return out
+        first = (8 + odd + int(nodes[0])) // _STEP_DAYS
+        windows = sliding_window_view(samples, len(nodes), axis=1)[:, first:]
+        windows = windows[:, : _BLOCK_DAYS // _STEP_DAYS]
+        days[:, :, odd::_STEP_DAYS] = np.moveaxis(windows @ weights, 2, 1)
+    return days

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.plan import Movement, Plan, PlannedDay
+    from daylatch.plan import Plan
+    from daylatch.planned_day import Movement, PlannedDay
 
 _DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
 _TABLE = {Side.OPEN: "[open]", Side.CLOSE: "[close]"}

@@ -13,7 +13,8 @@ from daylatch.plan import make_plan, next_opening_after
 from daylatch.rules import MINUTE
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan, PlannedDay
+    from daylatch.plan import Plan
+    from daylatch.planned_day import PlannedDay
     from daylatch.site import Site
 
 

@@ -13,28 +13,27 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from daylatch.clock import ClockChange, DoorClock, Fold, LocalTimes, Zone, get_zone
+from daylatch.clock import ClockChange, DoorClock, LocalTimes, Zone, get_zone
+from daylatch.conflicts import describe_conflicts
 from daylatch.ephemeris import FIRST_DAY, LAST_DAY
 from daylatch.errors import PlanError
+from daylatch.flock_days import Light, find_flock_days, side_input
+from daylatch.planned_day import Movement, PlannedDay, Step
 from daylatch.rules import (
     MINUTE,
     NEVER,
-    Conflict,
     DayInput,
     Decisions,
     Moves,
     Rule,
     Side,
-    SideInput,
-    ceil_minute,
     decide,
     floor_minute,
 )
 from daylatch.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
 from daylatch.settings import DailySettings, SideSettings, resolve_settings, spans_on
-from daylatch.site import SUN_ON_HORIZON_DEG, Site, Span
-from daylatch.sun import SkyState, sun_crossings, sun_transits
-from daylatch.wording import date_ranges
+from daylatch.site import SUN_ON_HORIZON_DEG, Site
+from daylatch.sun import SkyState, sun_crossings
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -46,7 +45,6 @@ if TYPE_CHECKING:
     Minutes = NDArray[np.timedelta64[Any]]
     Flags = NDArray[np.bool_]
 
-DAY = np.timedelta64(1, "D")
 LOOK_AHEAD_DAYS = 400
 """How far past a plan's end the opening after its last closing is looked for."""
 _LOOK_AHEAD_STEP_DAYS = 40
@@ -54,7 +52,6 @@ _LOOK_AHEAD_STEP_DAYS = 40
 _SPARE = 2
 # What the Sun's own range must reach beyond a plan's.
 _MARGIN = np.timedelta64(5, "D")
-_SIX_HOURS = np.timedelta64(6, "h")
 _CIVIL_DEG = -6.0
 
 
@@ -68,68 +65,6 @@ class SunTimes(NamedTuple):
     dusk: Times
     dawn_sky: NDArray[np.int8]
     dusk_sky: NDArray[np.int8]
-
-
-@dataclass(frozen=True)
-class Step:
-    """One rule's part in a door time: the rule, and by how many minutes it moved it."""
-
-    rule: Rule
-    minutes: int
-
-
-@dataclass(frozen=True)
-class Movement:
-    """One movement of one day, with its trace.
-
-    Attributes
-    ----------
-    side : Side
-        Opening or closing.
-    time_utc : datetime64[m] or None
-        None if the door stays shut.
-    decided_by : Rule
-        The rule that decided it.
-    event_utc : datetime64[us] or None
-        The light event.
-    sky : SkyState
-        What the Sun does about that light on this side.
-    altitude_deg : float
-        That light: the altitude of the Sun's centre.
-    offset_min : int
-        The keeper's offset.
-    start_utc : datetime64[m] or None
-        Where the movement began, before any rule moved it.
-    started_by : Rule
-        What it began with.
-    steps : tuple of Step
-        The rules that moved it, in their order.
-    """
-
-    side: Side
-    time_utc: np.datetime64 | None
-    decided_by: Rule
-    event_utc: np.datetime64 | None
-    sky: SkyState
-    altitude_deg: float
-    offset_min: int
-    start_utc: np.datetime64 | None
-    started_by: Rule
-    steps: tuple[Step, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class PlannedDay:
-    """One row of the plan."""
-
-    date: dt.date
-    open: Movement
-    close: Movement
-    head_count_utc: np.datetime64 | None
-    second_pass: bool
-    spans: tuple[Span, ...]
-    open_shortfall_min: int
-    night_shortfall_min: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -373,40 +308,18 @@ def _minutes(duration: np.timedelta64) -> int:
 
 def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
     """Plan a range and a few days on each side, whatever conflicts there are."""
-    zone = get_zone(site.zone)
-    latitude, longitude = site.latitude_deg, site.longitude_deg
-    # Two more, in case the calendar skipped a date.
-    dates = np.arange(start - (_SPARE + 2), end + (_SPARE + 3), dtype="datetime64[D]")
-    noons, _ = zone.noons(dates)
-    kept = ~np.isnat(noons)
-    dates, noons = dates[kept], noons[kept]
-    inside = np.flatnonzero((dates >= start) & (dates <= end))
-    if inside.size:
-        cut = slice(max(inside[0] - _SPARE, 0), inside[-1] + _SPARE + 1)
-        dates, noons = dates[cut], noons[cut]
-    # The date of local mean solar time at noon is the solar day with the nearest transit.
-    east = np.timedelta64(round(longitude * 240), "s")
-    solar_days = (noons + east).astype("datetime64[D]")
-    lower, transit = sun_transits(longitude, np.append(solar_days, solar_days[-1:] + DAY))
-    transit = transit[:-1]
-    far = np.abs(transit - noons) > _SIX_HOURS
-    if far.any():
-        raise PlanError(
-            f"at longitude {longitude:g} the Sun stands highest more than six hours from 12:00 of "
-            f"{site.zone} (first on {dates[far][0]}), so dawn and dusk belong to no date: give the "
-            "zone that fits the longitude (at the poles, any longitude that fits the zone)"
-        )
-    settings = resolve_settings(site.settings, dates)
+    days = find_flock_days(site.longitude_deg, get_zone(site.zone), start, end, _SPARE)
+    settings = resolve_settings(site.settings, days.dates)
     wanted = (settings.open.altitude_deg, settings.close.altitude_deg, settings.guard_altitude_deg)
     thresholds = np.array(
         sorted({-SUN_ON_HORIZON_DEG, _CIVIL_DEG}.union(*(column.tolist() for column in wanted)))
     )
-    sun = sun_crossings(latitude, longitude, solar_days, thresholds[:, None])
-    column = np.arange(len(dates))
+    sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, thresholds[:, None])
+    column = np.arange(len(days.dates))
 
-    def at(altitude_deg: NDArray[np.float64]) -> _Light:
+    def at(altitude_deg: NDArray[np.float64]) -> Light:
         row = np.searchsorted(thresholds, altitude_deg)
-        return _Light(
+        return Light(
             sun.rising[row, column],
             sun.setting[row, column],
             sun.dawn_sky[row, column],
@@ -415,17 +328,16 @@ def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
 
     open_light, close_light = at(settings.open.altitude_deg), at(settings.close.altitude_deg)
     guard = at(settings.guard_altitude_deg)
-    civil = at(np.full(len(dates), _CIVIL_DEG))
-    horizon = at(np.full(len(dates), -SUN_ON_HORIZON_DEG))
-    calendar = _Calendar(zone, dates, transit)
-    opening = _side_input(Side.OPEN, calendar, settings.open, open_light, guard)
-    closing = _side_input(Side.CLOSE, calendar, settings.close, close_light, guard)
+    civil = at(np.full(len(days.dates), _CIVIL_DEG))
+    horizon = at(np.full(len(days.dates), -SUN_ON_HORIZON_DEG))
+    opening = side_input(Side.OPEN, days, settings.open, open_light, guard)
+    closing = side_input(Side.CLOSE, days, settings.close, close_light, guard)
     decisions = decide(
         opening,
         closing,
         DayInput(
-            first=floor_minute(lower[:-1]) + MINUTE,
-            last=floor_minute(lower[1:]),
+            first=floor_minute(days.lower_utc[:-1]) + MINUTE,
+            last=floor_minute(days.lower_utc[1:]),
             shut=settings.shut,
             least_open=settings.least_open,
             least_night=settings.least_night,
@@ -435,9 +347,9 @@ def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
     )
     return Plan(
         site=site,
-        dates=dates,
-        day_start_utc=lower[:-1],
-        day_end_utc=lower[1:],
+        dates=days.dates,
+        day_start_utc=days.lower_utc[:-1],
+        day_end_utc=days.lower_utc[1:],
         settings=settings,
         decisions=decisions,
         open_event_utc=opening.event,
@@ -447,87 +359,15 @@ def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
         sun=SunTimes(
             civil.rising,
             horizon.rising,
-            transit,
+            days.transit_utc,
             horizon.setting,
             civil.setting,
             civil.dawn_sky,
             civil.dusk_sky,
         ),
-        next_open_utc=np.full(len(dates), NEVER),
+        next_open_utc=np.full(len(days.dates), NEVER),
         second_opinion=NOT_ASKED,
     )
-
-
-class _Light(NamedTuple):
-    """Both sides' crossings of one altitude a day."""
-
-    rising: Times
-    setting: Times
-    dawn_sky: NDArray[np.int8]
-    dusk_sky: NDArray[np.int8]
-
-
-class _Calendar(NamedTuple):
-    """The days of a range: their zone, civil dates and upper transits."""
-
-    zone: Zone
-    dates: Times
-    transit: Times
-
-
-def _side_input(
-    side: Side, calendar: _Calendar, settings: SideSettings, light: _Light, guard: _Light
-) -> SideInput:
-    """Gather one movement's input: light from the Sun, wall-clock settings as instants.
-
-    Such a time means its occurrence nearest to six hours before the transit (opening) or after it
-    (closing); a repeated one the instant that gives the shorter open time.
-    """
-    if side is Side.OPEN:
-        target, fold = calendar.transit - _SIX_HOURS, Fold.LATER
-        event, sky = light.rising, light.dawn_sky
-        # Rounded towards noon: up at dawn, down at dusk.
-        guard_minute, guard_sky = ceil_minute(guard.rising), guard.dawn_sky
-    else:
-        target, fold = calendar.transit + _SIX_HOURS, Fold.EARLIER
-        event, sky = light.setting, light.dusk_sky
-        guard_minute, guard_sky = floor_minute(guard.setting), guard.dusk_sky
-
-    def instants(minutes_of_day: Minutes) -> Times:
-        if np.isnat(minutes_of_day).all():
-            return np.full(calendar.dates.shape, NEVER)
-        return calendar.zone.occurrence_nearest(minutes_of_day, calendar.dates, target, fold)
-
-    return SideInput(
-        event=event,
-        sky=sky,
-        guard=guard_minute,
-        guard_sky=guard_sky,
-        offset=settings.offset,
-        not_before=instants(settings.not_before),
-        not_after=instants(settings.not_after),
-        fallback=instants(settings.fallback),
-        dark_fallback=instants(settings.dark_fallback),
-        fixed=instants(settings.fixed),
-    )
-
-
-_CONFLICT_TEXT = {
-    Conflict.NO_FALLBACK_OPEN: "the Sun stays above the light of open.light and there is no "
-    'open.fallback: add one, such as fallback = "05:30" under [open]',
-    Conflict.NO_FALLBACK_CLOSE: "the Sun stays above the light of close.light and there is no "
-    'close.fallback: add one, such as fallback = "22:30" under [close]',
-    Conflict.LIMITS_REVERSED_OPEN: "open.not_before lies after open.not_after: swap or drop one",
-    Conflict.LIMITS_REVERSED_CLOSE: "close.not_before lies after close.not_after: swap or drop one",
-    Conflict.LIMITS_LEAVE_NO_DAY: "open.not_before does not lie before close.not_after: they leave "
-    "no time to be open; move one, or shut those days with a span",
-    Conflict.FIXED_REVERSED: "the fixed opening does not lie before the fixed closing: change one, "
-    "or shut those days with a span",
-    Conflict.PAST_DAY_OPEN: "the wall-clock settings of [open] put the opening outside its day, "
-    "which runs from one lowest Sun to the next: move them",
-    Conflict.PAST_DAY_CLOSE: "the wall-clock settings of [close] put the closing outside its day, "
-    "which runs from one lowest Sun to the next: move them",
-}
 
 
 def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
@@ -536,11 +376,7 @@ def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
     first, last = np.flatnonzero(inside)[[0, -1]]
     neighbours[max(first - 1, 0)] = wide.settings.least_night[max(first - 1, 0)] > 0
     neighbours[min(last + 1, len(inside) - 1)] = wide.settings.least_night[last] > 0
-    lines = []
-    for kind, days in wide.decisions.conflicts.items():
-        dates = wide.dates[days & (inside | neighbours)]
-        if dates.size:
-            lines.append(f"{date_ranges(dates)}: {_CONFLICT_TEXT[kind]}")
+    lines = list(describe_conflicts(wide.dates, wide.decisions.conflicts, inside | neighbours))
     if lines:
         raise PlanError("\n".join(lines))
 

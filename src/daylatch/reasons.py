@@ -9,7 +9,7 @@ from daylatch.site import SUN_ON_HORIZON_DEG
 from daylatch.sun import SkyState
 
 if TYPE_CHECKING:
-    from daylatch.plan import Movement, PlannedDay
+    from daylatch.planned_day import Movement, PlannedDay
 
 RULE_NAME = {
     Rule.LIGHT: "light",

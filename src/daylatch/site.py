@@ -6,6 +6,7 @@ tables of settings; only the keys that it really gives count (`changes`).
 """
 
 import datetime as dt
+import re
 import unicodedata
 import uuid
 from dataclasses import dataclass, field
@@ -131,6 +132,9 @@ def _light(*names: str) -> tuple[PlainValidator, WithJsonSchema]:
 def _date(value: Any) -> Any:
     if isinstance(value, str):
         try:
+            # The library also reads other forms of ISO 8601, such as weeks.
+            if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
+                raise ValueError
             return dt.date.fromisoformat(value)
         except ValueError:
             raise ValueError("write a date of the calendar, like 2027-01-31") from None

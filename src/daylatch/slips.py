@@ -22,7 +22,7 @@ _FAR_DEG = 25.0
 _NEAR_DEG = 15.0
 # Four hours between a zone and its longitude: no inhabited place has more than about 3 1/2.
 _MOST_HOURS_FROM_LONGITUDE = 4.0
-# A date in each half of a recent year, to see both a zone's offsets.
+# A date of a recent year, for the zone's standard time.
 _SAMPLE_DATES = np.array(["2026-01-01"], "datetime64[D]")
 
 

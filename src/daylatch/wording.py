@@ -73,8 +73,9 @@ def duration_text(duration: np.timedelta64 | int) -> str:
 
 def place_text(latitude_deg: float, longitude_deg: float) -> str:
     """Return coordinates with their halves of the Earth, such as ``52.09 N 5.12 E``."""
-    north = f"{abs(latitude_deg):g} {'S' if latitude_deg < 0 else 'N'}"
-    return f"{north} {abs(longitude_deg):g} {'W' if longitude_deg < 0 else 'E'}"
+    # Four decimals are about ten metres.
+    north, east = (f"{round(abs(value), 4):.7g}" for value in (latitude_deg, longitude_deg))
+    return f"{north} {'S' if latitude_deg < 0 else 'N'} {east} {'W' if longitude_deg < 0 else 'E'}"
 
 
 def date_ranges(dates: Times, most: int = 8) -> str:

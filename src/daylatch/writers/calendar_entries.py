@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan, PlannedDay
+    from daylatch.plan import Plan
+    from daylatch.planned_day import PlannedDay
 
     Times = NDArray[np.datetime64[Any]]
 

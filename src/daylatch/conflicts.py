@@ -1,0 +1,54 @@
+"""What to say when a keeper's settings contradict themselves on some dates."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from daylatch.rules import Conflict
+from daylatch.wording import date_ranges
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+REMEDY = {
+    Conflict.NO_FALLBACK_OPEN: "the Sun stays above the light of open.light and there is no "
+    'open.fallback: add one, such as fallback = "05:30" under [open]',
+    Conflict.NO_FALLBACK_CLOSE: "the Sun stays above the light of close.light and there is no "
+    'close.fallback: add one, such as fallback = "22:30" under [close]',
+    Conflict.LIMITS_REVERSED_OPEN: "open.not_before lies after open.not_after: swap or drop one",
+    Conflict.LIMITS_REVERSED_CLOSE: "close.not_before lies after close.not_after: swap or drop one",
+    Conflict.LIMITS_LEAVE_NO_DAY: "open.not_before does not lie before close.not_after: they leave "
+    "no time to be open; move one, or shut those days with a span",
+    Conflict.FIXED_REVERSED: "the fixed opening does not lie before the fixed closing: change one, "
+    "or shut those days with a span",
+    Conflict.PAST_DAY_OPEN: "the wall-clock settings of [open] put the opening outside its day, "
+    "which runs from one lowest Sun to the next: move them",
+    Conflict.PAST_DAY_CLOSE: "the wall-clock settings of [close] put the closing outside its day, "
+    "which runs from one lowest Sun to the next: move them",
+}
+"""What each conflict is and what would mend it."""
+
+
+def describe_conflicts(
+    dates: NDArray[np.datetime64[Any]],
+    conflicts: dict[Conflict, NDArray[np.bool_]],
+    among: NDArray[np.bool_],
+) -> Iterator[str]:
+    """Yield a line for each conflict that arises on some of the days, naming their dates.
+
+    Parameters
+    ----------
+    dates
+        datetime64[D], of all days.
+    conflicts
+        For each kind the days on which it arises.
+    among
+        The days that matter.
+    """
+    for kind, days in conflicts.items():
+        found = dates[days & among]
+        if found.size:
+            yield f"{date_ranges(found)}: {REMEDY[kind]}"
