@@ -138,8 +138,8 @@ def test_spans_that_set_the_same_key_are_reported_with_the_one_that_decides():
 
 def test_a_span_inside_a_shut_one_is_reported():
     expected = [
-        "line 12: span 2 from = 2027-03-05: shares 2027-03-05 to 2027-03-05 with span 1; on those "
-        "dates the door stays shut"
+        "line 12: span 2 from = 2027-03-05: shares 2027-03-05 with span 1; there the door "
+        "stays shut"
     ]
     assert overlaps(span(1, 9, "shut = true"), span(5, 5, "open.offset_min = 5")) == expected
     assert overlaps(span(1, 5, "open.offset_min = 5"), span(5, 9, "shut = true")) == expected
@@ -184,3 +184,10 @@ def test_spans_that_do_not_meddle_with_each_other_are_not_reported(spans):
 def test_the_nominal_noon_is_four_minutes_a_degree_from_the_zones(longitude, zone, minutes):
     """Longitude 15 degrees west of a zone's meridian sees the Sun an hour later."""
     assert abs(nominal_minutes(longitude, get_zone(zone)) - minutes) <= 1
+
+
+def test_a_reminder_that_no_entry_can_carry_is_reported():
+    text = '[calendar]\nstyle = "days"\nreminder_min = 10\n'
+    (found,) = warnings(52.09, 5.12, "Europe/Amsterdam", text)
+    assert 'calendar.reminder_min = 10: has no effect with style = "days"' in found
+    assert warnings(52.09, 5.12, "Europe/Amsterdam", "[calendar]\nreminder_min = 10\n") == []

@@ -59,6 +59,7 @@ def likely_slips(
                 "longitude's sign (west is negative), or leave the zone out to have it found",
             )
     yield from _overlaps(settings)
+    yield from _unheard_reminder(settings)
 
 
 def _misplaced(latitude_deg: float, longitude_deg: float, zone: str) -> str:
@@ -98,17 +99,28 @@ def _overlaps(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, 
                 continue
             keys = {key for key, _ in span.changes()} & {key for key, _ in other.changes()}
             first, last = max(span.first, other.first), min(span.last, other.last)
+            dates = f"{first}" if first == last else f"{first} to {last}"
+            found = ("span", later, "from"), str(span.first)
             if keys:
+                decides = ", ".join(sorted(keys))
                 yield (
-                    ("span", later, "from"),
-                    str(span.first),
-                    f"shares {first} to {last} with span {earlier + 1}; there this later span "
-                    f"decides {', '.join(sorted(keys))}",
+                    *found,
+                    f"shares {dates} with span {earlier + 1}; there this later span decides "
+                    f"{decides}",
                 )
             elif span.shut or other.shut:
                 yield (
-                    ("span", later, "from"),
-                    str(span.first),
-                    f"shares {first} to {last} with span {earlier + 1}; on those dates the door "
-                    "stays shut",
+                    *found,
+                    f"shares {dates} with span {earlier + 1}; there the door stays shut",
                 )
+
+
+def _unheard_reminder(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+    """Yield a reminder that the calendar's style has no place for."""
+    calendar = settings.calendar
+    if calendar.style == "days" and calendar.reminder_min is not None:
+        yield (
+            ("calendar", "reminder_min"),
+            str(calendar.reminder_min),
+            'has no effect with style = "days", whose entries last all day: drop one of them',
+        )
