@@ -9,7 +9,7 @@ endif
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 DEMO := schedules/alder-row.toml
 
-.PHONY: demo test check docs bench clean
+.PHONY: demo test check docs bench smoke clean
 .DEFAULT_GOAL := demo
 
 $(VENV)/made:
@@ -39,6 +39,12 @@ check: $(VENV)/for-work ## Format, lint, types, and whether generated files are 
 
 docs: $(VENV)/for-work ## Make the generated pages, pictures and demo plans anew
 	$(BIN)/python tools/generate.py
+
+smoke: ## Install a copy as a keeper would, and compare what it prints
+	$(PYTHON) -m venv --clear build/smoke
+	build/smoke/bin/python -m pip install --quiet --disable-pip-version-check -c constraints.txt .
+	build/smoke/bin/daylatch plan $(DEMO) --year 2027 | cmp - schedules/alder-row-2027.txt
+	@echo "the installed copy prints the demo plan"
 
 bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_sun.py
