@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 import math
-import re
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
@@ -32,12 +30,20 @@ from daylatch.site import (
     ZoneSource,
 )
 from daylatch.site_lines import lines_of_keys
+from daylatch.site_messages import (
+    KeyPath,
+    key_name,
+    keys_around,
+    remedy_for,
+    show_value,
+    suggest,
+    toml_problem,
+    unknown_key,
+)
 from daylatch.slips import likely_slips, nominal_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from pydantic_core import ErrorDetails
 
     from daylatch.clock import WallTime
 
@@ -58,8 +64,6 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "run": "Run",
 }
 """The file's tables and what each is read as."""
-
-Path_ = tuple[str | int, ...]
 
 _NEEDED: dict[type[BaseModel], set[str | int]] = {
     Head: {"id", "name"},
@@ -125,7 +129,7 @@ def read_site(text: str, file: str) -> Site:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise SiteError(file, [_toml_problem(error, text)]) from error
+        raise SiteError(file, [toml_problem(error, text)]) from error
     return _Reader(text, file).site(data)
 
 
@@ -145,10 +149,10 @@ class _Reader:
     def __init__(self, text: str, file: str) -> None:
         self.text = text
         self.file = file
-        self.problems: list[tuple[Path_, Problem]] = []
-        self._lines: dict[Path_, int] | None = None
+        self.problems: list[tuple[KeyPath, Problem]] = []
+        self._lines: dict[KeyPath, int] | None = None
 
-    def line(self, path: Path_) -> int | None:
+    def line(self, path: KeyPath) -> int | None:
         """Return where a key stands, or the closest table around it that stands anywhere."""
         if self._lines is None:
             self._lines = lines_of_keys(self.text)
@@ -158,9 +162,9 @@ class _Reader:
             path = path[:-1]
         return None
 
-    def add(self, path: Path_, found: str, remedy: str) -> None:
+    def add(self, path: KeyPath, found: str, remedy: str) -> None:
         """Note a problem with a key."""
-        self.problems.append((path, Problem(_key(path), found, remedy, self.line(path))))
+        self.problems.append((path, Problem(key_name(path), found, remedy, self.line(path))))
 
     def site(self, data: dict[str, Any]) -> Site:
         """Return the site, or raise everything that is wrong."""
@@ -174,7 +178,11 @@ class _Reader:
             elif key == "span":
                 parts["spans"] = self.spans(value)
             elif key not in Head.model_fields:
-                self.add((key,), _show(value), _unknown(key, [*Head.model_fields, *TABLES, "span"]))
+                self.add(
+                    (key,),
+                    show_value(value),
+                    unknown_key(key, [*Head.model_fields, *TABLES, "span"]),
+                )
         if "place" not in data:
             self.add(("place",), "", "is missing: add [place] with latitude and longitude")
         # What failed gets its defaults here, so that the rest can be looked at in the same run.
@@ -193,14 +201,14 @@ class _Reader:
             settings, where.latitude_deg, where.longitude_deg, where.zone, where.zone_source
         )
         warnings = tuple(
-            Problem(_key(path), found, remedy, self.line(path)) for path, found, remedy in slips
+            Problem(key_name(path), found, remedy, self.line(path)) for path, found, remedy in slips
         )
         return Site(self.file, settings, *where, warnings)
 
     def table(self, key: str, value: Any) -> BaseModel | None:
         """Return one table as its model."""
         if not isinstance(value, dict):
-            self.add((key,), _show(value), f"is a table: write [{key}] with keys below it")
+            self.add((key,), show_value(value), f"is a table: write [{key}] with keys below it")
             return None
         table: BaseModel | None = self.model(table_model(key), value, (key,))
         return table
@@ -208,21 +216,21 @@ class _Reader:
     def spans(self, value: Any) -> tuple[Span | None, ...]:
         """Return the dated spans."""
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-            self.add(("span",), _show(value), "is a list of tables: write [[span]] for each")
+            self.add(("span",), show_value(value), "is a list of tables: write [[span]] for each")
             return ()
         return tuple(self.model(Span, item, ("span", i)) for i, item in enumerate(value))
 
-    def model(self, model: type[BaseModel], value: dict[str, Any], path: Path_) -> Any:
+    def model(self, model: type[BaseModel], value: dict[str, Any], path: KeyPath) -> Any:
         """Return a validated table, or note what is wrong with it."""
         try:
             return model.model_validate(value)
         except ValidationError as error:
             for detail in error.errors(include_url=False, include_context=True):
                 where = (*path, *detail["loc"])
-                found = "" if detail["type"] == "missing" else _show(detail["input"])
+                found = "" if detail["type"] == "missing" else show_value(detail["input"])
                 if isinstance(detail["input"], dict) and detail["type"] == "value_error":
                     found = ""
-                self.add(where, found, _remedy(detail, _allowed_at(model, detail["loc"])))
+                self.add(where, found, remedy_for(detail, keys_around(model, detail["loc"])))
             # Rules between keys are only asked once each key is good: ask them of the good ones,
             # unless one is gone that would then be missed for no fault of the keeper.
             bad = [detail["loc"] for detail in error.errors()]
@@ -242,7 +250,7 @@ class _Reader:
             try:
                 found = find_city(place.city)
             except CityError as error:
-                self.add(("place", "city"), _show(place.city), str(error))
+                self.add(("place", "city"), show_value(place.city), str(error))
                 return None
             latitude, longitude, city = found.latitude_deg, found.longitude_deg, found.label
             if zone is None:
@@ -265,10 +273,10 @@ class _Reader:
         try:
             get_zone(zone)
         except UnknownZoneError:
-            remedy = _suggest(zone, zone_names()) or (
+            remedy = suggest(zone, zone_names()) or (
                 "; write one like Europe/Oslo, or leave it out to have it found"
             )
-            self.add(("place", "zone"), _show(zone), f"no such zone{remedy}")
+            self.add(("place", "zone"), show_value(zone), f"no such zone{remedy}")
             return False
         return True
 
@@ -287,7 +295,7 @@ class _Reader:
             self.contradiction({**base, **changes}, set(changes), ("span", number), noon_minutes)
 
     def contradiction(
-        self, values: dict[str, Any], given: set[str], path: Path_, noon_minutes: int
+        self, values: dict[str, Any], given: set[str], path: KeyPath, noon_minutes: int
     ) -> None:
         """Note what contradicts itself among the values in force, if ``given`` has a part in it."""
         for side, middle in (("open", noon_minutes - 360), ("close", noon_minutes + 360)):
@@ -309,13 +317,13 @@ class _Reader:
             key = ("night", "least_h") if "night.least_h" in given else ("day", "least_open_h")
             self.add(
                 (*path, *key),
-                _show(values[".".join(key)]),
+                show_value(values[".".join(key)]),
                 f"day.least_open_h and night.least_h ask for {least:g} h together: "
                 "keep them within 23 h 58 min",
             )
 
 
-def _without(value: dict[str, Any], paths: list[Path_]) -> dict[str, Any]:
+def _without(value: dict[str, Any], paths: list[KeyPath]) -> dict[str, Any]:
     """Return a table without the keys at these paths."""
     rest: dict[Any, Any] = dict(value)
     for key in {path[0] for path in paths if path}:
@@ -334,133 +342,3 @@ def _minutes_near(time: WallTime, middle: int) -> int:
 
 def _by_line(problem: Problem) -> int:
     return problem.line or 0
-
-
-def _key(path: Path_) -> str:
-    """Return a path as a keeper would write it: ``span 2 close.offset_min``."""
-    parts = list(path)
-    lead = ""
-    if len(parts) > 1 and parts[0] == "span" and isinstance(parts[1], int):
-        lead = f"span {parts[1] + 1}"
-        parts = parts[2:]
-    key = ".".join(str(part + 1) if isinstance(part, int) else _key_part(part) for part in parts)
-    return f"{lead} {key}".strip()
-
-
-def _key_part(part: str) -> str:
-    """Return a key, in quotes unless it is one that TOML takes without."""
-    return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else _show(part)
-
-
-def _show(value: Any) -> str:
-    """Return a value as TOML would have it, shortened."""
-    if isinstance(value, bool):
-        text = "true" if value else "false"
-    elif isinstance(value, str):
-        text = (
-            '"'
-            + "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in value)
-            + '"'
-        )
-    elif isinstance(value, dict):
-        text = "a table"
-    elif isinstance(value, list):
-        text = "a list"
-    else:
-        text = str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _suggest(word: str, known: Sequence[str]) -> str:
-    close = difflib.get_close_matches(word, known, n=1, cutoff=0.65)
-    return f"; did you mean {close[0]}?" if close else ""
-
-
-def _unknown(key: str, allowed: Sequence[str]) -> str:
-    return "is not a key here" + (
-        _suggest(key, allowed) or f"; there are {', '.join(sorted(allowed))}"
-    )
-
-
-def _allowed_at(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
-    """Return the keys that the table around a location takes."""
-    for part in loc[:-1]:
-        field = model.model_fields.get(str(part))
-        inner = next(
-            (
-                kind
-                for kind in (field.annotation, *getattr(field.annotation, "__args__", ()))
-                if isinstance(kind, type) and issubclass(kind, BaseModel)
-            )
-            if field is not None
-            else iter(()),
-            None,
-        )
-        if inner is None:
-            return []
-        model = inner
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _toml_problem(error: Exception, text: str) -> Problem:
-    if isinstance(error, RecursionError):
-        return Problem("TOML", "", "is nested too deeply")
-    # Python 3.11 tells the place in its message only.
-    words, _, place = str(error).rpartition(" (at ")
-    last = text.rstrip().count("\n") + 1
-    line = re.match(r"line (\d+), ", place.replace("end of document", f"line {last}, "))
-    remedy = f"{words or error}; check quotes, brackets and that no key stands twice"
-    return Problem("TOML", "", remedy, int(line[1]) if line else None)
-
-
-_EXPECTED = {
-    "string_type": "write text in quotes",
-    "int_type": "write a whole number",
-    "int_from_float": "write a whole number",
-    "float_type": "write a number",
-    "bool_type": "write true or false",
-    "date_type": "write a date of the calendar, like 2027-01-31",
-    "list_type": "write a list in square brackets",
-    "model_type": "is a table of keys",
-    "finite_number": "write a finite number",
-    "missing": "is missing",
-}
-
-
-_BOUND_WORDS = {
-    "greater_than_equal": "at least",
-    "greater_than": "more than",
-    "less_than_equal": "at most",
-    "less_than": "less than",
-}
-
-
-def _remedy(detail: ErrorDetails, allowed: Sequence[str]) -> str:
-    """Return what would be right, for one of pydantic's errors."""
-    kind, context = detail["type"], detail.get("ctx", {})
-    match kind:
-        case "missing" if detail["loc"] == ("id",):
-            remedy = "is missing: take one from a file that `daylatch new` writes"
-        case _ if kind in _EXPECTED:
-            remedy = _EXPECTED[kind]
-        case "extra_forbidden":
-            remedy = _unknown(str(detail["loc"][-1]), allowed)
-        case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
-            # Rounded down, so that a most that is shown is one that can be written.
-            bound = math.floor(next(iter(context.values())) * 100) / 100
-            remedy = f"must be {_BOUND_WORDS[kind]} {bound:.10g}"
-            if math.isnan(detail["input"]):
-                remedy = "write a finite number"
-            if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
-                remedy += "; are latitude and longitude swapped?"
-        case "literal_error" | "enum":
-            remedy = f"write one of {context['expected']}"
-        case "value_error":
-            remedy = str(context["error"])
-        case "string_too_long" | "too_long":
-            remedy = f"is too long: at most {context['max_length']}"
-        case "string_too_short" | "too_short":
-            remedy = f"is too short: at least {context['min_length']}"
-        case _:
-            remedy = detail["msg"]
-    return remedy

@@ -1,0 +1,153 @@
+"""What is said of a slip in a site file: the key, the value found, and what would be right."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel
+
+from daylatch.errors import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pydantic_core import ErrorDetails
+
+KeyPath = tuple[str | int, ...]
+"""Where a value stands: keys, and indexes in lists."""
+
+
+def key_name(path: KeyPath) -> str:
+    """Return where a value stands as a keeper would write it: ``span 2 close.offset_min``."""
+    parts = list(path)
+    lead = ""
+    if len(parts) > 1 and parts[0] == "span" and isinstance(parts[1], int):
+        lead = f"span {parts[1] + 1}"
+        parts = parts[2:]
+    key = ".".join(str(part + 1) if isinstance(part, int) else _key_part(part) for part in parts)
+    return f"{lead} {key}".strip()
+
+
+def _key_part(part: str) -> str:
+    """Return a key, in quotes unless it is one that TOML takes without."""
+    return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else show_value(part)
+
+
+def show_value(value: Any) -> str:
+    """Return a value as TOML would have it, shortened."""
+    if isinstance(value, bool):
+        text = "true" if value else "false"
+    elif isinstance(value, str):
+        text = (
+            '"'
+            + "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in value)
+            + '"'
+        )
+    elif isinstance(value, dict):
+        text = "a table"
+    elif isinstance(value, list):
+        text = "a list"
+    else:
+        text = str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def suggest(word: str, known: Sequence[str]) -> str:
+    """Return words that offer the known one most like a misspelt one, or nothing."""
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.65)
+    return f"; did you mean {close[0]}?" if close else ""
+
+
+def unknown_key(key: str, allowed: Sequence[str]) -> str:
+    """Return what would be right instead of a key that is not known."""
+    return "is not a key here" + (
+        suggest(key, allowed) or f"; there are {', '.join(sorted(allowed))}"
+    )
+
+
+def keys_around(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
+    """Return the keys that the table around a location takes."""
+    for part in loc[:-1]:
+        field = model.model_fields.get(str(part))
+        inner = next(
+            (
+                kind
+                for kind in (field.annotation, *getattr(field.annotation, "__args__", ()))
+                if isinstance(kind, type) and issubclass(kind, BaseModel)
+            )
+            if field is not None
+            else iter(()),
+            None,
+        )
+        if inner is None:
+            return []
+        model = inner
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def toml_problem(error: Exception, text: str) -> Problem:
+    """Return what is wrong with a text that is no TOML."""
+    if isinstance(error, RecursionError):
+        return Problem("TOML", "", "is nested too deeply")
+    # Python 3.11 tells the place in its message only.
+    words, _, place = str(error).rpartition(" (at ")
+    last = text.rstrip().count("\n") + 1
+    line = re.match(r"line (\d+), ", place.replace("end of document", f"line {last}, "))
+    remedy = f"{words or error}; check quotes, brackets and that no key stands twice"
+    return Problem("TOML", "", remedy, int(line[1]) if line else None)
+
+
+_EXPECTED = {
+    "string_type": "write text in quotes",
+    "int_type": "write a whole number",
+    "int_from_float": "write a whole number",
+    "float_type": "write a number",
+    "bool_type": "write true or false",
+    "date_type": "write a date of the calendar, like 2027-01-31",
+    "list_type": "write a list in square brackets",
+    "model_type": "is a table of keys",
+    "finite_number": "write a finite number",
+    "missing": "is missing",
+}
+
+
+_BOUND_WORDS = {
+    "greater_than_equal": "at least",
+    "greater_than": "more than",
+    "less_than_equal": "at most",
+    "less_than": "less than",
+}
+
+
+def remedy_for(detail: ErrorDetails, allowed: Sequence[str]) -> str:
+    """Return what would be right, for one of pydantic's errors."""
+    kind, context = detail["type"], detail.get("ctx", {})
+    match kind:
+        case "missing" if detail["loc"] == ("id",):
+            remedy = "is missing: take one from a file that `daylatch new` writes"
+        case _ if kind in _EXPECTED:
+            remedy = _EXPECTED[kind]
+        case "extra_forbidden":
+            remedy = unknown_key(str(detail["loc"][-1]), allowed)
+        case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
+            # Rounded down, so that a most that is shown is one that can be written.
+            bound = math.floor(next(iter(context.values())) * 100) / 100
+            remedy = f"must be {_BOUND_WORDS[kind]} {bound:.10g}"
+            if math.isnan(detail["input"]):
+                remedy = "write a finite number"
+            if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
+                remedy += "; are latitude and longitude swapped?"
+        case "literal_error" | "enum":
+            remedy = f"write one of {context['expected']}"
+        case "value_error":
+            remedy = str(context["error"])
+        case "string_too_long" | "too_long":
+            remedy = f"is too long: at most {context['max_length']}"
+        case "string_too_short" | "too_short":
+            remedy = f"is too short: at least {context['min_length']}"
+        case _:
+            remedy = detail["msg"]
+    return remedy
