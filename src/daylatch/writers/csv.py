@@ -7,6 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
 from daylatch.reasons import reason
 from daylatch.wording import local_text, minutes_text, utc_text
 
@@ -30,6 +31,8 @@ HEADER = (
     "open_shortfall_min",
     "night_shortfall_min",
     "span_reason",
+    "zone",
+    "zone_rules",
     "caution",
 )
 _FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
@@ -72,6 +75,8 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
                 day.open_shortfall_min,
                 day.night_shortfall_min,
                 defuse("; ".join(span.reason for span in day.spans if span.reason)),
+                plan.site.zone,
+                zone_rules_version(),
                 "" if index else CAUTION,
             ]
         )
