@@ -228,6 +228,21 @@ def test_an_open_ended_lock_in():
     assert found.is_open.tolist() == [True, False, False]
 
 
+def test_a_lock_in_before_a_day_that_cannot_be_planned_has_no_known_end():
+    # Without fallbacks the plan ends before the white nights; what follows is not known, and the
+    # first dawn after them is no answer.
+    found = plan(TAMPERE, "2027-06-03", "2027-06-04")
+    assert not np.isnat(found.next_open_utc[0])
+    assert np.isnat(found.next_open_utc[-1])
+    assert next_opening_after(found.site, found.dates[-1]) is None
+
+
+def test_a_shut_span_up_to_the_end_of_the_zone_rules_ends_within_them():
+    settings = "[[span]]\nfrom = 2037-12-02\nuntil = 2037-12-20\nshut = true\n"
+    found = plan(UTRECHT, "2037-12-01", "2037-12-05", settings)
+    assert wall(found, found.next_open_utc)[0].startswith("2037-12-21T08:")
+
+
 def test_spans_change_only_what_they_give_and_later_ones_win():
     settings = """
 [[span]]

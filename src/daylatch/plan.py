@@ -383,17 +383,31 @@ def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
 
 def _next_open(wide: Plan, inside: Flags) -> Times:
     """Return for each closing the opening that ends its lock-in, looked for beyond the range."""
-    later = wide.open_utc[np.flatnonzero(inside)[-1] + 1 :]
-    beyond = later[~np.isnat(later)][:1]
-    if not beyond.size and inside.any() and not np.isnat(wide.close_utc[inside]).all():
-        found = next_opening_after(wide.site, wide.dates[inside][-1])
-        beyond = np.array([] if found is None else [found], "datetime64[m]")
+    last = int(np.flatnonzero(inside)[-1])
+    beyond = _first_open(wide, np.arange(len(wide)) > last)
+    if beyond is None:
+        found = next_opening_after(wide.site, wide.dates[last])
+        beyond = NEVER if found is None else found
     times = np.where(inside, wide.open_utc, NEVER)
     # Walk back from the end, carrying the nearest opening that lies later.
-    carried = np.append(times[1:], beyond if beyond.size else NEVER)[::-1]
+    carried = np.append(times[1:], beyond)[::-1]
     known = np.maximum.accumulate(np.where(np.isnat(carried), -1, np.arange(len(carried))))
     filled = np.where(known >= 0, carried[np.maximum(known, 0)], NEVER)[::-1]
     return np.where(np.isnat(wide.close_utc), NEVER, filled)
+
+
+def _first_open(plan: Plan, among: Flags) -> np.datetime64 | None:
+    """Return the first opening on some days; `NEVER` if it is not known; None if there is none.
+
+    A day whose settings contradict themselves, or lack a fallback, may open or not: what lies
+    behind it is not known.
+    """
+    unknown = np.zeros(len(plan), np.bool_)
+    for days in plan.decisions.conflicts.values():
+        unknown |= days
+    for index in np.flatnonzero(among & (unknown | plan.is_open))[:1]:
+        return NEVER if unknown[index] else plan.open_utc[index]
+    return None
 
 
 def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
@@ -409,18 +423,17 @@ def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
     Returns
     -------
     datetime64[m] or None
-        None also where the zone rules end before one is found.
+        None also where the zone rules end, or a day cannot be planned, before one is found.
     """
-    zone = get_zone(site.zone)
     horizon = min(date + LOOK_AHEAD_DAYS, LAST_DAY - _MARGIN)
+    rules_end = get_zone(site.zone).rules_end
+    if rules_end is not None:
+        # No clock changes in the first days of a year: the last night's end is still known.
+        horizon = min(horizon, np.datetime64(rules_end) + _SPARE)
     for start in np.arange(date + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
         end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
-        try:
-            zone.require_rules(end.item())
-        except PlanError:
-            return None
         block = _compute(site, start, end)
-        found = block.open_utc[(block.dates >= start) & (block.dates <= end) & block.is_open]
-        if found.size:
-            return _or_none(found[0])
+        found = _first_open(block, (block.dates >= start) & (block.dates <= end))
+        if found is not None:
+            return _or_none(found)
     return None
