@@ -13,7 +13,8 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
-    {"daylatch", "daylatch.errors", "daylatch.cautions", "daylatch.ephemeris"},
+    {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.ephemeris"},
+    {"daylatch.errors"},
     {"daylatch.sun_solver", "daylatch.clock"},
     {"daylatch.sun"},
     {"daylatch.wording", "daylatch.cities", "daylatch.site_lines", "daylatch.files"},
@@ -29,7 +30,8 @@ LAYERS = [
     {"daylatch.planned_day", "daylatch.flock_days", "daylatch.conflicts"},
     {"daylatch.plan"},
     {"daylatch.reasons", "daylatch.moment"},
-    {"daylatch.explain", "daylatch.summary"},
+    {"daylatch.summary"},
+    {"daylatch.explain"},
     {"daylatch.writers"},
     {"daylatch.writers.*"},
     {"daylatch.commands", "daylatch.commands.*"},

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import math
 import os
 import sys
 from pathlib import Path
@@ -155,7 +156,7 @@ def _values(shape: dict[str, Any], definitions: dict[str, Any]) -> str:
     high = shape.get("maximum", shape.get("exclusiveMaximum"))
     if low is not None and high is not None:
         above = "above " if "exclusiveMinimum" in shape else ""
-        text += f", {above}{low:.4g} to {high:.4g}"
+        text += f", {above}{low:.4g} to {math.floor(high * 100) / 100:.10g}"
     return text
 
 

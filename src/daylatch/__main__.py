@@ -7,6 +7,8 @@ import io
 import os
 import sys
 
+from daylatch.console import open_missing_streams, say
+
 UNEXPECTED = 70
 """Exit status of trouble that nobody foresaw (EX_SOFTWARE of sysexits.h)."""
 INTERRUPTED = 130
@@ -22,6 +24,7 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # pytz need not open all of its 600 files to see that they are there.
     os.environ.setdefault("PYTZ_SKIPEXISTSCHECK", "1")
+    open_missing_streams()
     # A name may hold any letter, whatever the terminal is said to take.
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -52,15 +55,12 @@ def run(arguments: list[str]) -> int:
             return _stopped()
     except DaylatchError as error:
         for line in str(error).splitlines():
-            print(f"daylatch: {line}", file=sys.stderr)
+            say(f"daylatch: {line}")
         return error.exit_status
     except typer.TyperException as error:
         message = error.format_message()
         help_itself = message.startswith("Usage:")
-        print(
-            message if help_itself else f"daylatch: {message} (see daylatch --help)",
-            file=sys.stderr,
-        )
+        say(message if help_itself else f"daylatch: {message} (see daylatch --help)")
         return 2
     except (typer.Abort, KeyboardInterrupt, EOFError):
         return _stopped()
@@ -68,20 +68,19 @@ def run(arguments: list[str]) -> int:
         # Nobody reads on (typer makes an exit of that); nothing more can be said.
         return READER_LEFT
     except OSError as error:
-        print(f"daylatch: the output cannot be written: {error.strerror}", file=sys.stderr)
+        say(f"daylatch: the output cannot be written: {error.strerror}")
         return OutputError.exit_status
     except Exception as error:
-        print(
+        say(
             f"daylatch: this should not have happened ({type(error).__name__}: {error}); "
-            "nothing was changed; please report it with the command and the site file",
-            file=sys.stderr,
+            "please report it with the command and the site file"
         )
         return UNEXPECTED
     return status if isinstance(status, int) else 0
 
 
 def _stopped() -> int:
-    print("daylatch: stopped; nothing was changed", file=sys.stderr)
+    say("daylatch: stopped; nothing was changed")
     return INTERRUPTED
 
 

@@ -111,7 +111,13 @@ def plan(
     last: Annotated[
         str | None, typer.Option("--until", metavar="DATE", help="Last date, included.")
     ] = None,
-    to: Annotated[str, typer.Option(help="What to write: text, csv, ics or json.")] = "text",
+    to: Annotated[
+        str | None,
+        typer.Option(
+            help="What to write: text, csv, ics or json; if left out, what the name of the file "
+            "ends in, else text."
+        ),
+    ] = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", metavar="FILE", help="Where; printed if left out."),

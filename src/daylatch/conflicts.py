@@ -24,10 +24,10 @@ REMEDY = {
     "no time to be open; move one, or shut those days with a span",
     Conflict.FIXED_REVERSED: "the fixed opening does not lie before the fixed closing: change one, "
     "or shut those days with a span",
-    Conflict.PAST_DAY_OPEN: "the wall-clock settings of [open] put the opening outside its day, "
-    "which runs from one lowest Sun to the next: move them",
-    Conflict.PAST_DAY_CLOSE: "the wall-clock settings of [close] put the closing outside its day, "
-    "which runs from one lowest Sun to the next: move them",
+    Conflict.PAST_DAY_OPEN: "a wall-clock setting of [open] (limit, fallback or fixed "
+    "time) puts the opening outside its day, which runs from one lowest Sun to the next: move it",
+    Conflict.PAST_DAY_CLOSE: "a wall-clock setting of [close] (limit, fallback or fixed "
+    "time) puts the closing outside its day, which runs from one lowest Sun to the next: move it",
 }
 """What each conflict is and what would mend it."""
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from daylatch.console import printable
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -29,6 +31,7 @@ class Problem:
 
     def sentence(self, file: str) -> str:
         """Return the one-line message, naming the place."""
+        file = printable(file)
         place = f"{file}, line {self.line}" if self.line else file
         found = f" = {self.found}" if self.found else ""
         return f"{place}: {self.key}{found}: {self.remedy}"

@@ -11,6 +11,7 @@ from daylatch.clock import DoorClock
 from daylatch.plan import LOOK_AHEAD_DAYS, next_opening_after
 from daylatch.reasons import light_name
 from daylatch.rules import Rule, Side
+from daylatch.summary import describe_clock_changes
 from daylatch.sun import SkyState
 from daylatch.wording import duration_text, local_text
 
@@ -50,6 +51,7 @@ def explain_day(plan: Plan, date: dt.date) -> list[str]:
     lines = [
         f"{date:%A} {date} at {plan.site.name}, in wall-clock time of {plan.site.zone}",
         f"This flock day runs from {start} to {end}, from one lowest Sun to the next.",
+        *(f"The wall clock changes: {change}." for change in describe_clock_changes(plan)),
         *_spans(day),
         "",
     ]

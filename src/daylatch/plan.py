@@ -15,7 +15,7 @@ import numpy as np
 
 from daylatch.clock import ClockChange, DoorClock, LocalTimes, Zone, get_zone
 from daylatch.conflicts import describe_conflicts
-from daylatch.ephemeris import FIRST_DAY, LAST_DAY
+from daylatch.ephemeris import LAST_DAY
 from daylatch.errors import PlanError
 from daylatch.flock_days import Light, find_flock_days, side_input
 from daylatch.planned_day import Movement, PlannedDay, Step
@@ -50,9 +50,12 @@ LOOK_AHEAD_DAYS = 400
 _LOOK_AHEAD_STEP_DAYS = 40
 # Days computed beyond each end of the range: the nights at the ends need their neighbours.
 _SPARE = 2
+# The zone rules begin in December 1901; before, a made-up change to local mean time stands there.
+_FIRST_DATE = np.datetime64("1902-01-01")
 # What the Sun's own range must reach beyond a plan's.
 _MARGIN = np.timedelta64(5, "D")
 _CIVIL_DEG = -6.0
+_DAY = np.timedelta64(1, "D")
 
 
 class SunTimes(NamedTuple):
@@ -157,16 +160,27 @@ class Plan:
 
     @cached_property
     def clock_changes(self) -> list[ClockChange]:
-        """The wall clock's changes between the plan's first and last flock day."""
+        """The wall clock's changes on the plan's civil dates, and on those skipped between them."""
         if len(self) == 0:
             return []
-        return self.zone.changes(self.day_start_utc[0], self.day_end_utc[-1])
+        first, last = self.day_start_utc[0] - _DAY, self.day_end_utc[-1] + _DAY
+        changes = self.zone.changes(first, last)
+        dates = self._dates_of(changes)
+        return [
+            change
+            for change, date in zip(changes, dates, strict=True)
+            if self.dates[0] <= date <= self.dates[-1]
+        ]
 
     @cached_property
     def has_clock_change(self) -> Flags:
         """Whether the wall clock changes on the day's civil date."""
-        changed = np.array([change.instant_utc for change in self.clock_changes], "datetime64[s]")
-        return np.isin(self.dates, self.on_wall(changed).wall.astype("datetime64[D]"))
+        return np.isin(self.dates, self._dates_of(self.clock_changes))
+
+    def _dates_of(self, changes: list[ClockChange]) -> Times:
+        """Return the civil dates that the clock shows after each change."""
+        instants = np.array([change.instant_utc for change in changes], "datetime64[s]")
+        return self.on_wall(instants).wall.astype("datetime64[D]")
 
     @property
     def lock_in(self) -> Minutes:
@@ -232,7 +246,7 @@ def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
     """
     if end < start:
         raise PlanError(f"the plan ends ({end}) before it begins ({start}): swap the dates")
-    earliest, latest = FIRST_DAY + _MARGIN, LAST_DAY - _MARGIN
+    earliest, latest = _FIRST_DATE, LAST_DAY - _MARGIN
     if np.datetime64(start) < earliest or np.datetime64(end) > latest:
         raise PlanError(f"plans can be made from {earliest} to {latest}, not {start} to {end}")
     zone = get_zone(site.zone)

@@ -130,7 +130,10 @@ def read_site(text: str, file: str) -> Site:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise SiteError(file, [toml_problem(error, text)]) from error
-    return _Reader(text, file).site(data)
+    try:
+        return _Reader(text, file).site(data)
+    except RecursionError as error:
+        raise SiteError(file, [toml_problem(error, text)]) from error
 
 
 class _Where(NamedTuple):

@@ -22,6 +22,7 @@ _FAR_DEG = 25.0
 _NEAR_DEG = 15.0
 # Four hours between a zone and its longitude: no inhabited place has more than about 3 1/2.
 _MOST_HOURS_FROM_LONGITUDE = 4.0
+_MOST_OVERLAPS = 8
 # A date of a recent year, for the zone's standard time.
 _SAMPLE_DATES = np.array(["2026-01-01"], "datetime64[D]")
 
@@ -93,12 +94,17 @@ def _distance_deg(a: tuple[float, float], b: tuple[float, float]) -> float:
 def _overlaps(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
     """Yield spans that share dates and set the same thing, where the later one wins."""
     spans = list(enumerate(settings.spans))
+    told = 0
     for later, span in spans:
         for earlier, other in spans[:later]:
             if span.first > other.last or other.first > span.last:
                 continue
             keys = {key for key, _ in span.changes()} & {key for key, _ in other.changes()}
             first, last = max(span.first, other.first), min(span.last, other.last)
+            told += bool(keys) or span.shut or other.shut
+            if told > _MOST_OVERLAPS:
+                yield ("span", later, "from"), str(span.first), "and more spans share dates"
+                return
             dates = f"{first}" if first == last else f"{first} to {last}"
             found = ("span", later, "from"), str(span.first)
             if keys:

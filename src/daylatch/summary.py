@@ -164,7 +164,7 @@ def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
     if past.any():
         yield "Beyond the guard", f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
     if plan.clock_changes:
-        yield "Clock changes", "; ".join(_changes(plan))
+        yield "Clock changes", "; ".join(describe_clock_changes(plan))
     if plan.door_clock is DoorClock.STANDARD:
         yield from _door_clock_changes(plan)
     yield "Head count", _head_count(plan)
@@ -212,7 +212,8 @@ def _worst(
         )
 
 
-def _changes(plan: Plan) -> Iterator[str]:
+def describe_clock_changes(plan: Plan) -> Iterator[str]:
+    """Yield each change of the wall clock within a plan, in words."""
     for change in plan.clock_changes:
         at = change.instant_utc.astype("datetime64[m]")
         way = "forward" if change.minutes > 0 else "back"
@@ -248,6 +249,8 @@ def _opinion(plan: Plan) -> str:
     opinion = plan.second_opinion
     if opinion.beyond_reach:
         return "none: so near the pole the independent computation (astral) does not reach"
+    if not opinion.checked:
+        return "no light event in these dates to ask about"
     words = (
         f"an independent computation (astral) agrees on {opinion.checked} light events, "
         f"within {opinion.worst_deg:.2f} deg of the Sun's altitude and {opinion.worst_s:.0f} s"

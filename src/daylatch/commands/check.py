@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from daylatch.clock import zone_rules_version
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.commands.plan import DEFAULT_DAYS
+from daylatch.console import printable
 from daylatch.identity import refuse_same_id
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
@@ -31,7 +32,7 @@ def run(path: Path) -> None:
     """Print what was understood and how the next year's plan comes out."""
     site = load_site(path)
     refuse_same_id(site, path)
-    print(f"{site.file_name} is a good site file.")
+    print(f"{printable(site.file_name)} was understood:")
     print("\n".join(labelled(_understood(site), _LABEL)))
     warn_about(site)
     first = date_at(site, now_utc())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import sys
 import uuid
@@ -12,9 +13,11 @@ import numpy as np
 import typer
 
 from daylatch.clock import UnknownZoneError, WallTime, get_zone, zone_at
-from daylatch.commands.now import now_utc
-from daylatch.errors import OutputError, UsageError
+from daylatch.commands.now import date_at, now_utc, warn
+from daylatch.console import printable, say
+from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files import put, read_own
+from daylatch.plan import make_plan
 from daylatch.site import TEXT_LIMITS, check_text
 from daylatch.site_file import read_site
 from daylatch.starter import Start, starter_text
@@ -32,6 +35,7 @@ _T = TypeVar("_T")
 DEFAULT_FALLBACKS = (WallTime.parse("05:30"), WallTime.parse("22:30"))
 _CIVIL_DEG = -6.0
 _YEARS_AHEAD = 5
+_TRIAL_DAYS = 364
 
 
 @dataclass(frozen=True)
@@ -78,8 +82,17 @@ def run(file: Path, wishes: Wishes, *, force: bool) -> None:
     text = starter_text(start)
     # What is written must be good: a slip of the text above would show here and not later.
     site = read_site(text, str(file))
+    first = date_at(site, now_utc())
+    try:
+        make_plan(site, first, first + dt.timedelta(days=_TRIAL_DAYS))
+    except PlanError as error:
+        raise UsageError(f"{file} would give no plan, so it is not written: {error}") from error
     put(file, text.encode())
-    print(f"wrote {file}: {name}, {place_text(site.latitude_deg, site.longitude_deg)}, {site.zone}")
+    where = place_text(site.latitude_deg, site.longitude_deg)
+    found = f"{place.city} ({where})" if place.city else where
+    print(f"wrote {printable(str(file))}: {name}, {found}, {site.zone}")
+    for problem in site.warnings:
+        warn(problem.sentence(str(file)))
     if bright and fallbacks[0] is not None:
         print(
             f"Note: {bright}; then the door opens at {fallbacks[0]} and closes at {fallbacks[1]} "
@@ -116,7 +129,7 @@ def _answer(
         except ValueError as error:
             if given is not None:
                 raise UsageError(f'{option} is "{given}": {error}') from None
-            print(f"  {error}", file=sys.stderr)
+            say(f"  {error}")
 
 
 def _name(text: str) -> str:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import os
 import re
-import sys
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from daylatch.clock import get_zone, zone_rules_date, zone_rules_version
+from daylatch.console import say
 from daylatch.errors import UsageError
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def stamp_utc() -> dt.datetime:
 
 def warn(text: str) -> None:
     """Print a warning to standard error."""
-    print(f"warning: {text}", file=sys.stderr)
+    say(f"warning: {text}")
 
 
 def warn_about(site: Site) -> None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 STATES = ("open", "shut")
+FIRST_YEAR, LAST_YEAR = 1902, 2100
 
 
 def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
@@ -38,13 +39,13 @@ def _instant(text: str) -> np.datetime64:
     """Read an instant: a date and time with its distance from UTC."""
     try:
         parsed = dt.datetime.fromisoformat(text)
-        if parsed.tzinfo is None:
+        if parsed.tzinfo is None or not FIRST_YEAR <= parsed.year <= LAST_YEAR:
             raise ValueError
         return np.datetime64(parsed.astimezone(dt.UTC).replace(tzinfo=None), "s")
     except (ValueError, OverflowError):
         raise UsageError(
             f'--at is "{text}": write a date and time with its distance from UTC, like '
-            "2027-06-01T22:00Z or 2027-06-01T22:00+02:00"
+            f"2027-06-01T22:00Z or 2027-06-01T22:00+02:00, in the years {FIRST_YEAR} to {LAST_YEAR}"
         ) from None
 
 
