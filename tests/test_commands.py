@@ -153,7 +153,7 @@ def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
     ran = daylatch("check")
     assert (ran.status, ran.err) == (0, "")
     assert ran.out.startswith(
-        "site.toml is a good site file.\n"
+        "site.toml was understood:\n"
         "Name     Alder Row (demo)\n"
         "Id       5d0c6a5e-0b57-4f5c-9a0e-2f6b8f3f5a11\n"
         "Place    51.72 N 0.41 E\n"
@@ -188,10 +188,13 @@ def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
         (["--from", "2027-02-01", "--until", "2027-01-01"], 2, "swap them"),
         (["--to", "pdf"], 2, '--to is "pdf": write one of text, csv, ics, json'),
         (["--year", "2038"], 4, "the rules for Europe/London end with 2037"),
-        (["--year", "1800"], 4, "plans can be made from 1900-01-06"),
+        (["--year", "1800"], 4, "plans can be made from 1902-01-01"),
         (["elsewhere.toml"], 3, "cannot be read (no such file or directory)"),
         (["-o", "."], 6, "is a folder"),
-        (["-o", "site.toml"], 6, "was not written by daylatch"),
+        (["-o", "site.toml"], 6, "is the site file itself"),
+        (["-o", "site.toml", "--force"], 6, "is the site file itself"),
+        (["--from", "9999-12-31"], 4, "plans can be made from"),
+        (["--until", "2020-01-01"], 2, "lies before today"),
         (["-o", "no/such/folder.txt"], 6, "cannot be written"),
         (["-o", "/dev/full"], 6, "is not a plain file"),
     ],
@@ -227,6 +230,35 @@ def test_a_file_is_replaced_only_by_the_form_that_wrote_it(
     assert Path("out").read_text() == "my own notes"
     assert daylatch("plan", *wanted, "--force").status == 0
     assert Path("out").read_bytes() == first
+
+
+def test_the_form_follows_the_name_of_the_file(daylatch, alder_row):
+    for name, beginning in (
+        ("a.csv", "date,"),
+        ("a.ics", "BEGIN:"),
+        ("a.json", "{"),
+        ("a", "dayl"),
+    ):
+        assert (
+            daylatch("plan", "--from", "2027-01-01", "--until", "2027-01-02", "-o", name).status
+            == 0
+        )
+        assert Path(name).read_text().startswith(beginning)
+
+
+@pytest.mark.parametrize("export", ["ics", "json"])
+def test_another_houses_plan_is_not_replaced(daylatch, alder_row, export):
+    other = alder_row.read_text().replace("5d0c6a5e", "6d0c6a5e")
+    Path("elsewhere").mkdir()
+    Path("elsewhere/site.toml").write_text(other)
+    wanted = ("--from", "2027-01-01", "--until", "2027-01-02", "-o", f"out.{export}")
+    assert daylatch("plan", *wanted).status == 0
+    before = Path(f"out.{export}").read_bytes()
+    ran = daylatch("plan", "elsewhere/site.toml", *wanted)
+    assert ran.status == 6
+    assert "holds the plan of another house" in ran.err
+    assert Path(f"out.{export}").read_bytes() == before
+    assert daylatch("plan", "elsewhere/site.toml", *wanted, "--force").status == 0
 
 
 def test_a_symbolic_link_is_never_followed(daylatch, alder_row):
@@ -382,6 +414,83 @@ def test_a_full_standard_output_is_one_message(alder_row, tmp_path, command):
     )
     assert done.returncode == 6
     assert done.stderr == "daylatch: the output cannot be written: No space left on device\n"
+
+
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_output_that_stops_half_way_is_no_success(alder_row, tmp_path, unbuffered):
+    """A file-size limit stands in for a disk that fills up while printing."""
+    command = (
+        f"ulimit -f 16; trap '' XFSZ; {sys.executable} -m daylatch plan --year 2027 --to csv > out"
+    )
+    done = subprocess.run(
+        ["bash", "-c", command],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
+    )
+    assert done.returncode == 6
+    assert "the output cannot be written" in done.stderr
+
+
+def test_a_message_that_cannot_be_said_leaves_the_status_alone(alder_row, tmp_path):
+    for arguments, status in (
+        ("today missing.toml --is shut", 3),
+        ("today --is ajar", 2),
+        ("plan --year 2099", 4),
+    ):
+        for where in (">/dev/full", ">&-"):
+            done = subprocess.run(
+                ["bash", "-c", f"{sys.executable} -m daylatch {arguments} 2{where}"],
+                cwd=tmp_path,
+                capture_output=True,
+                text=True,
+                check=False,
+            )
+            assert (done.returncode, done.stdout) == (status, "")
+
+
+def test_a_program_without_streams_does_its_work(alder_row, tmp_path):
+    for arguments, status in (
+        ("today --at 2027-06-21T12:00Z --is open", 0),
+        ("today --at 2027-06-21T12:00Z --is shut", 1),
+        ("plan --year 2027 -o plan.txt", 0),
+        ("check", 0),
+        ("--version", 0),
+        ("new other.toml --name x --latitude 52 --longitude 5", 0),
+    ):
+        command = f"{sys.executable} -m daylatch {arguments} <&- >&- 2>&-"
+        done = subprocess.run(["bash", "-c", command], cwd=tmp_path, check=False)
+        assert done.returncode == status, arguments
+    assert (tmp_path / "plan.txt").exists()
+    assert (tmp_path / "other.toml").exists()
+
+
+@pytest.mark.parametrize("at", ["0001-01-01T00:00Z", "9999-12-31T23:59Z", "1850-01-01T00:00Z"])
+def test_an_instant_out_of_reach_is_a_usage_error(daylatch, alder_row, at):
+    ran = daylatch("today", "--at", at)
+    assert ran.status == 2
+    assert "in the years 1902 to 2100" in ran.err
+
+
+def test_a_file_nested_beyond_reason_is_a_site_error(daylatch, tmp_path):
+    (tmp_path / "deep.toml").write_text("a." * 5000 + "b = 1\n")
+    ran = daylatch("check", "deep.toml")
+    assert ran.status == 3
+    assert "nested too deeply" in ran.err
+
+
+def test_a_file_name_cannot_command_the_terminal(daylatch):
+    ran = daylatch("check", "a\nb\033[31mz.toml")
+    assert ran.status == 3
+    assert "\033" not in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
+def test_explain_tells_of_a_clock_change(daylatch):
+    ran = daylatch("explain", str(ROOT / "schedules/lagoon-hut.toml"), "2027-04-04")
+    assert "The wall clock changes: 2027-04-04 back 30 min (02:00 becomes 01:30)." in ran.out
 
 
 @pytest.mark.parametrize("wait_s", [0.2, 1.0])

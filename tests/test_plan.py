@@ -178,6 +178,19 @@ def test_the_end_of_the_zone_rules_is_an_error():
     assert len(plan(SINGAPORE, "2038-01-01", "2038-01-02")) == 2
 
 
+def test_the_first_plans_show_no_clock_change_that_never_was():
+    # The zone data begin on 1901-12-13; before it stands local mean time without end.
+    new_york = Spot(40.7, -74.0, "America/New_York")
+    assert plan(new_york, "1902-01-01", "1902-12-31").clock_changes == []
+    with pytest.raises(PlanError, match="plans can be made from 1902-01-01"):
+        plan(new_york, "1901-12-31", "1902-01-02")
+
+
+def test_a_change_at_midnight_shows_on_the_first_day_of_a_plan():
+    santiago = Spot(-33.45, -70.67, "America/Santiago")
+    assert plan(santiago, "2027-09-05", "2027-09-06").has_clock_change.tolist() == [True, False]
+
+
 @pytest.mark.parametrize(
     ("first", "last"), [("1899-01-01", "1900-02-01"), ("2101-01-01", "2101-01-02")]
 )

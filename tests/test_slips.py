@@ -191,3 +191,9 @@ def test_a_reminder_that_no_entry_can_carry_is_reported():
     (found,) = warnings(52.09, 5.12, "Europe/Amsterdam", text)
     assert 'calendar.reminder_min = 10: has no effect with style = "days"' in found
     assert warnings(52.09, 5.12, "Europe/Amsterdam", "[calendar]\nreminder_min = 10\n") == []
+
+
+def test_many_overlaps_are_told_in_few_lines():
+    found = overlaps(*[span(1, 9, "close.offset_min = 30")] * 60)
+    assert len(found) == 9
+    assert found[-1].endswith("and more spans share dates")

@@ -110,7 +110,7 @@ def test_a_file_from_options(daylatch, tmp_path):
 def test_a_file_from_a_city(daylatch, tmp_path):
     ran = daylatch("new", "house.toml", *NAMED, "--city", "Utrecht, NL")
     assert ran.status == 0
-    assert "52.0908 N 5.1222 E, Europe/Amsterdam" in ran.out
+    assert "Utrecht, 09, NL (52.0908 N 5.1222 E), Europe/Amsterdam" in ran.out
     assert "latitude = 52.09083  # Utrecht, 09, NL (GeoNames)" in (
         (tmp_path / "house.toml").read_text()
     )
@@ -486,3 +486,22 @@ def test_an_existing_file_is_refused_before_any_question(terminal, tmp_path):
     assert asked.end() == 6
     assert "exists, so it is left as it is" in asked.shown
     assert "?" not in asked.shown
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (("--latitude", "52", "--longitude", "5", "--zone", "Asia/Tokyo"), "six hours from 12:00"),
+        (("--latitude", "-89.99", "--longitude", "0"), "six hours from 12:00"),
+        (
+            ("--latitude", "67.85", "--longitude", "20.2", "--fallback-open", "22:00",
+             "--fallback-close", "05:30"),
+            "fallback or fixed time",
+        ),
+    ],
+)  # fmt: skip
+def test_a_file_that_would_give_no_plan_is_not_written(daylatch, tmp_path, options, message):
+    ran = daylatch("new", "house.toml", "--name", "Nowhere", *options)
+    assert (ran.status, ran.out) == (2, "")
+    assert message in ran.err
+    assert not (tmp_path / "house.toml").exists()
