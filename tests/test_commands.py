@@ -493,21 +493,24 @@ def test_explain_tells_of_a_clock_change(daylatch):
     assert "The wall clock changes: 2027-04-04 back 30 min (02:00 becomes 01:30)." in ran.out
 
 
-@pytest.mark.parametrize("wait_s", [0.2, 1.0])
+@pytest.mark.parametrize("wait_s", [0.05, 1.0])
 def test_an_interrupt_from_the_keyboard_is_said(alder_row, tmp_path, wait_s):
     """Early on, among the imports, and in the middle of the work."""
     arguments = ["plan", "--from", "1930-01-01", "--until", "2036-12-31", "--to", "json"]
     # Where this very run is deaf to interrupts, a child would be too.
     program = (
         "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "print('begun', flush=True)\n"
         "from daylatch.__main__ import main; main()"
     )
     running = subprocess.Popen(
         [sys.executable, "-c", program, *arguments, "-o", "out.json"],
         cwd=tmp_path,
+        stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     )
+    assert running.stdout.readline() == "begun\n"
     time.sleep(wait_s)
     running.send_signal(signal.SIGINT)
     _, err = running.communicate(timeout=60)
