@@ -213,6 +213,11 @@ class Zone:
         wall: Times = instants_utc.astype("datetime64[m]")
         return LocalTimes(wall + offset, offset)
 
+    def date_at(self, instant_utc: np.datetime64) -> dt.date:
+        """Return the civil date at an instant."""
+        date: dt.date = self.to_local(np.array([instant_utc])).wall[0].item().date()
+        return date
+
     def to_instants(self, wall: Times, fold: Fold) -> Times:
         """Return the instants of wall-clock date-times [datetime64[m]]; NaT stays NaT.
 

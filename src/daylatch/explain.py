@@ -13,7 +13,7 @@ from daylatch.reasons import light_name
 from daylatch.rules import Rule, Side
 from daylatch.summary import describe_clock_changes
 from daylatch.sun import SkyState
-from daylatch.wording import duration_text, local_text
+from daylatch.wording import duration_text, local_text, wall_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -168,10 +168,7 @@ def _after(plan: Plan, day: PlannedDay, index: int) -> Iterator[str]:
 
 
 def _wall(plan: Plan, instant_utc: np.datetime64, unit: str = "m") -> str:
-    """Return an instant as the wall clock shows it: date and time, to minutes or seconds."""
-    offset = plan.on_wall(np.array([instant_utc])).offset[0]
-    wall = np.datetime_as_string(instant_utc + offset, unit=unit)  # type: ignore[call-overload]
-    return str(wall).replace("T", " ")
+    return wall_text(plan.zone, instant_utc, unit)
 
 
 def _door(plan: Plan, movement: Movement) -> str:

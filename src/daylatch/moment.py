@@ -61,12 +61,12 @@ def moment_at(site: Site, instant_utc: np.datetime64) -> Moment:
     PlanError
         As `make_plan`.
     """
-    date: dt.date = get_zone(site.zone).to_local(np.array([instant_utc])).wall[0].item().date()
+    zone = get_zone(site.zone)
+    date = zone.date_at(instant_utc)
     two = dt.timedelta(days=2)
     last = date + two
-    rules_end = get_zone(site.zone).rules_end
-    if rules_end is not None and date <= rules_end:
-        last = min(last, rules_end)
+    if zone.rules_end is not None and date <= zone.rules_end:
+        last = min(last, zone.rules_end)
     plan = make_plan(site, date - two, last)
     index = int(np.searchsorted(plan.day_start_utc, instant_utc, side="right")) - 1
     is_open = bool(np.any((plan.open_utc <= instant_utc) & (instant_utc < plan.close_utc)))

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.clock import LocalTimes
+    from daylatch.clock import LocalTimes, Zone
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]
@@ -29,6 +29,12 @@ def local_text(times: LocalTimes) -> list[str]:
         "" if missing else wall + offset_text(offset)
         for wall, offset, missing in zip(walls, times.offset, np.isnat(times.wall), strict=True)
     ]
+
+
+def wall_text(zone: Zone, instant_utc: np.datetime64, unit: str = "m") -> str:
+    """Return an instant as a wall clock shows it: date and time, to minutes or seconds."""
+    wall = instant_utc + zone.offset_at(np.array([instant_utc]))[0]
+    return str(np.datetime_as_string(wall, unit=unit)).replace("T", " ")  # type: ignore[call-overload]
 
 
 def utc_text(instants: Times, unit: str = "s") -> list[str]:

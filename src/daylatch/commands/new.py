@@ -14,6 +14,7 @@ import typer
 
 from daylatch.clock import UnknownZoneError, WallTime, get_zone, zone_at
 from daylatch.commands.now import date_at, now_utc, warn
+from daylatch.commands.plan import DEFAULT_DAYS
 from daylatch.console import printable, say
 from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files import put, read_own
@@ -35,7 +36,6 @@ _T = TypeVar("_T")
 DEFAULT_FALLBACKS = (WallTime.parse("05:30"), WallTime.parse("22:30"))
 _CIVIL_DEG = -6.0
 _YEARS_AHEAD = 5
-_TRIAL_DAYS = 364
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def run(file: Path, wishes: Wishes, *, force: bool) -> None:
     site = read_site(text, str(file))
     first = date_at(site, now_utc())
     try:
-        make_plan(site, first, first + dt.timedelta(days=_TRIAL_DAYS))
+        make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
     except PlanError as error:
         raise UsageError(f"{file} would give no plan, so it is not written: {error}") from error
     put(file, text.encode())

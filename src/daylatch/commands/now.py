@@ -26,8 +26,7 @@ def now_utc() -> np.datetime64:
 
 def date_at(site: Site, instant_utc: np.datetime64) -> dt.date:
     """Return the civil date at a site at an instant."""
-    date: dt.date = get_zone(site.zone).to_local(np.array([instant_utc])).wall[0].item().date()
-    return date
+    return get_zone(site.zone).date_at(instant_utc)
 
 
 def stamp_utc() -> dt.datetime:

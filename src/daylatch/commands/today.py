@@ -11,8 +11,9 @@ from daylatch.cautions import CAUTION
 from daylatch.commands.now import now_utc, warn_about
 from daylatch.errors import UsageError
 from daylatch.moment import Moment, moment_at
+from daylatch.plan import LOOK_AHEAD_DAYS
 from daylatch.site_file import load_site
-from daylatch.wording import duration_text, wrapped
+from daylatch.wording import duration_text, wall_text, wrapped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -51,7 +52,7 @@ def _instant(text: str) -> np.datetime64:
 
 def _brief(moment: Moment) -> str:
     if moment.next_movement_utc is None:
-        return f"{moment.state}, and no movement is known within 400 days"
+        return f"{moment.state}, and no movement is known within {LOOK_AHEAD_DAYS} days"
     wait = duration_text(moment.minutes_to_next)
     return f"{moment.state} until {_clock(moment, moment.next_movement_utc)} ({wait})"
 
@@ -63,7 +64,7 @@ def _lines(moment: Moment) -> list[str]:
         f"The door should be {moment.state}.",
     ]
     if moment.next_movement_utc is None:
-        lines.append("No movement is known within the next 400 days.")
+        lines.append(f"No movement is known within the next {LOOK_AHEAD_DAYS} days.")
     else:
         verb = "closes" if moment.state == "open" else "opens"
         lines.append(
@@ -84,8 +85,7 @@ def _lines(moment: Moment) -> list[str]:
 
 
 def _when(moment: Moment, instant_utc: np.datetime64) -> str:
-    wall = moment.plan.on_wall(np.array([instant_utc])).wall[0]
-    return str(wall.astype("datetime64[m]")).replace("T", " ")
+    return wall_text(moment.plan.zone, instant_utc)
 
 
 def _clock(moment: Moment, instant_utc: np.datetime64) -> str:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 FIRST_LINE = "daylatch door plan"
 _SHUT = "   shut    "
-_NO_DAY = " " * len(_SHUT)
 
 MARKS = {
     "+": "the wall clock changes on this date",
