@@ -9,6 +9,7 @@ import pytest
 
 from daylatch.errors import PlanError, SecondOpinionError
 from daylatch.plan import make_plan, next_opening_after
+from daylatch.rule_inputs import gather_inputs
 from daylatch.rules import Rule
 from daylatch.sun import SkyState, SunPositions
 from sites import (
@@ -306,12 +307,12 @@ def test_a_row_carries_its_whole_trace():
 
 def test_the_second_opinion_stops_a_plan_whose_sun_is_wrong(monkeypatch):
     # A Sun 1 degree off, as a slip in the engine might give it.
-    true = make_plan.__globals__["sun_crossings"]
+    true = gather_inputs.__globals__["sun_crossings"]
 
     def wrong(latitude, longitude, dates, altitude):
         return true(latitude, longitude, dates, np.asarray(altitude) + 1.0)
 
-    monkeypatch.setitem(make_plan.__globals__, "sun_crossings", wrong)
+    monkeypatch.setitem(gather_inputs.__globals__, "sun_crossings", wrong)
     found = plan(UTRECHT, "2027-03-01", "2027-03-10")
     # Events are only 6 minutes off then, and matched; astral's own stand at the right altitude.
     assert found.second_opinion.worst_s > 200

@@ -17,29 +17,20 @@ from daylatch.clock import ClockChange, DoorClock, LocalTimes, Zone, get_zone
 from daylatch.conflicts import describe_conflicts
 from daylatch.ephemeris import LAST_DAY
 from daylatch.errors import PlanError
-from daylatch.flock_days import Light, find_flock_days, side_input
 from daylatch.planned_day import Movement, PlannedDay, Step
-from daylatch.rules import (
-    MINUTE,
-    NEVER,
-    DayInput,
-    Decisions,
-    Moves,
-    Rule,
-    Side,
-    decide,
-    floor_minute,
-)
+from daylatch.rule_inputs import SPARE_DAYS, gather_inputs
+from daylatch.rules import MINUTE, NEVER, Decisions, Moves, Rule, Side, decide
 from daylatch.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
-from daylatch.settings import DailySettings, SideSettings, resolve_settings, spans_on
-from daylatch.site import SUN_ON_HORIZON_DEG, Site
-from daylatch.sun import SkyState, sun_crossings
+from daylatch.settings import DailySettings, SideSettings, spans_on
+from daylatch.sun import SkyState
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from daylatch.site import Site
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]
@@ -48,13 +39,10 @@ if TYPE_CHECKING:
 LOOK_AHEAD_DAYS = 400
 """How far past a plan's end the opening after its last closing is looked for."""
 _LOOK_AHEAD_STEP_DAYS = 40
-# Days computed beyond each end of the range: the nights at the ends need their neighbours.
-_SPARE = 2
 # The zone rules begin in December 1901; before, a made-up change to local mean time stands there.
 _FIRST_DATE = np.datetime64("1902-01-01")
 # What the Sun's own range must reach beyond a plan's.
 _MARGIN = np.timedelta64(5, "D")
-_CIVIL_DEG = -6.0
 _DAY = np.timedelta64(1, "D")
 
 
@@ -322,54 +310,19 @@ def _minutes(duration: np.timedelta64) -> int:
 
 def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
     """Plan a range and a few days on each side, whatever conflicts there are."""
-    days = find_flock_days(site.longitude_deg, get_zone(site.zone), start, end, _SPARE)
-    settings = resolve_settings(site.settings, days.dates)
-    wanted = (settings.open.altitude_deg, settings.close.altitude_deg, settings.guard_altitude_deg)
-    thresholds = np.array(
-        sorted({-SUN_ON_HORIZON_DEG, _CIVIL_DEG}.union(*(column.tolist() for column in wanted)))
-    )
-    sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, thresholds[:, None])
-    column = np.arange(len(days.dates))
-
-    def at(altitude_deg: NDArray[np.float64]) -> Light:
-        row = np.searchsorted(thresholds, altitude_deg)
-        return Light(
-            sun.rising[row, column],
-            sun.setting[row, column],
-            sun.dawn_sky[row, column],
-            sun.dusk_sky[row, column],
-        )
-
-    open_light, close_light = at(settings.open.altitude_deg), at(settings.close.altitude_deg)
-    guard = at(settings.guard_altitude_deg)
-    civil = at(np.full(len(days.dates), _CIVIL_DEG))
-    horizon = at(np.full(len(days.dates), -SUN_ON_HORIZON_DEG))
-    opening = side_input(Side.OPEN, days, settings.open, open_light, guard)
-    closing = side_input(Side.CLOSE, days, settings.close, close_light, guard)
-    decisions = decide(
-        opening,
-        closing,
-        DayInput(
-            first=floor_minute(days.lower_utc[:-1]) + MINUTE,
-            last=floor_minute(days.lower_utc[1:]),
-            shut=settings.shut,
-            least_open=settings.least_open,
-            least_night=settings.least_night,
-            widen=settings.widen,
-            lengthen=settings.lengthen,
-        ),
-    )
+    given = gather_inputs(site, site.settings, start, end)
+    days, civil, horizon = given.days, given.civil, given.horizon
     return Plan(
         site=site,
         dates=days.dates,
         day_start_utc=days.lower_utc[:-1],
         day_end_utc=days.lower_utc[1:],
-        settings=settings,
-        decisions=decisions,
-        open_event_utc=opening.event,
-        close_event_utc=closing.event,
-        open_sky=opening.sky,
-        close_sky=closing.sky,
+        settings=given.settings,
+        decisions=decide(given.opening, given.closing, given.day),
+        open_event_utc=given.opening.event,
+        close_event_utc=given.closing.event,
+        open_sky=given.opening.sky,
+        close_sky=given.closing.sky,
         sun=SunTimes(
             civil.rising,
             horizon.rising,
@@ -443,7 +396,7 @@ def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
     rules_end = get_zone(site.zone).rules_end
     if rules_end is not None:
         # No clock changes in the first days of a year: the last night's end is still known.
-        horizon = min(horizon, np.datetime64(rules_end) + _SPARE)
+        horizon = min(horizon, np.datetime64(rules_end) + SPARE_DAYS)
     for start in np.arange(date + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
         end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
         block = _compute(site, start, end)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     Minutes = NDArray[np.timedelta64[Any]]
 
 MINUTE = np.timedelta64(1, "m")
+_HALF_MINUTE = np.timedelta64(30, "s")
 WIDTH = 80
 """Columns that text is broken at."""
 
@@ -77,6 +78,18 @@ def duration_text(duration: np.timedelta64 | int) -> str:
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
 
 
+def to_minutes(durations: Any) -> Any:
+    """Return durations rounded to whole minutes [timedelta64[m]]; NaT stays NaT."""
+    return (durations + _HALF_MINUTE).astype("timedelta64[m]")
+
+
+def hours_text(duration: np.timedelta64) -> str:
+    """Return a duration as hours and minutes for a table, ``9:05``, rounded to the minute."""
+    minutes = int(to_minutes(duration) // MINUTE)
+    sign = "-" if minutes < 0 else ""
+    return f"{sign}{abs(minutes) // 60}:{abs(minutes) % 60:02d}"
+
+
 def place_text(latitude_deg: float, longitude_deg: float) -> str:
     """Return coordinates with their halves of the Earth, such as ``52.09 N 5.12 E``."""
     # Four decimals are about ten metres.
@@ -114,6 +127,15 @@ def labelled(entries: Iterable[tuple[str, str]], room: int) -> list[str]:
             text, WIDTH, initial_indent=label.ljust(room), subsequent_indent=" " * room
         )
     return out
+
+
+def setting_text(value: object) -> str:
+    """Return a setting of the site file as a keeper would say it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " x ".join(f"{item:g}" for item in value)
+    return str(getattr(value, "value", "none" if value is None else value))
 
 
 def days_text(count: int) -> str:

@@ -6,14 +6,14 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from daylatch.clock import zone_rules_version
+from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import date_at, now_utc, warn_about
-from daylatch.commands.plan import DEFAULT_DAYS
 from daylatch.console import printable
 from daylatch.identity import refuse_same_id
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
 from daylatch.summary import describe_place, describe_rules, summarize
-from daylatch.wording import labelled, listed
+from daylatch.wording import labelled, listed, setting_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,9 +52,9 @@ def _understood(site: Site) -> Iterator[tuple[str, str]]:
         yield "Rule", line
     for number, span in enumerate(settings.spans, start=1):
         yield f"Span {number}", _span(span)
-    for name in ("flock", "house", "run"):
+    for name in ("flock", "house", "run", "laying", "norms", "card"):
         table: BaseModel | None = getattr(settings, name)
-        if table is not None:
+        if table is not None and (name != "card" or table.model_fields_set):
             yield name.capitalize(), _facts(table)
 
 
@@ -66,7 +66,7 @@ _DOOR_CLOCKS = {
 
 
 def _span(span: Span) -> str:
-    changes = [f"{key} = {_value(value)}" for key, value in span.changes()]
+    changes = [f"{key} = {setting_text(value)}" for key, value in span.changes()]
     words = f"{span.first} until {span.last}: {listed(changes) or 'changes nothing'}"
     return f"{words} ({span.reason})" if span.reason else words
 
@@ -75,7 +75,7 @@ def _facts(table: BaseModel) -> str:
     facts = []
     for key in type(table).model_fields:
         value = getattr(table, key)
-        if value is None:
+        if key not in table.model_fields_set or value is None:
             continue
         match key:
             case "floor_m2":
@@ -83,13 +83,5 @@ def _facts(table: BaseModel) -> str:
             case "floor_ft2":
                 facts.append(f"floor {value / SQUARE_FEET_PER_M2:.2f} m2 ({value:g} sq ft)")
             case _:
-                facts.append(f"{key} {_value(value)}")
+                facts.append(f"{key} {setting_text(value)}")
     return ", ".join(facts) or "nothing given"
-
-
-def _value(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return " x ".join(f"{item:g}" for item in value)
-    return str(getattr(value, "value", "none" if value is None else value))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from daylatch.commands import DEFAULT_SITE
-from daylatch.commands.now import parse_date, warn_about
+from daylatch.commands.dates import parse_date
+from daylatch.commands.now import warn_about
 from daylatch.errors import UsageError
 from daylatch.explain import explain_day
 from daylatch.plan import make_plan

@@ -13,8 +13,8 @@ import numpy as np
 import typer
 
 from daylatch.clock import UnknownZoneError, WallTime, get_zone, zone_at
+from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import date_at, now_utc, warn
-from daylatch.commands.plan import DEFAULT_DAYS
 from daylatch.console import printable, say
 from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files import put, read_own

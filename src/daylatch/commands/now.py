@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,6 +47,11 @@ def stamp_utc() -> dt.datetime:
         ) from error
 
 
+def marked_date_at(site: Site) -> dt.date:
+    """Return the date that counts as today where it is marked; SOURCE_DATE_EPOCH can set it."""
+    return date_at(site, np.datetime64(stamp_utc().replace(tzinfo=None), "s"))
+
+
 def warn(text: str) -> None:
     """Print a warning to standard error."""
     say(f"warning: {text}")
@@ -63,22 +67,3 @@ def warn_about(site: Site) -> None:
             "over twelve months old: update the package pytz, or a clock change decreed since "
             "then will be missed"
         )
-
-
-def parse_date(text: str, option: str) -> dt.date:
-    """Read a date given on the command line.
-
-    Raises
-    ------
-    UsageError
-        Naming the option, what was found and what would be right.
-    """
-    try:
-        # The library also reads other forms of ISO 8601, such as weeks.
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
-            raise ValueError
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise UsageError(
-            f'{option} is "{text}": write a date of the calendar, like 2027-01-31'
-        ) from None

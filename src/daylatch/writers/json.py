@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
-import daylatch
-from daylatch.cautions import CAUTION
-from daylatch.clock import zone_rules_version
 from daylatch.reasons import SKY_NAME, reason
 from daylatch.wording import local_text, minutes_text, utc_text
+from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from daylatch.plan import Plan
@@ -22,44 +19,20 @@ FORMAT = 1
 
 def render(plan: Plan, occasion: Occasion) -> bytes:
     """Return the file: UTF-8, one line a day."""
-    site = plan.site
-    head = {
-        "generator": {"name": GENERATOR, "version": daylatch.__version__, "format": FORMAT},
-        "zone_rules": zone_rules_version(),
-        "clock": {"zone": site.zone, "door_clock": plan.door_clock.value},
-        "caution": CAUTION,
-        "site": {
-            "id": site.id,
-            "name": site.name,
-            "latitude_deg": site.latitude_deg,
-            "longitude_deg": site.longitude_deg,
-            "zone": site.zone,
-        },
-        "second_opinion": {
-            "checked": plan.second_opinion.checked,
-            "worst_deg": round(plan.second_opinion.worst_deg, 4),
-            "worst_s": round(plan.second_opinion.worst_s, 1),
-            "unchecked": [str(date) for date in plan.second_opinion.unchecked],
-            "beyond_reach": plan.second_opinion.beyond_reach,
-        },
+    head = head_of(plan, GENERATOR, FORMAT)
+    head["second_opinion"] = {
+        "checked": plan.second_opinion.checked,
+        "worst_deg": round(plan.second_opinion.worst_deg, 4),
+        "worst_s": round(plan.second_opinion.worst_s, 1),
+        "unchecked": [str(date) for date in plan.second_opinion.unchecked],
+        "beyond_reach": plan.second_opinion.beyond_reach,
     }
-    lines = ",\n".join("    " + _compact(day) for day in _days(plan))
-    fields = ",\n".join(f"  {json.dumps(key)}: {_compact(value)}" for key, value in head.items())
-    return f'{{\n{fields},\n  "days": [\n{lines}\n  ]\n}}\n'.encode()
+    return lay_out(head, {"days": _days(plan)})
 
 
 def wrote(content: bytes) -> bool:
     """Return whether a file's content names this writer as its generator."""
-    try:
-        data = json.loads(content)
-    except (ValueError, RecursionError):
-        return False
-    generator = data.get("generator") if isinstance(data, dict) else None
-    return isinstance(generator, dict) and generator.get("name") == GENERATOR
-
-
-def _compact(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(", ", ": "))
+    return made_by(content, GENERATOR)
 
 
 def _days(plan: Plan) -> list[dict[str, Any]]:

@@ -1,0 +1,63 @@
+"""The dates that a command is asked for."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import NamedTuple
+
+from daylatch.errors import UsageError
+
+DEFAULT_DAYS = 365
+
+
+class Range(NamedTuple):
+    """The dates asked for, as they were typed."""
+
+    year: str | None
+    first: str | None
+    last: str | None
+
+    def dates(self, today: dt.date) -> tuple[dt.date, dt.date]:
+        """Return the first and last date.
+
+        Raises
+        ------
+        UsageError
+            If they cannot be read or contradict each other.
+        """
+        if self.year is not None:
+            if self.first or self.last:
+                raise UsageError("give either --year, or --from and --until")
+            if not (self.year.isascii() and self.year.isdigit() and len(self.year) == 4):
+                raise UsageError(f'--year is "{self.year}": write a year like 2027')
+            return parse_date(f"{self.year}-01-01", "--year"), dt.date(int(self.year), 12, 31)
+        first = parse_date(self.first, "--from") if self.first else today
+        if self.last is None:
+            ahead = min(dt.timedelta(days=DEFAULT_DAYS - 1), dt.date.max - first)
+            return first, first + ahead
+        last = parse_date(self.last, "--until")
+        if last < first and not self.first:
+            raise UsageError(f"--until {last} lies before today, {first}: give --from too")
+        if last < first:
+            raise UsageError(f"--until {last} lies before --from {first}: swap them")
+        return first, last
+
+
+def parse_date(text: str, option: str) -> dt.date:
+    """Read a date given on the command line.
+
+    Raises
+    ------
+    UsageError
+        Naming the option, what was found and what would be right.
+    """
+    try:
+        # The library also reads other forms of ISO 8601, such as weeks.
+        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
+            raise ValueError
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(
+            f'{option} is "{text}": write a date of the calendar, like 2027-01-31'
+        ) from None

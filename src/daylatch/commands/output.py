@@ -1,0 +1,88 @@
+"""Where a command's result goes: to standard output, or into a file that may be replaced."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daylatch.console import print_bytes, say
+from daylatch.errors import OutputError, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+FORM_OF_NAME = {".csv": "csv", ".ics": "ics", ".json": "json"}
+"""What a file is meant to be by the end of its name, if nothing else is said."""
+
+
+def choose_form(to: str | None, output: Path | None, forms: Mapping[str, object]) -> str:
+    """Return the form that is asked for, by name or by the end of the file's name.
+
+    Raises
+    ------
+    UsageError
+        If there is no such form.
+    """
+    if to is None:
+        to = FORM_OF_NAME.get(output.suffix.lower(), "text") if output else "text"
+    if to not in forms:
+        raise UsageError(f'--to is "{to}": write one of {", ".join(forms)}')
+    return to
+
+
+def deliver(
+    render: Callable[[bytes | None], bytes],
+    wrote: Callable[[bytes], bool],
+    output: Path | None,
+    *,
+    site_path: Path,
+    force: bool,
+    about: str,
+    site_id: str | None = None,
+) -> None:
+    """Print a result, or put it into a file.
+
+    Parameters
+    ----------
+    render
+        Makes the content, from that of the file which is replaced (None without one).
+    wrote
+        Whether a content is of the kind that ``render`` makes.
+    output
+        Where to; None prints.
+    site_path
+        The site file, which must not be overwritten.
+    force
+        Whether the keeper agreed to lose what is there.
+    about
+        What is said of the file once it is written, such as its dates.
+    site_id
+        For forms that tell which house they are for: the id that the file to be replaced must
+        carry.
+
+    Raises
+    ------
+    OutputError
+        If the file must not or cannot be written.
+    """
+    if output is None:
+        print_bytes(render(None))
+        return
+    from daylatch.files import put, read_own  # noqa: PLC0415 - not needed for printing
+
+    if output.exists() and output.samefile(site_path):
+        raise OutputError(f"{output}: is the site file itself; choose another name")
+    previous = read_own(output, wrote, force=force)
+    if previous is not None and site_id is not None and site_id.encode() not in previous:
+        if not force:
+            raise OutputError(
+                f"{output}: holds the plan of another house (another id); choose another name, or "
+                "add --force to replace it"
+            )
+        previous = None
+    content = render(previous)
+    if content == previous:
+        say(f"{output}: already up to date")
+    else:
+        put(output, content)
+        say(f"wrote {output}: {about}")
