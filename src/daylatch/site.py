@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.errors import Problem
-    from daylatch.housing import Flock, House, Run
+    from daylatch.housing import Flock, House, Laying, Run
+    from daylatch.norms import Norms
 
 SUN_ON_HORIZON_DEG = 0.8333
 """Depression of the Sun's centre at sunrise and sunset: 34' of refraction + 16' of semidiameter
@@ -45,9 +46,11 @@ DEPRESSION_DEG = {
 """Named depressions of the Sun's centre below the horizon [deg]."""
 
 NO_LIMIT = "none"
+LONG_NIGHT_H = 14.0
+"""From how many hours on a lock-in is long, if the keeper does not say (our choice, no source)."""
 MOST_HOURS = 23 + 58 / 60
 """What least open time and least night may ask for together [h]."""
-TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000}
+TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000, "by_hand": 800, "call": 300}
 # Characters that would turn the reading direction of what follows, or end a line.
 _HIDDEN = frozenset(
     "\u2028\u2029\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
@@ -288,6 +291,17 @@ class Calendar(Table):
     )
 
 
+class Card(Table):
+    """What the card by the door says in the keeper's own words."""
+
+    by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), BeforeValidator(_lines)] = (
+        Field("", description="How the door is worked by hand.")
+    )
+    call: Annotated[str, Field(max_length=TEXT_LIMITS["call"]), BeforeValidator(_lines)] = Field(
+        "", description="Whom to call when something is wrong."
+    )
+
+
 class FixedTime(Table):
     """A movement that a span can also pin to the clock."""
 
@@ -369,10 +383,18 @@ class SiteFile:
     head_count: HeadCount = field(default_factory=HeadCount.model_construct)
     door: Door = field(default_factory=Door.model_construct)
     calendar: Calendar = field(default_factory=Calendar.model_construct)
+    card: Card = field(default_factory=Card.model_construct)
     flock: "Flock | None" = None
     house: "House | None" = None
     run: "Run | None" = None
+    laying: "Laying | None" = None
+    norms: "Norms | None" = None
     spans: tuple[Span, ...] = ()
+
+    @property
+    def long_night_h(self) -> float:
+        """From how many hours on a lock-in counts as long."""
+        return self.norms.long_night_h if self.norms else LONG_NIGHT_H
 
 
 class ZoneSource(Enum):

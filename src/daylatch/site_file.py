@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 from pydantic import BaseModel, ValidationError
 
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
-from daylatch.errors import Problem, SiteError
+from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.site import (
     MOST_HOURS,
     SETTING_TABLES,
     Calendar,
+    Card,
     Closing,
     Day,
     Door,
@@ -58,10 +59,13 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "head_count": HeadCount,
     "door": Door,
     "calendar": Calendar,
+    "card": Card,
     # Named only: most runs never need these models.
-    "flock": "Flock",
-    "house": "House",
-    "run": "Run",
+    "flock": "daylatch.housing:Flock",
+    "house": "daylatch.housing:House",
+    "run": "daylatch.housing:Run",
+    "laying": "daylatch.housing:Laying",
+    "norms": "daylatch.norms:Norms",
 }
 """The file's tables and what each is read as."""
 
@@ -76,17 +80,20 @@ def table_model(name: str) -> type[BaseModel]:
     """Return the model of a table."""
     model = TABLES[name]
     if isinstance(model, str):
-        return cast("type[BaseModel]", getattr(importlib.import_module("daylatch.housing"), model))
+        module, _, name = model.partition(":")
+        return cast("type[BaseModel]", getattr(importlib.import_module(module), name))
     return model
 
 
-def load_site(path: str | Path) -> Site:
+def load_site(path: str | Path, changes: Sequence[str] = ()) -> Site:
     """Read a site file.
 
     Parameters
     ----------
     path
         A TOML file; ``docs/reference/site-file.md`` names every key.
+    changes
+        Settings to change after reading, as ``key=value``: see `change_settings`.
 
     Returns
     -------
@@ -115,11 +122,11 @@ def load_site(path: str | Path) -> Site:
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise SiteError(file, [Problem("text", "", "save the file as UTF-8", line)]) from error
-    return read_site(text.removeprefix("\ufeff"), file)
+    return read_site(text.removeprefix("\ufeff"), file, changes)
 
 
-def read_site(text: str, file: str) -> Site:
-    """Read the text of a site file; ``file`` is its name in messages.
+def read_site(text: str, file: str, changes: Sequence[str] = ()) -> Site:
+    """Read the text of a site file; ``file`` is its name in messages, ``changes`` as `load_site`.
 
     Raises
     ------
@@ -130,10 +137,62 @@ def read_site(text: str, file: str) -> Site:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise SiteError(file, [toml_problem(error, text)]) from error
+    if changes:
+        # The lines of the file do not hold what is changed, so messages name the changes instead.
+        change_settings(data, changes)
+        text, file = "", f"{file} with {' '.join(changes)}"
     try:
         return _Reader(text, file).site(data)
     except RecursionError as error:
         raise SiteError(file, [toml_problem(error, text)]) from error
+
+
+def change_settings(data: dict[str, Any], changes: Sequence[str]) -> None:
+    """Change a site file's data in place.
+
+    Parameters
+    ----------
+    data
+        As TOML reads it.
+    changes
+        Each ``key=value``: a dotted key (``close.offset_min``, and ``span.2.shut`` for a key of
+        the second span) and a value as TOML has it; one that is no TOML is taken as text.
+
+    Raises
+    ------
+    UsageError
+        Naming the change that cannot be made.
+    """
+    for change in changes:
+        key, equals, value = change.partition("=")
+        parts = [part.strip() for part in key.split(".")]
+        if not equals or not all(parts):
+            raise UsageError(f'--with is "{change}": write KEY=VALUE, like close.offset_min=35')
+        table: Any = data
+        for depth, part in enumerate(parts):
+            last = depth == len(parts) - 1
+            if isinstance(table, list):
+                if not (part.isascii() and part.isdigit() and 1 <= int(part) <= len(table)) or last:
+                    raise UsageError(
+                        f'--with is "{change}": the file has {len(table)} of '
+                        f"{'.'.join(parts[:depth])}; number them from 1, like span.1.shut=false"
+                    )
+                table = table[int(part) - 1]
+            elif not isinstance(table, dict):
+                raise UsageError(f'--with is "{change}": {".".join(parts[:depth])} is not a table')
+            elif last:
+                table[part] = _toml_value(value)
+            else:
+                table = table.setdefault(part, {})
+
+
+def _toml_value(text: str) -> Any:
+    try:
+        data = tomllib.loads(f"value = {text}")
+    except (ValueError, RecursionError):
+        return text.strip()
+    # A text with line breaks could hold further keys.
+    return data["value"] if list(data) == ["value"] else text.strip()
 
 
 class _Where(NamedTuple):

@@ -1,0 +1,176 @@
+"""What a plan's lock-ins amount to: extremes, months, runs, and what keeps the birds in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.waking_causes import Cause, waking_by_cause
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from daylatch.nights import Nights
+
+    Minutes = NDArray[np.timedelta64[Any]]
+    Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Month:
+    """One month of lock-ins; those that are open-ended are counted, but have no length.
+
+    Attributes
+    ----------
+    month : datetime64[M]
+        The month of the closing dates and flock days.
+    lock_ins, long, shut_days : int
+        How many begin, how many of them are longer than the threshold, and on how many flock days
+        the door stays shut.
+    shortest, median, longest : timedelta64[us] or None
+        Of the lock-ins that begin.
+    shut, waking : timedelta64[us]
+        How long the door is shut on the month's flock days, and how much of that it is light.
+    """
+
+    month: np.datetime64
+    lock_ins: int
+    long: int
+    shut_days: int
+    shortest: np.timedelta64 | None
+    median: np.timedelta64 | None
+    longest: np.timedelta64 | None
+    shut: np.timedelta64
+    waking: np.timedelta64
+
+
+@dataclass(frozen=True)
+class Run:
+    """Dates or lock-ins that follow each other.
+
+    Attributes
+    ----------
+    first, last : datetime64[D]
+        The first and the last date.
+    count : int
+        How many.
+    """
+
+    first: np.datetime64
+    last: np.datetime64
+    count: int
+
+
+@dataclass(frozen=True, eq=False)
+class NightsSummary:
+    """What lock-ins amount to.
+
+    Attributes
+    ----------
+    nights : Nights
+        The lock-ins.
+    long : timedelta64[us]
+        The threshold beyond which a lock-in is long.
+    longest, longest_night, longest_waking : int or None
+        Which lock-in is the longest, which of those without a day shut all day, and which has the
+        longest waking part.
+    months : list of Month
+        In their order.
+    long_runs : list of Run
+        Lock-ins over the threshold that follow each other.
+    shut_runs : list of Run
+        Days shut all day that follow each other.
+    shut, waking : timedelta64[us]
+        Totals over the flock days.
+    by_cause : dict
+        How much of the waking total each cause answers for [timedelta64[us]].
+    open_ended : Run or None
+        Lock-ins of which no end is known.
+    """
+
+    nights: Nights
+    long: np.timedelta64
+    longest: int | None
+    longest_night: int | None
+    longest_waking: int | None
+    months: list[Month]
+    long_runs: list[Run]
+    shut_runs: list[Run]
+    shut: np.timedelta64
+    waking: np.timedelta64
+    by_cause: dict[Cause, np.timedelta64]
+    open_ended: Run | None
+
+    @property
+    def long_count(self) -> int:
+        """How many lock-ins are longer than the threshold."""
+        return sum(run.count for run in self.long_runs)
+
+
+def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
+    """Return what lock-ins amount to.
+
+    Parameters
+    ----------
+    nights
+        From `make_nights`.
+    long
+        Lock-ins longer than this are long. An open-ended one is.
+    """
+    plan = nights.plan
+    is_long = ~nights.known | (nights.length > long)
+    ended = nights.known
+    unended = nights.dates[~ended]
+    return NightsSummary(
+        nights=nights,
+        long=long,
+        longest=_largest(nights.length, ended),
+        longest_night=_largest(nights.length, nights.single),
+        longest_waking=_largest(nights.waking, ended),
+        months=[
+            _month(nights, np.datetime64(month, "M"), is_long)
+            for month in sorted(set(plan.dates.astype("datetime64[M]").tolist()))
+        ],
+        long_runs=_runs(nights.dates, is_long),
+        shut_runs=_runs(plan.dates, ~plan.is_open),
+        shut=nights.day_shut.sum(),
+        waking=nights.day_waking.sum(),
+        by_cause={cause: part.sum() for cause, part in waking_by_cause(nights).items()},
+        open_ended=Run(unended[0], unended[-1], len(unended)) if unended.size else None,
+    )
+
+
+def _largest(values: Minutes, among: Flags) -> int | None:
+    rows = np.flatnonzero(among)
+    return int(rows[np.argmax(values[rows])]) if rows.size else None
+
+
+def _month(nights: Nights, month: np.datetime64, is_long: Flags) -> Month:
+    begun = nights.dates.astype("datetime64[M]") == month
+    days = nights.plan.dates.astype("datetime64[M]") == month
+    lengths = np.sort(nights.length[begun & nights.known])
+    half = len(lengths) // 2
+    return Month(
+        month=month,
+        lock_ins=int(begun.sum()),
+        long=int((begun & is_long).sum()),
+        shut_days=int((days & ~nights.plan.is_open).sum()),
+        shortest=lengths[0] if len(lengths) else None,
+        # The mean of the two in the middle, or the middle one with itself.
+        median=lengths[half] - (lengths[half] - lengths[-half - 1]) // 2 if len(lengths) else None,
+        longest=lengths[-1] if len(lengths) else None,
+        shut=nights.day_shut[days].sum(),
+        waking=nights.day_waking[days].sum(),
+    )
+
+
+def _runs(dates: NDArray[np.datetime64[Any]], flags: Flags) -> list[Run]:
+    """Return the runs of neighbours among dates that are flagged."""
+    edges = np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8))
+    firsts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    return [
+        Run(dates[first], dates[end - 1], int(end - first))
+        for first, end in zip(firsts, ends, strict=True)
+    ]

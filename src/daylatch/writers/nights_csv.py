@@ -1,0 +1,75 @@
+"""Lock-ins as CSV (RFC 4180), a row for each closing."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from daylatch.nights import Nights
+    from daylatch.nights_summary import NightsSummary
+
+    Minutes = NDArray[np.timedelta64[Any]]
+
+HEADER = (
+    "date",
+    "close_local",
+    "close_utc",
+    "next_open_local",
+    "next_open_utc",
+    "lock_in_min",
+    "dark_min",
+    "waking_min",
+    "open_span_min",
+    "shut_days",
+    "zone",
+    "zone_rules",
+    "caution",
+)
+_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+
+
+def render(summary: NightsSummary) -> bytes:
+    """Return the file: UTF-8, CRLF, times in ISO 8601 with their distance from UTC.
+
+    The caution stands in the first row alone.
+    """
+    nights = summary.nights
+    file = io.StringIO(newline="")
+    rows = csv.writer(file, lineterminator="\r\n")
+    rows.writerow(HEADER)
+    columns = zip(
+        map(str, nights.dates),
+        local_text(nights.plan.on_wall(nights.start_utc)),
+        utc_text(nights.start_utc),
+        local_text(nights.plan.on_wall(nights.end_utc)),
+        utc_text(nights.end_utc),
+        *map(minutes_text, whole_minutes(nights)),
+        minutes_text(nights.open_span),
+        nights.shut_days.tolist(),
+        strict=True,
+    )
+    for index, row in enumerate(columns):
+        caution = "" if index else CAUTION
+        rows.writerow([*row, nights.plan.site.zone, zone_rules_version(), caution])
+    return file.getvalue().encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file begins with exactly this writer's header."""
+    return content.startswith(_FIRST_LINE)
+
+
+def whole_minutes(nights: Nights) -> tuple[Minutes, Minutes, Minutes]:
+    """Return length, dark and waking part in whole minutes that add up."""
+    waking = to_minutes(nights.waking)
+    length = nights.length.astype("timedelta64[m]")
+    return length, length - waking, waking

@@ -1,0 +1,210 @@
+"""Lock-ins as text: each night, the months, and what they amount to."""
+
+from __future__ import annotations
+
+import datetime as dt
+from calendar import month_name
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.plan import LOOK_AHEAD_DAYS
+from daylatch.summary import describe_place
+from daylatch.wording import (
+    WIDTH,
+    days_text,
+    duration_text,
+    hours_text,
+    labelled,
+    listed,
+    to_minutes,
+    wrapped,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.nights import Nights
+    from daylatch.nights_summary import Month, NightsSummary, Run
+
+FIRST_LINE = "daylatch nights"
+_LABEL = 22
+_MOST_RUNS = 6
+_MOST_MONTHS_A_LINE = 4
+_UNKNOWN = "?"
+_TITLES = ("open", "shut in", "awake")
+
+
+def render(summary: NightsSummary) -> bytes:
+    """Return the summary, the table of months, each night and the caution."""
+    plan = summary.nights.plan
+    head = [
+        FIRST_LINE,
+        plan.site.name,
+        f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
+        f"A lock-in runs from closing to the next opening and belongs to its closing date "
+        f"(wall clock of {plan.site.zone}; zone rules {zone_rules_version()}). Its waking part is "
+        "light enough for birds to be awake: the Sun above civil twilight, 6 deg below the "
+        "horizon. All lengths are true hours, also across clock changes.",
+    ]
+    lines = [*wrapped(head), "", *labelled(nights_entries(summary), _LABEL), ""]
+    lines += [*_months(summary), ""]
+    if len(summary.nights):
+        lines += [*_nights(summary.nights), ""]
+    lines += wrapped([CAUTION])
+    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's first line is this writer's."""
+    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
+
+
+def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
+    """Yield what lock-ins amount to, a label with its text."""
+    nights = summary.nights
+    if summary.longest is not None:
+        yield "Longest lock-in", _night(nights, summary.longest)
+    if summary.longest_night not in (None, summary.longest):
+        yield "Longest single night", _night(nights, summary.longest_night)
+    if summary.longest_waking is not None:
+        row = summary.longest_waking
+        yield "Most of it awake", f"{_length(nights.waking[row])} from {nights.dates[row]}"
+    if summary.open_ended is not None:
+        yield (
+            "Open-ended",
+            f"from {summary.open_ended.first}: no opening is known within {LOOK_AHEAD_DAYS} days",
+        )
+    yield f"Over {_length(summary.long)}", _long(summary)
+    yield "Shut all day", _shut_days(summary)
+    total = summary.shut / np.timedelta64(1, "h")
+    yield (
+        "In all",
+        f"shut in for {total:.0f} h, of which {summary.waking / np.timedelta64(1, 'h'):.0f} h "
+        "are light enough to be awake",
+    )
+    yield "Awake because of", describe_causes(summary)
+
+
+def describe_causes(summary: NightsSummary) -> str:
+    """Return how much of the waking lock-in each rule answers for."""
+    parts = {cause.value: part / np.timedelta64(1, "h") for cause, part in summary.by_cause.items()}
+    words = [f"{name} {hours:+.0f} h" for name, hours in parts.items() if abs(hours) >= 0.5]
+    return listed(words) or "nothing worth naming"
+
+
+def _night(nights: Nights, row: int | None) -> str:
+    assert row is not None
+    words = f"{_length(nights.length[row])} from {nights.dates[row]}: "
+    words += f"{_length(nights.dark[row])} dark, {_length(nights.waking[row])} awake"
+    if nights.shut_days[row]:
+        words += f"; {days_text(int(nights.shut_days[row]))} of it shut all day"
+    return words
+
+
+def _length(duration: np.timedelta64) -> str:
+    return duration_text(to_minutes(duration))
+
+
+def _long(summary: NightsSummary) -> str:
+    if not summary.long_runs:
+        return "no lock-in"
+    longest = max(summary.long_runs, key=lambda run: run.count)
+    words = f"{summary.long_count} of {len(summary.nights)} lock-ins: {_runs(summary.long_runs)}"
+    if len(summary.long_runs) > 1:
+        words += f"; the most in a row, {longest.count}, from {longest.first}"
+    return words
+
+
+def _shut_days(summary: NightsSummary) -> str:
+    if not summary.shut_runs:
+        return "no day"
+    count = sum(run.count for run in summary.shut_runs)
+    longest = max(summary.shut_runs, key=lambda run: run.count)
+    words = f"{days_text(count)}: {_runs(summary.shut_runs)}"
+    if len(summary.shut_runs) > 1:
+        words += f"; the most in a row, {longest.count}, from {longest.first}"
+    return words
+
+
+def _runs(runs: list[Run]) -> str:
+    words = [
+        str(run.first) if run.first == run.last else f"{run.first} to {run.last}"
+        for run in runs[:_MOST_RUNS]
+    ]
+    more = len(runs) - _MOST_RUNS
+    return ", ".join(words) + (f" and {more} more" if more > 0 else "")
+
+
+def _months(summary: NightsSummary) -> Iterator[str]:
+    yield "By month [hours:minutes]"
+    yield "         lock-ins                              door shut  of which  days shut"
+    yield "            begun  shortest  median  longest  long  in all     awake    all day"
+    for month in summary.months:
+        yield _month(month)
+
+
+def _month(month: Month) -> str:
+    stats = [
+        hours_text(value) if value is not None else "-"
+        for value in (month.shortest, month.median, month.longest)
+    ]
+    return (
+        f"{month.month} {month.lock_ins:9d} {stats[0]:>9} {stats[1]:>7} {stats[2]:>8} "
+        f"{month.long:5d} {hours_text(month.shut):>7} {hours_text(month.waking):>9} "
+        f"{month.shut_days:10d}"
+    )
+
+
+def _nights(nights: Nights) -> Iterator[str]:
+    """Yield every lock-in with what was open before it, months side by side."""
+    cells = [
+        (hours_text(open_span), *_parts(length, waking))
+        for open_span, length, waking in zip(
+            nights.open_span, nights.length, nights.waking, strict=True
+        )
+    ]
+    room = [max(map(len, column)) for column in zip(_TITLES, *cells, strict=True)]
+    width = 2 + sum(room) + len(room)
+    columns = max(1, min(_MOST_MONTHS_A_LINE, (WIDTH + 3) // (width + 3)))
+    rows = {date: index for index, date in enumerate(nights.dates.tolist())}
+    months = list(dict.fromkeys((date.year, date.month) for date in rows))
+    yield from wrapped(
+        [
+            "Each lock-in by its closing date: how long the door was open before it, its length, "
+            "and how much of that is light enough to be awake [hours:minutes]"
+        ]
+    )
+    for start in range(0, len(months), columns):
+        block = months[start : start + columns]
+        yield ""
+        yield "   ".join(f"{month_name[month]} {year}".ljust(width) for year, month in block)
+        yield "   ".join(_row("", _TITLES, room) for _ in block)
+        for number in range(1, 32):
+            parts = [" " * width] * len(block)
+            for place, month in enumerate(block):
+                index = _index(rows, month, number)
+                if index is not None:
+                    parts[place] = _row(str(number), cells[index], room)
+            if any(map(str.strip, parts)):
+                yield "   ".join(parts)
+
+
+def _index(rows: dict[dt.date, int], month: tuple[int, int], number: int) -> int | None:
+    try:
+        return rows.get(dt.date(*month, number))
+    except ValueError:
+        return None
+
+
+def _parts(length: np.timedelta64, waking: np.timedelta64) -> tuple[str, str]:
+    if np.isnat(length):
+        return _UNKNOWN, _UNKNOWN
+    return hours_text(length), hours_text(waking)
+
+
+def _row(number: str, cells: tuple[str, ...], room: list[int]) -> str:
+    texts = (cell.rjust(width) for cell, width in zip(cells, room, strict=True))
+    return " ".join([number.rjust(2), *texts])
