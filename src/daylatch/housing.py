@@ -5,11 +5,13 @@ A file of its own because most runs of the program need none of it.
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from daylatch.site import Table
+from daylatch.measures import FT2
+from daylatch.site import Date, Table
 
 Area = Annotated[float, Field(gt=0, le=100_000)]
 
@@ -21,6 +23,14 @@ class Flock(Table):
     size: Literal["bantam", "light", "medium", "heavy"] | None = Field(
         None, description="Size class of the breed."
     )
+    temperature: Literal["cold", "mild", "hot"] | None = Field(
+        None, description="What the weather is mostly like; scales water if its norm says how."
+    )
+
+
+def area_m2(floor_m2: float | None, floor_ft2: float | None) -> float | None:
+    """Return a floor area that is given in one of two units [m2]."""
+    return floor_m2 if floor_ft2 is None else floor_ft2 * FT2
 
 
 class Floor(Table):
@@ -29,6 +39,11 @@ class Floor(Table):
     floor_m2: Area | None = Field(None, description="Floor area [m2].")
     floor_ft2: Area | None = Field(None, description="Floor area [sq ft].")
 
+    @property
+    def area_m2(self) -> float | None:
+        """The floor area [m2]."""
+        return area_m2(self.floor_m2, self.floor_ft2)
+
     @model_validator(mode="after")
     def _one_unit(self) -> Floor:
         if self.floor_m2 is not None and self.floor_ft2 is not None:
@@ -36,9 +51,16 @@ class Floor(Table):
         return self
 
 
+ROOST_APART_M = 0.30
+"""Least distance between roosts side by side [m] (SSI 2002/334 Sch. 3A 3(d))."""
+
+
 class House(Floor):
     """The house the birds sleep in."""
 
+    wall_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
+        None, description="Length of wall that the roosts run along, counted once a roost [m]."
+    )
     roost_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
         None, description="Length of all roosts together [m]."
     )
@@ -50,9 +72,38 @@ class House(Floor):
     vents_cm2: Annotated[float, Field(ge=0, le=1_000_000)] | None = Field(
         None, description="Open area of the vents [cm2]."
     )
-    feed_inside: bool | None = Field(None, description="Whether feed stands in the house.")
-    water_inside: bool | None = Field(None, description="Whether water stands in the house.")
-    litter: bool | None = Field(None, description="Whether the floor is littered.")
+    feed_inside: bool | None = Field(
+        None, description="Whether the birds reach feed while the door is shut."
+    )
+    water_inside: bool | None = Field(
+        None, description="Whether the birds reach water while the door is shut."
+    )
+    litter: bool | None = Field(None, description="Whether the whole floor is littered.")
+
+    # The wall and the floor are read before it.
+    @field_validator("roost_m")
+    @classmethod
+    def _roost_has_room(cls, roost_m: float | None, info: ValidationInfo) -> float | None:
+        if roost_m is None:
+            return None
+        wall_m = info.data.get("wall_m")
+        if wall_m is not None:
+            if roost_m > wall_m:
+                raise ValueError(
+                    f"is more roost than the wall it runs along (wall_m = {wall_m:g}): shorten it, "
+                    "or count a wall once for each roost along it"
+                )
+            return roost_m
+        floor_m2 = area_m2(info.data.get("floor_m2"), info.data.get("floor_ft2"))
+        # A part in a thousand million is lost in the arithmetic of square feet.
+        if floor_m2 is not None and roost_m * ROOST_APART_M > floor_m2 * (1 + 1e-9):
+            most_m = math.floor(floor_m2 / ROOST_APART_M * 100 + 1e-6) / 100
+            raise ValueError(
+                f"is more roost than the floor holds, at most {most_m:g} m with {ROOST_APART_M:g} "
+                "m between roosts (SSI 2002/334 Sch. 3A 3(d)): correct the roost or the floor, or "
+                "add wall_m, the length of wall that it runs along"
+            )
+        return roost_m
 
 
 class Run(Floor):
@@ -62,3 +113,38 @@ class Run(Floor):
         None, description="Whether the birds reach it while the door is shut."
     )
     covered: bool | None = Field(None, description="Whether it has a roof.")
+
+
+class Laying(Table):
+    """The length of day that the keeper wants for laying, and a lamp that keeps it."""
+
+    wanted_h: Annotated[float, Field(ge=6, le=16)] = Field(
+        14.0,
+        description="Wanted day length [h]; over 16 h would leave less than 8 h of dark "
+        "(Defra compendium 8.4.4).",
+    )
+    counts: Literal["sunrise", "civil"] = Field(
+        "sunrise",
+        description="What counts as natural day: sunrise to sunset, or civil dawn to civil dusk.",
+    )
+    lamp: Literal["none", "morning", "evening", "both"] = Field(
+        "none",
+        description="When a lamp adds light. In the evening it can leave birds off the roost in "
+        "the dark.",
+    )
+    lamp_from: Date | None = Field(
+        None, description="First date of the lamp; without it, whenever the day is too short."
+    )
+    lamp_until: Date | None = Field(None, description="Last date of the lamp.")
+    weekly_step_min: Annotated[int, Field(ge=1, le=60)] = Field(
+        30, description="By how much the lamp may change the length of day in a week [min]."
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Laying:
+        if self.lamp_from and self.lamp_until and self.lamp_until < self.lamp_from:
+            raise ValueError(
+                f"lamp_until ({self.lamp_until}) lies before lamp_from ({self.lamp_from}): "
+                "swap the dates"
+            )
+        return self

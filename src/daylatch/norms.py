@@ -1,0 +1,190 @@
+"""The norms that a house can be held against, and which of them a site file chooses.
+
+All of them stand in ``norms.toml``, each with its source, scope and year. They are advice, or law
+for others: what holds for a keeper's own flock, local law says.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import AfterValidator, Field, WithJsonSchema
+
+from daylatch.measures import UNITS, amount_text, both_text
+from daylatch.site import LONG_NIGHT_H, Table
+from daylatch.site_messages import suggest
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+PUBLISHED, SECONDARY = "published", "secondary"
+COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
+_MARK_WORDS = {
+    PUBLISHED: "",
+    SECONDARY: ", read where it is quoted",
+    FROM_MEMORY: ", from memory: confirm it",
+}
+
+
+@dataclass(frozen=True)
+class Norm:
+    """One norm.
+
+    Attributes
+    ----------
+    name : str
+        As a site file names it.
+    requirement : str
+        What it is a norm of.
+    figures : tuple of float
+        As published, in ``unit``; empty if it goes by size.
+    unit : str
+        One of `daylatch.measures.UNITS`.
+    source : str
+        Empty for common practice.
+    scope, year, mark : str
+        Where and for whom it was written, when, and how well it is known.
+    per : int
+        For how many birds the figures are.
+    by_size : mapping
+        Figures by size class, as published.
+    hot : tuple of float
+        By what heat multiplies it, at the least and at the most; empty if its source does not say.
+    """
+
+    name: str
+    requirement: str
+    unit: str
+    scope: str
+    year: str
+    mark: str
+    figures: tuple[float, ...] = ()
+    source: str = ""
+    per: int = 1
+    by_size: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    hot: tuple[float, ...] = ()
+
+    def base_figures(self, size: str | None = None) -> tuple[float, ...] | None:
+        """Return the figures for a bird in the unit's base; None if it has none for that size."""
+        figures = self.by_size.get(size or "") if self.by_size else self.figures
+        if figures is None:
+            return None
+        return tuple(figure * UNITS[self.unit].factor / self.per for figure in figures)
+
+    def wanted_text(self, size: str | None = None) -> str:
+        """Return the figures in both systems, the published unit first; empty without any."""
+        figures = self.base_figures(size)
+        if figures is None:
+            return ""
+        unit = UNITS[self.unit]
+        if self.requirement == "nest_box":
+            return sides_text(figures, self.unit)
+        if self.per == 1:
+            return both_text(figures, self.unit)
+        published = amount_text(self.figures, self.unit)
+        return f"{published} for {self.per} birds, {both_text(figures, unit.base)} each"
+
+    def source_text(self) -> str:
+        """Return the source with its year and what it was written for."""
+        if self.mark == COMMON_PRACTICE:
+            return f"{COMMON_PRACTICE}, no source; {self.scope}"
+        parts = [self.source + _MARK_WORDS[self.mark], self.scope]
+        if self.year not in self.source:
+            parts.append(self.year)
+        return "; ".join(parts)
+
+
+def sides_text(sides_cm: tuple[float, ...], unit: str) -> str:
+    """Return the sides of a box in a unit and in its counterpart."""
+    texts = []
+    for name in (unit, UNITS[unit].other):
+        sides = [amount_text((side / UNITS[name].factor,), name).split()[0] for side in sides_cm]
+        texts.append(f"{' x '.join(sides)} {UNITS[name].shown}")
+    return f"{texts[0]} ({texts[1]})"
+
+
+@cache
+def all_norms() -> Mapping[str, Norm]:
+    """Return every norm by its name, in the order of the file."""
+    text = resources.files("daylatch").joinpath("norms.toml").read_text(encoding="utf-8")
+    return {entry["name"]: _norm(entry) for entry in tomllib.loads(text)["norm"]}
+
+
+def _norm(entry: dict[str, Any]) -> Norm:
+    sizes = {size: tuple(figures) for size, figures in entry.get("by_size", {}).items()}
+    lists = {key: tuple(entry.get(key, ())) for key in ("figures", "hot")}
+    return Norm(**(entry | lists | {"by_size": sizes}))
+
+
+@cache
+def names_of(requirement: str) -> tuple[str, ...]:
+    """Return the names of a requirement's norms."""
+    return tuple(norm.name for norm in all_norms().values() if norm.requirement == requirement)
+
+
+def _check(name: str, requirement: str) -> str:
+    names = names_of(requirement)
+    if name in names:
+        return name
+    known = ", ".join(names)
+    other = all_norms().get(name)
+    if other is not None:
+        raise ValueError(
+            f"is a norm of {other.requirement}, not of {requirement}: write one of {known}"
+        )
+    meant = suggest(name, names)
+    raise ValueError(f"no such norm{f'{meant} Write' if meant else ': write'} one of {known}")
+
+
+def _of(requirement: str) -> tuple[AfterValidator, WithJsonSchema]:
+    """Return what takes the names of a requirement's norms only, and their schema."""
+    schema = {"type": "string", "enum": list(names_of(requirement))}
+    return AfterValidator(lambda name: _check(name, requirement)), WithJsonSchema(schema)
+
+
+class Norms(Table):
+    """Which norm holds for each requirement, and from when a night counts as another case."""
+
+    floor_asleep: Annotated[str, *_of("floor_asleep")] = Field(
+        "floor-2-to-4-sq-ft", description="House floor a bird, for sleeping."
+    )
+    floor_awake: Annotated[str, *_of("floor_awake")] = Field(
+        "waking-10-sq-ft", description="Waking space a bird: house and joined run."
+    )
+    run_floor: Annotated[str, *_of("run_floor")] = Field(
+        "run-10-sq-ft", description="Run floor a bird."
+    )
+    roost: Annotated[str, *_of("roost")] = Field("roost-15-cm", description="Roost a bird.")
+    birds_per_nest: Annotated[str, *_of("birds_per_nest")] = Field(
+        "nest-for-4-to-5", description="Birds a nest box."
+    )
+    nest_box: Annotated[str, *_of("nest_box")] = Field(
+        "box-12-12-12-in", description="Size of a nest box."
+    )
+    litter: Annotated[str, *_of("litter")] = Field(
+        "litter-250-cm2", description="Littered floor a bird."
+    )
+    feed: Annotated[str, *_of("feed")] = Field(
+        "feed-25-lb-per-100", description="Feed a bird and day."
+    )
+    water: Annotated[str, *_of("water")] = Field(
+        "water-180-to-320-l-per-1000", description="Water a bird and day."
+    )
+    awake_h: Annotated[float, Field(ge=0, le=24)] = Field(
+        2.0,
+        description='More light than this behind a shut door makes a night "awake inside" [h] '
+        "(this program's choice, no source).",
+    )
+    long_night_h: Annotated[float, Field(ge=0, le=24)] = Field(
+        LONG_NIGHT_H,
+        description="A longer lock-in than this counts as long [h] (this program's choice, no "
+        "source).",
+    )
+
+    def norm(self, requirement: str) -> Norm:
+        """Return the norm that holds for a requirement."""
+        return all_norms()[getattr(self, requirement)]

@@ -1,0 +1,206 @@
+"""How a house fits as text: which case holds when, then one requirement after the other."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.fit import LOCAL_LAW, Case, Verdict
+from daylatch.measures import both_text, total_text
+from daylatch.summary import describe_place
+from daylatch.wording import (
+    WIDTH,
+    date_ranges,
+    days_text,
+    duration_text,
+    labelled,
+    listed,
+    wrapped,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.fit import Fit, Line, Need, Stays
+
+FIRST_LINE = "daylatch house fit"
+_LABEL = 16
+_VERDICT = 14
+_COLUMNS = 3 + _VERDICT + _LABEL
+_MOST_NEEDS = 6
+_NEVER_AWAKE = "To be awake inside"
+_INTAKE_BASE = {"feed": "g", "water": "ml"}
+
+NOTHING_KNOWN = (
+    "The site file says nothing of the birds or where they live, so nothing is checked. Add what "
+    "you know of it, and measure rather than guess. For instance:"
+)
+EXAMPLE = """\
+[flock]
+birds = 6
+size = "medium"        # bantam, light, medium or heavy
+
+[house]
+floor_m2 = 1.8         # or floor_ft2
+roost_m = 1.8
+nest_boxes = 2
+nest_box_cm = [32, 32, 32]
+feed_inside = true
+water_inside = true
+litter = true
+
+[run]
+floor_m2 = 6
+joined = true          # can the birds reach it while the door is shut?
+covered = false
+"""
+"""What a site file may say of an invented flock and its house."""
+
+
+def render(fit: Fit) -> bytes:
+    """Return the cases with their dates, the requirements and the caution."""
+    plan = fit.plan
+    head = [
+        FIRST_LINE,
+        plan.site.name,
+        f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}; zone rules "
+        f"{zone_rules_version()}",
+        *describe_house(fit),
+    ]
+    lines = [*wrapped(head), "", *labelled(describe_stays(fit.stays), _LABEL)]
+    if fit.is_blank:
+        lines += ["", *wrapped([NOTHING_KNOWN]), ""]
+        lines += [f"  {line}" for line in EXAMPLE.splitlines()]
+    else:
+        lines += ["", *labelled(_in_short(fit), _LABEL)]
+        for case in Case:
+            lines += ["", *_section(fit, case)]
+    lines += ["", *wrapped([LOCAL_LAW, CAUTION])]
+    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's first line is this writer's."""
+    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
+
+
+def describe_house(fit: Fit) -> Iterator[str]:
+    """Yield the birds and their floors as the file gives them, on one line; none if it does not."""
+    words = []
+    if fit.flock.birds:
+        words.append(f"{fit.flock.birds} {fit.flock.size or ''} birds".replace("  ", " "))
+    for name, floor in (("house", fit.house), ("run", fit.run)):
+        if floor.area_m2 is not None:
+            unit = "m2" if floor.floor_ft2 is None else "ft2"
+            words.append(f"{name} {both_text((floor.area_m2,), unit, 4)}")
+    if words:
+        yield "; ".join(words)
+
+
+def describe_stays(stays: Stays) -> Iterator[tuple[str, str]]:
+    """Yield which case holds on which dates, as labels and texts."""
+    limit = f"{stays.awake_h:g} h"
+    if len(stays.asleep):
+        yield "Asleep only", f"{nights_text(len(stays.asleep))}: {date_ranges(stays.asleep)}"
+    if len(stays.awake):
+        yield (
+            "Awake inside",
+            f"{nights_text(len(stays.awake))} with over {limit} of light behind a shut door: "
+            f"{date_ranges(stays.awake)}",
+        )
+    elif stays.most_awake_h is not None:
+        most = duration_text(round(stays.most_awake_h * 60))
+        yield (
+            "Awake inside",
+            f"no night: at most {most} of light behind a shut door (over {limit} counts)",
+        )
+    if len(stays.shut):
+        yield "Shut all day", f"{days_text(len(stays.shut))}: {date_ranges(stays.shut)}"
+    if len(stays.unknown):
+        yield "Not known", f"no opening is known after the closing of {date_ranges(stays.unknown)}"
+    if len(stays.long):
+        yield (
+            f"Over {stays.long_night_h:g} h shut",
+            f"{nights_text(len(stays.long))}: {date_ranges(stays.long)}",
+        )
+
+
+def nights_text(count: int) -> str:
+    """Return ``1 night`` or ``3 nights``."""
+    return f"{count} night{'' if count == 1 else 's'}"
+
+
+def section_title(case: Case, stays: Stays) -> str:
+    """Return what a case's requirements stand under: when they count."""
+    match case:
+        case Case.ASLEEP:
+            return "To sleep inside, every night"
+        case Case.AWAKE:
+            dates = np.sort(np.concatenate([stays.awake, stays.shut, stays.unknown]))
+            return f"To be awake inside, {date_ranges(dates)}" if len(dates) else _NEVER_AWAKE
+        case Case.ALWAYS:
+            return "On any date"
+
+
+def need_dates(need: Need) -> str:
+    """Return which dates a need is of."""
+    if not need.shut_days:
+        return f"the night from {need.first} ({duration_text(need.awake_min)} of light)"
+    if need.shut_days == 1:
+        return f"{need.first} (shut all day)"
+    return f"{need.first} to {need.last} ({days_text(need.shut_days)} shut)"
+
+
+def describe_needs(line: Line) -> Iterator[str]:
+    """Yield what must be inside, for each occasion."""
+    base = _INTAKE_BASE.get(line.requirement, "")
+    for need in line.needs[:_MOST_NEEDS]:
+        yield f"{total_text((need.least, need.most), base)} for {need_dates(need)}"
+    if len(line.needs) > _MOST_NEEDS:
+        yield f"and so on for {len(line.needs) - _MOST_NEEDS} more times shut all day"
+
+
+def _in_short(fit: Fit) -> Iterator[tuple[str, str]]:
+    """Yield what does not pass, by verdict."""
+    for verdict in (Verdict.FAIL, Verdict.TIGHT, Verdict.NOT_CHECKED):
+        titles = [line.title.lower() for line in fit.lines if line.verdict is verdict]
+        if titles:
+            yield verdict.value.capitalize(), listed(titles)
+
+
+def _section(fit: Fit, case: Case) -> Iterator[str]:
+    lines = [line for line in fit.lines if line.case is case]
+    if all(line.verdict is Verdict.DOES_NOT_ARISE for line in lines):
+        titles = listed([line.title.lower() for line in lines])
+        yield section_title(case, fit.stays)
+        yield from wrapped([f"  does not arise in these dates: {titles}"])
+        return
+    yield from wrapped([section_title(case, fit.stays)])
+    for line in lines:
+        yield from _line(line)
+
+
+def _line(line: Line) -> Iterator[str]:
+    details = list(_details(line))
+    first = line.found
+    # What stands in for a figure, such as what to add to the file, goes where the figure would.
+    if not first and line.notes and len(line.notes[0]) <= WIDTH - _COLUMNS:
+        first = line.notes[0]
+        details.remove(first)
+    yield f"  {line.verdict.value:{_VERDICT}} {line.title:{_LABEL}}{first}"
+    indent = " " * (3 + _VERDICT)
+    for text in details:
+        yield from textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+
+
+def _details(line: Line) -> Iterator[str]:
+    """Yield what is said below a requirement, a paragraph each."""
+    yield from describe_needs(line)
+    yield from line.notes
+    if line.norm is not None and (line.found or line.needs):
+        wanted = f"{line.wanted}; " if line.wanted else ""
+        yield f"Norm {line.norm.name}: {wanted}{line.norm.source_text()}."
