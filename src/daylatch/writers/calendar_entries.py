@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from daylatch.plan import Plan
     from daylatch.planned_day import PlannedDay
+    from daylatch.site import Site
 
     Times = NDArray[np.datetime64[Any]]
 
@@ -52,8 +53,8 @@ def make_events(plan: Plan) -> list[Event]:
     if plan.site.settings.calendar.style == "days":
         return [entries.whole_day(index, "day") for index in range(len(plan))]
     up = plan.is_open
-    opens = _moments(plan, plan.open_utc[up], plan.open_utc[up] + _LEAST_LENGTH)
-    closes = _moments(plan, plan.close_utc[up], closing_ends(plan)[up])
+    opens = moments(plan, plan.open_utc[up], plan.open_utc[up] + _LEAST_LENGTH)
+    closes = moments(plan, plan.close_utc[up], closing_ends(plan)[up])
     events = []
     for index, is_open in enumerate(up):
         if is_open:
@@ -83,14 +84,7 @@ class _Entries:
             Side.OPEN: plan.on_door(plan.open_utc),
             Side.CLOSE: plan.on_door(plan.close_utc),
         }
-        self.fixed: dict[str, Any] = {"TRANSP": Text("TRANSPARENT")}
-        if "place" in self.settings.show:
-            north, east = plan.site.latitude_deg, plan.site.longitude_deg
-            place = plan.site.place_name or place_text(north, east)
-            self.fixed["LOCATION"] = Text(place)
-            # Adding zero turns -0.0, which rounding can leave, into 0.0.
-            rounded = (round(north, _GEO_DECIMALS) + 0.0, round(east, _GEO_DECIMALS) + 0.0)
-            self.fixed["GEO"] = vGeo(rounded)
+        self.fixed = fixed_properties(plan.site)
 
     def movement(self, index: int, side: Side, start: vDatetime, end: vDatetime) -> Event:
         """Return the timed entry of one movement."""
@@ -186,7 +180,25 @@ def _range(times: list[str]) -> str:
     return "\N{EN DASH}".join(times)
 
 
-def _moments(plan: Plan, starts: Times, ends: Times) -> Iterator[tuple[vDatetime, vDatetime]]:
+def fixed_properties(site: Site) -> dict[str, Any]:
+    """Return what every entry of a site says: it marks nobody as busy; and where, if shown."""
+    fixed: dict[str, Any] = {"TRANSP": Text("TRANSPARENT")}
+    if "place" in site.settings.calendar.show:
+        north, east = site.latitude_deg, site.longitude_deg
+        fixed["LOCATION"] = Text(site.place_name or place_text(north, east))
+        # Adding zero turns -0.0, which rounding can leave, into 0.0.
+        fixed["GEO"] = vGeo((round(north, _GEO_DECIMALS) + 0.0, round(east, _GEO_DECIMALS) + 0.0))
+    return fixed
+
+
+def describe_times(plan: Plan) -> str:
+    """Return which clock timed entries are in."""
+    if plan.site.settings.calendar.times == "zone":
+        return f"Times are wall-clock times of {plan.zone.name}."
+    return "Times are written in UTC; a calendar shows them by its reader's clock."
+
+
+def moments(plan: Plan, starts: Times, ends: Times) -> Iterator[tuple[vDatetime, vDatetime]]:
     """Yield start and end of entries as the calendar names them.
 
     A time that the wall clock shows twice cannot be told by the zone's name: there it means the

@@ -1,0 +1,77 @@
+"""``daylatch daylength``: how long the day is for laying, and when a lamp burns."""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING
+
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
+from daylatch.commands.output import choose_form, deliver
+from daylatch.daylength import make_day_lengths
+from daylatch.errors import UsageError
+from daylatch.lamp import make_lamp
+from daylatch.plan import make_plan
+from daylatch.site_file import load_site
+from daylatch.writers import Occasion
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+    from daylatch.commands.dates import Range
+    from daylatch.site import Site
+
+FORMS = {
+    "text": "daylatch.writers.daylength_text",
+    "csv": "daylatch.writers.daylength_csv",
+    "ics": "daylatch.writers.daylength_calendar",
+    "json": "daylatch.writers.daylength_json",
+}
+"""The module of each form, imported when it is used."""
+_FORMS_WITH_ID = ("ics", "json")
+
+
+def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force: bool) -> None:
+    """Print a site's day length and lamp times, or write them to a file."""
+    form = choose_form(to, output, FORMS)
+    site = load_site(path)
+    warn_about(site)
+    first, last = wanted.dates(date_at(site, now_utc()))
+    if form == "ics":
+        _look_after_calendar(site, path)
+    deliver(
+        lambda previous: _render(form, site, (first, last), previous),
+        importlib.import_module(FORMS[form]).wrote,
+        output,
+        site_path=path,
+        force=force,
+        about=f"{first} to {last}",
+        site_id=site.id if form in _FORMS_WITH_ID else None,
+    )
+
+
+def _render(form: str, site: Site, dates: tuple[dt.date, dt.date], previous: bytes | None) -> bytes:
+    lengths = make_day_lengths(make_plan(site, *dates))
+    lamp = make_lamp(lengths)
+    if form == "ics" and (lamp is None or not lamp.lit.any()):
+        raise UsageError(
+            f"{site.file_name}: the lamp is off on every day from {dates[0]} to {dates[1]}, so "
+            "there is nothing to put into a calendar: choose other dates, or see them as text"
+        )
+    content: bytes = importlib.import_module(FORMS[form]).render(
+        lengths, lamp, Occasion(stamp_utc(), previous)
+    )
+    return content
+
+
+def _look_after_calendar(site: Site, path: Path) -> None:
+    """Refuse a calendar without a lamp, and one that could mix two houses."""
+    from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+
+    laying = site.settings.laying
+    if laying is None or laying.lamp == "none":
+        raise UsageError(
+            f"{site.file_name}: a calendar shows when a lamp burns, and none is asked for: set "
+            'lamp = "morning" under [laying], or write text, csv or json'
+        )
+    refuse_same_id(site, path)

@@ -1,0 +1,190 @@
+"""How long the natural day is, by flock day: what laying follows.
+
+The day is counted in two ways, from sunrise to sunset and from civil dawn to civil dusk; which of
+them is held against the wanted length, the site file says. On a flock day on which the Sun stays up
+it lasts from lower transit to lower transit; where the Sun stays down it has no length and lies at
+the transit. A lamp that adds to it is in `daylatch.lamp`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.clock import get_zone
+from daylatch.flock_days import FlockDays, find_flock_days
+from daylatch.housing import Laying
+from daylatch.nights import Light, light_of
+from daylatch.rule_inputs import CIVIL_DEG
+from daylatch.site import SUN_ON_HORIZON_DEG
+from daylatch.sun import SkyState, sun_crossings
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from daylatch.plan import Plan
+    from daylatch.site import Site
+
+    Times = NDArray[np.datetime64[Any]]
+    Minutes = NDArray[np.timedelta64[Any]]
+    Flags = NDArray[np.bool_]
+
+PHOTOPERIOD_NORMS = (
+    "14 to 16 h of light a day for laying, and a lamp before sunrise, so that birds roost at "
+    "natural dusk (University of Arizona Extension AZ2185, January 2026)",
+    "at most 16 h of light, and at least 8 h of dark without a break (Defra compendium 8.4.4, "
+    "organic rules); about a third of the day dark (Directive 1999/74/EC, Annex)",
+    "never shorten the light of birds in lay; change it by 1 h a week (MSU Extension 2019, as "
+    "quoted in agupdate)",
+    "a lamp that goes off after dark leaves birds off the roost (common practice, no source)",
+)
+"""What the wanted length and the lamp are held against, with sources."""
+
+ALTITUDE_DEG = {"sunrise": -SUN_ON_HORIZON_DEG, "civil": CIVIL_DEG}
+"""Altitude of the Sun's centre from which on it counts as day [deg], by ``laying.counts``."""
+COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
+"""What ``laying.counts`` means in words."""
+
+# So many days before a range, some date of the calendar lies there, whatever it skips.
+_BEFORE = np.timedelta64(3, "D")
+
+
+@dataclass(frozen=True, eq=False)
+class Daylight:
+    """The natural day by one altitude of the Sun; all columns have an element a flock day.
+
+    Attributes
+    ----------
+    rising, setting : datetime64[us]
+        The crossings; NaT where there is none.
+    light : Light
+        When it is day.
+    always_up, always_down : bool
+        Whether the Sun stays above, or below, all through the flock day.
+    """
+
+    rising: Times
+    setting: Times
+    light: Light
+    always_up: Flags
+    always_down: Flags
+
+    @property
+    def length(self) -> Minutes:
+        """How long it is day [timedelta64[us]]."""
+        return self.light.end - self.light.start
+
+    def rows(self, where: Flags) -> Daylight:
+        """Return some of the days."""
+        return Daylight(
+            self.rising[where],
+            self.setting[where],
+            Light(*(column[where] for column in self.light)),
+            self.always_up[where],
+            self.always_down[where],
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class DayLengths:
+    """The natural day on a plan's flock days, held against a wanted length.
+
+    Attributes
+    ----------
+    plan : Plan
+        The plan.
+    laying : Laying
+        What the site file wants, or its defaults.
+    by : dict
+        The `Daylight` by each key of `ALTITUDE_DEG`.
+    under : bool
+        Whether the counted day is shorter than wanted.
+    falls, rises : datetime64[D]
+        Dates on which it begins to be shorter, and to be long enough, after the day before.
+    """
+
+    plan: Plan
+    laying: Laying
+    by: dict[str, Daylight]
+    under: Flags
+    falls: Times
+    rises: Times
+
+    @property
+    def counted(self) -> Daylight:
+        """The natural day as the site file counts it."""
+        return self.by[self.laying.counts]
+
+    @property
+    def wanted(self) -> np.timedelta64:
+        """The wanted length [timedelta64[us]]."""
+        return wanted_length(self.laying)
+
+    @property
+    def lacking(self) -> Minutes:
+        """What each natural day lacks of the wanted length [timedelta64[us]]."""
+        return np.maximum(self.wanted - self.counted.length, np.timedelta64(0, "us"))
+
+
+def wanted_length(laying: Laying) -> np.timedelta64:
+    """Return the wanted length of day, to a whole second [timedelta64[us]]."""
+    return np.timedelta64(round(laying.wanted_h * 3600) * 1_000_000, "us")
+
+
+def find_daylight(
+    site: Site, first: np.datetime64, last: np.datetime64
+) -> tuple[FlockDays, dict[str, Daylight]]:
+    """Return the natural days of a range of dates, by each key of `ALTITUDE_DEG`.
+
+    Parameters
+    ----------
+    site
+        Where it is.
+    first, last
+        datetime64[D], both included; a date that the calendar skipped is left out.
+
+    Raises
+    ------
+    PlanError
+        As `daylatch.flock_days.find_flock_days`.
+    """
+    days = find_flock_days(site.longitude_deg, get_zone(site.zone), first, last, spare=0)
+    altitudes = np.array(list(ALTITUDE_DEG.values()))[:, None]
+    sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, altitudes)
+    found = {}
+    for row, key in enumerate(ALTITUDE_DEG):
+        dawn, dusk = sun.dawn_sky[row], sun.dusk_sky[row]
+        crossings = (sun.rising[row], sun.setting[row], dawn, dusk)
+        found[key] = Daylight(
+            rising=sun.rising[row],
+            setting=sun.setting[row],
+            light=light_of(days.lower_utc[:-1], days.transit_utc, days.lower_utc[1:], crossings),
+            always_up=(dawn == SkyState.ALWAYS_ABOVE) & (dusk == SkyState.ALWAYS_ABOVE),
+            always_down=(dawn == SkyState.ALWAYS_BELOW) & (dusk == SkyState.ALWAYS_BELOW),
+        )
+    return days, found
+
+
+def make_day_lengths(plan: Plan) -> DayLengths:
+    """Return the natural day on a plan's flock days.
+
+    Raises
+    ------
+    PlanError
+        If the flock days before the plan's first cannot be found.
+    """
+    laying = plan.site.settings.laying or Laying.model_validate({})
+    days, found = find_daylight(plan.site, plan.dates[0] - _BEFORE, plan.dates[-1])
+    under = found[laying.counts].length < wanted_length(laying)
+    inside = days.dates >= plan.dates[0]
+    changed = np.append(False, under[1:] != under[:-1]) & inside
+    return DayLengths(
+        plan=plan,
+        laying=laying,
+        by={key: daylight.rows(inside) for key, daylight in found.items()},
+        under=under[inside],
+        falls=days.dates[changed & under],
+        rises=days.dates[changed & ~under],
+    )

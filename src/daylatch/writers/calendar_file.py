@@ -1,0 +1,89 @@
+"""What all calendar files have in common: what stands above their entries, and their stamps."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import TYPE_CHECKING, cast
+
+from icalendar import Calendar, vDuration
+
+from daylatch.writers.calendar_revision import read_issues, stamp_events
+from daylatch.writers.calendar_text import Text
+from daylatch.writers.calendar_zone import make_timezone
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from icalendar import Event
+
+    from daylatch.clock import Zone
+    from daylatch.writers import Occasion
+
+_REFRESH = dt.timedelta(days=1)
+
+
+def start_calendar(prodid: str, name: str, description: str) -> Calendar:
+    """Return a calendar with what stands above its entries.
+
+    Parameters
+    ----------
+    prodid
+        What tells this kind of file from others.
+    name, description
+        As readers show them.
+    """
+    calendar = Calendar()
+    calendar.add("PRODID", prodid)
+    calendar.add("VERSION", "2.0")
+    calendar.add("CALSCALE", "GREGORIAN")
+    # RFC 7986, 5.1 and 5.7 name these; many readers know only the older names beside them.
+    calendar.add("NAME", Text(name))
+    calendar.add("X-WR-CALNAME", Text(name))
+    calendar.add("REFRESH-INTERVAL", vDuration(_REFRESH, params={"VALUE": "DURATION"}))
+    calendar.add("X-PUBLISHED-TTL", vDuration(_REFRESH))
+    calendar.add("DESCRIPTION", description)
+    return calendar
+
+
+def finish_calendar(
+    calendar: Calendar,
+    events: Sequence[Event],
+    occasion: Occasion,
+    zone: Zone,
+    ends_utc: tuple[np.datetime64, np.datetime64] | None,
+) -> bytes:
+    """Stamp a calendar's entries, put them in, and return the file.
+
+    Parameters
+    ----------
+    calendar
+        From `start_calendar`.
+    events
+        Without stamps.
+    occasion
+        Entries that say the same as in the previous file keep their stamps; a changed one counts
+        its changes.
+    zone
+        The wall clock, described in the file if an entry names it.
+    ends_utc
+        Begin of the first and end of the last timed entry; None without any.
+    """
+    previous = occasion.previous
+    made_alike = previous is not None and made_by(previous, str(calendar["PRODID"]))
+    issues = read_issues(previous) if previous is not None and made_alike else {}
+    stamp_events(events, issues, occasion.stamp_utc)
+    if ends_utc is not None and any("TZID" in event["DTSTART"].params for event in events):
+        calendar.add_component(make_timezone(zone, *ends_utc))
+    for event in events:
+        calendar.add_component(event)
+    return cast("bytes", calendar.to_ical())
+
+
+def made_by(content: bytes, prodid: str) -> bool:
+    """Return whether a file's content is a calendar with this identifier."""
+    # What stands before the first component. No text of a keeper's can pass for a line of it:
+    # line breaks in a text are escaped, and a folded line goes on behind a space.
+    head = re.split(rb"\r?\nBEGIN:", content, maxsplit=1)[0].splitlines()
+    return head[:1] == [b"BEGIN:VCALENDAR"] and f"PRODID:{prodid}".encode() in head

@@ -1,0 +1,116 @@
+"""Day length and lamp as CSV (RFC 4180), a row a flock day."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from daylatch.cautions import CAUTION, LAMP_CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from daylatch.daylength import DayLengths, Daylight
+    from daylatch.lamp import Lamp
+    from daylatch.writers import Occasion
+
+    Minutes = NDArray[np.timedelta64[Any]]
+
+_LAMP_TIMES = tuple(
+    f"lamp{turn}_{side}_{clock}"
+    for turn in ("", "_2")
+    for side in ("on", "off")
+    for clock in ("local", "utc")
+)
+HEADER = (
+    "date",
+    "sunrise_utc",
+    "sunset_utc",
+    "sunrise_to_sunset_min",
+    "sun",
+    "civil_dawn_utc",
+    "civil_dusk_utc",
+    "civil_min",
+    "civil_light",
+    "lacking_min",
+    "target_min",
+    *_LAMP_TIMES,
+    "with_lamp_min",
+    "before_opening_min",
+    "after_closing_min",
+    "zone",
+    "zone_rules",
+    "caution",
+)
+_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+
+
+def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
+    """Return the file: UTF-8, CRLF, times in ISO 8601 with their distance from UTC.
+
+    Without a lamp, the columns about it are empty. The cautions stand in the first row alone.
+    """
+    file = io.StringIO(newline="")
+    rows = csv.writer(file, lineterminator="\r\n")
+    rows.writerow(HEADER)
+    plan = lengths.plan
+    caution = CAUTION if lamp is None else f"{CAUTION} {LAMP_CAUTION}"
+    columns = zip(
+        map(str, plan.dates),
+        *_natural(lengths.by["sunrise"]),
+        *_natural(lengths.by["civil"]),
+        lacking_text(lengths),
+        *_lamp(lengths, lamp),
+        strict=True,
+    )
+    for index, row in enumerate(columns):
+        rows.writerow(
+            [*row, plan.site.zone, zone_rules_version(), "" if index else caution],
+        )
+    return file.getvalue().encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file begins with exactly this writer's header."""
+    return content.startswith(_FIRST_LINE)
+
+
+def state_text(daylight: Daylight) -> list[str]:
+    """Return for each day whether the Sun stays above (``up``) or below (``down``); else empty."""
+    return [
+        "up" if up else "down" if down else ""
+        for up, down in zip(daylight.always_up, daylight.always_down, strict=True)
+    ]
+
+
+def lacking_text(lengths: DayLengths) -> list[str]:
+    """Return what each day lacks of the wanted length, in whole minutes rounded up."""
+    return minutes_text(-((-lengths.lacking).astype("timedelta64[m]")))
+
+
+def _natural(daylight: Daylight) -> Iterator[list[str]]:
+    yield utc_text(daylight.rising)
+    yield utc_text(daylight.setting)
+    yield minutes_text(to_minutes(daylight.length))
+    yield state_text(daylight)
+
+
+def _lamp(lengths: DayLengths, lamp: Lamp | None) -> Iterator[list[str]]:
+    plan = lengths.plan
+    if lamp is None:
+        yield from ([""] * len(plan) for _ in range(len(_LAMP_TIMES) + 4))
+        return
+    yield minutes_text(to_minutes(lamp.target))
+    for turn in (0, 1):
+        for column in (lamp.on_utc[turn], lamp.off_utc[turn]):
+            yield local_text(plan.on_wall(column))
+            yield utc_text(column)
+    yield minutes_text(to_minutes(lamp.length))
+    yield minutes_text(lamp.before_opening)
+    yield minutes_text(lamp.after_closing)
