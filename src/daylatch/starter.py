@@ -113,10 +113,12 @@ show = []
 [flock]
 # birds = 6
 # size = "medium"             # bantam, light, medium or heavy
+# temperature = "mild"        # cold: water freezes; hot: above 32 C
 
 [house]
 # floor_m2 = 1.5
 # roost_m = 1.8
+# wall_m = 4.8                # the inside walls together
 # nest_boxes = 2
 # nest_box_cm = [30, 30, 30]  # width, depth, height
 # vents_cm2 = 400
@@ -128,6 +130,24 @@ show = []
 # floor_m2 = 8
 # joined = false              # can the birds reach it while the door is shut?
 # covered = false
+
+# The norms that the house is held against, by name: docs/reference/norms.md lists them.
+[norms]
+# roost = "roost-15-cm"
+# long_night_h = 14           # longer lock-ins count as long
+# awake_h = 2                 # more light than this behind a shut door: awake inside
+
+# How long the day should be for laying [h], and a lamp that keeps it: "morning", "evening" or
+# "both". A lamp in a dusty house can start a fire: see the cautions that come with its times.
+[laying]
+# wanted_h = 14
+# lamp = "morning"
+# weekly_step_min = 30
+
+# What the card by the door says in your own words.
+[card]
+# by_hand = "Pull the cord down and hook it in; the key hangs inside the feed bin."
+# call = "Name, telephone"
 
 # Dates on which something else holds; as many [[span]] as you like. Later ones win, key by key.
 # [[span]]

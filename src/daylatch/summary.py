@@ -128,10 +128,11 @@ def _hours(hours: float) -> str:
 
 def summarize(plan: Plan) -> list[str]:
     """Return the summary of a plan, wrapped and aligned."""
-    return labelled(_entries(plan), _LABEL)
+    return labelled(summary_entries(plan), _LABEL)
 
 
-def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
+def summary_entries(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Yield the summary of a plan, a label with its text."""
     dates, up = plan.dates, plan.is_open
     if up.any():
         span = (plan.close_utc - plan.open_utc)[up]
@@ -166,7 +167,7 @@ def _entries(plan: Plan) -> Iterator[tuple[str, str]]:
     if plan.clock_changes:
         yield "Clock changes", "; ".join(describe_clock_changes(plan))
     if plan.door_clock is DoorClock.STANDARD:
-        yield from _door_clock_changes(plan)
+        yield from (("Door clock", text) for text in describe_door_clock_changes(plan))
     yield "Head count", _head_count(plan)
     yield "Second opinion", _opinion(plan)
 
@@ -226,14 +227,13 @@ def describe_clock_changes(plan: Plan) -> Iterator[str]:
         yield f"{date} {way} {minutes} ({before} becomes {after})"
 
 
-def _door_clock_changes(plan: Plan) -> Iterator[tuple[str, str]]:
+def describe_door_clock_changes(plan: Plan) -> Iterator[str]:
     """Yield when a zone takes another standard time for good, so that the door must follow."""
     offsets = plan.zone.standard_offset(plan.dates)
     for index in np.flatnonzero(np.diff(offsets)) + 1:
         yield (
-            "Door clock",
             f"set it from UTC{offset_text(offsets[index - 1])} to UTC{offset_text(offsets[index])} "
-            f"on {plan.dates[index]}: the zone's standard time changes for good",
+            f"on {plan.dates[index]}: the zone's standard time changes for good"
         )
 
 

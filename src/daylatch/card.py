@@ -1,0 +1,431 @@
+"""What the card by the door says: door times by the week, by the month or by the day.
+
+A row that stands for several days gives the latest opening and the latest closing among them, so
+that the door never moves before its planned minute, and says how late that may be. No row reaches
+over a change of a clock, the edge of a dated span, or from light to a fallback: there one time
+would be wrong or needlessly late.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from calendar import day_abbr, month_abbr, month_name
+from dataclasses import dataclass
+from enum import Enum
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.rules import Rule
+from daylatch.settings import spans_on
+from daylatch.summary import (
+    describe_clock_changes,
+    describe_clocks,
+    describe_door_clock_changes,
+    describe_place,
+)
+from daylatch.wording import MINUTE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from daylatch.plan import Plan
+    from daylatch.site import Span
+
+    Minutes = NDArray[np.timedelta64[Any]]
+
+CLOCK_MARK = "+"
+"""What stands beside rows on whose dates the wall clock changes."""
+
+_TO = "\N{EN DASH}"
+_SHUT = "shut all day"
+_WHY_SHUT = {Rule.DARK: "dark", Rule.NO_TIME_LEFT: "no open time left"}
+
+
+class RowsOf(Enum):
+    """What a row of the card stands for."""
+
+    WEEKS = "weeks"
+    MONTHS = "months"
+    DAYS = "days"
+
+
+@dataclass(frozen=True)
+class ClockTime:
+    """What a clock shows, and how many days after the row's own date it does so."""
+
+    minutes_of_day: int
+    days_after: int
+
+    def __str__(self) -> str:
+        return f"{self.minutes_of_day // 60:02d}:{self.minutes_of_day % 60:02d}"
+
+    @property
+    def day_note(self) -> str:
+        """What is said beside a time that falls on another date; empty if it does not."""
+        match self.days_after:
+            case 0:
+                return ""
+            case 1:
+                return "next day"
+            case -1:
+                return "day before"
+            case days:
+                return f"{days:+d} days"
+
+
+@dataclass(frozen=True)
+class RowTimes:
+    """The times of a row.
+
+    Attributes
+    ----------
+    open, close, head_count : ClockTime
+        On the wall clock.
+    door_open, door_close : ClockTime or None
+        On the door's own clock, where that is another.
+    late_min : int
+        By how much the door moves after its planned minute at most, on any day of the row.
+    """
+
+    open: ClockTime
+    close: ClockTime
+    head_count: ClockTime
+    door_open: ClockTime | None
+    door_close: ClockTime | None
+    late_min: int
+
+
+@dataclass(frozen=True)
+class Row:
+    """Some consecutive days.
+
+    Attributes
+    ----------
+    first, last : date
+        Both included.
+    label : str
+        The dates in words.
+    marks : tuple of str
+        What is explained below the rows.
+    times : RowTimes or None
+        None where the door stays shut.
+    shut : str
+        That it stays shut, and why; empty otherwise.
+    """
+
+    first: dt.date
+    last: dt.date
+    label: str
+    marks: tuple[str, ...]
+    times: RowTimes | None
+    shut: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """All that the card says.
+
+    Attributes
+    ----------
+    rows_of : RowsOf
+        What a row stands for.
+    name, place, dates, clocks : str
+        Which house, where, when, and in which clock.
+    how_to_read : str
+        What a row's times mean.
+    door_clock : str
+        What the door's own clock keeps; empty where that is the wall clock.
+    rows : tuple of Row
+        In order of date.
+    marks : tuple of (str, str)
+        Changes of the wall clock, then dated spans: the mark, and what it means.
+    by_hand, call : str
+        In the keeper's own words; empty where there are none.
+    head_count, monthly_check, caution : str
+        What the card reminds of.
+    """
+
+    rows_of: RowsOf
+    name: str
+    place: str
+    dates: str
+    clocks: str
+    how_to_read: str
+    door_clock: str
+    rows: tuple[Row, ...]
+    marks: tuple[tuple[str, str], ...]
+    by_hand: str
+    call: str
+    head_count: str
+    monthly_check: str
+    caution: str
+
+    @property
+    def texts(self) -> Iterator[str]:
+        """Every text that may hold a keeper's words."""
+        yield from (self.name, self.place, self.by_hand, self.call)
+        yield from (row.shut for row in self.rows)
+        yield from (text for _, text in self.marks)
+
+
+def make_card(plan: Plan, rows_of: RowsOf) -> Card:
+    """Return what the card of a plan says.
+
+    Parameters
+    ----------
+    plan
+        Its dates are the card's.
+    rows_of
+        What a row stands for.
+    """
+    words = plan.site.settings.card
+    letters = _letters(plan, rows_of)
+    year = plan.dates[-1].item().year
+    rows = tuple(_rows(plan, rows_of, letters))
+    return Card(
+        rows_of=rows_of,
+        name=plan.site.name,
+        place=describe_place(plan.site),
+        dates=_dates_covered(plan, rows_of),
+        clocks=f"Times: {describe_clocks(plan)}. Zone rules {zone_rules_version()}.",
+        how_to_read=_HOW_TO_READ[rows_of] + _door_dates(rows),
+        door_clock=_DOOR_CLOCK[plan.door_clock],
+        rows=rows,
+        marks=(
+            *_clock_marks(plan),
+            *((letter, _describe_span(span, year)) for span, letter in letters),
+        ),
+        by_hand=words.by_hand.strip(),
+        call=words.call.strip(),
+        head_count=_head_count(plan),
+        monthly_check=_monthly_check(plan),
+        caution=f"{CAUTION} {NO_WEATHER}",
+    )
+
+
+_LATEST = (
+    "A row gives the latest opening and the latest closing of all its days, so the door never "
+    'moves before its planned minute. Under "late" stands how many minutes after it the door may '
+    "move on any day of the row."
+)
+_HOW_TO_READ = {
+    RowsOf.WEEKS: f"Weeks run from Monday to Sunday. {_LATEST}",
+    RowsOf.MONTHS: _LATEST,
+    RowsOf.DAYS: "Each day has its own times, to the minute.",
+}
+_DOOR_CLOCK = {
+    DoorClock.WALL: "",
+    DoorClock.UTC: "UTC",
+    DoorClock.STANDARD: "standard",
+}
+
+
+def _door_dates(rows: Sequence[Row]) -> str:
+    """Return what is meant by the notes beside times that the door's clock has on other dates."""
+    times = [row.times for row in rows if row.times is not None]
+    shown = [time for row in times for time in (row.door_open, row.door_close) if time is not None]
+    if not any(time.days_after for time in shown):
+        return ""
+    return ' On the door\'s clock, "-1 d" is the day before and "+1 d" the next day.'
+
+
+def _rows(plan: Plan, rows_of: RowsOf, letters: Sequence[tuple[Span, str]]) -> Iterator[Row]:
+    midnights = plan.dates.astype("datetime64[m]")
+    instants = (plan.open_utc, plan.close_utc, plan.head_count_utc)
+    clocks = [plan.on_wall(times) for times in instants]
+    if plan.door_clock is not DoorClock.WALL:
+        clocks += [plan.on_door(times) for times in instants[:2]]
+    columns = [clock.wall - midnights for clock in clocks]
+    distances = np.stack([clock.offset.astype(np.int64) for clock in clocks], axis=1).tolist()
+    periods = _periods(plan, rows_of)
+    shut = [_why_shut(plan, index, rows_of) for index in range(len(plan))]
+
+    def key(index: int) -> Any:
+        spans = [span.covers(plan.dates[index].item()) for span in plan.site.settings.spans]
+        if not shut[index]:
+            return periods[index], distances[index], spans
+        # Nothing is to be done by the week while the door stays shut.
+        return index if rows_of is RowsOf.DAYS else (shut[index], spans)
+
+    # A year is written where it begins, if the card reaches over its end.
+    many_years = plan.dates[0].item().year != plan.dates[-1].item().year
+    year = 0
+    for _, group in groupby(range(len(plan)), key):
+        for days in _where_rules_change(plan, columns, np.array(list(group))):
+            first, last = plan.dates[days[[0, -1]]].tolist()
+            yield Row(
+                first=first,
+                last=last,
+                label=_label(first, last, rows_of, tells_year=many_years and last.year != year),
+                marks=tuple(_marks(plan, days, letters)),
+                times=None if shut[days[0]] else _times(columns, days),
+                shut=shut[days[0]],
+            )
+            year = last.year
+
+
+def _where_rules_change(
+    plan: Plan, columns: Sequence[Minutes], days: NDArray[np.int64]
+) -> Iterator[NDArray[np.int64]]:
+    """Yield days in parts, parted where another rule begins and a row would be later without.
+
+    Near white nights and dark days the times leap from light to a fallback.
+    """
+    begun = np.stack(
+        [moves.started_by[days] for moves in (plan.decisions.open, plan.decisions.close)]
+    )
+    leaps = np.flatnonzero((begun[:, 1:] != begun[:, :-1]).any(axis=0)) + 1
+    part, *others = np.split(days, leaps)
+    for other in others:
+        both = np.concatenate([part, other])
+        apart = max(_late(columns, part), _late(columns, other))
+        if plan.is_open[days[0]] and _late(columns, both) > apart:
+            yield part
+            part = other
+        else:
+            part = both
+    yield part
+
+
+def _periods(plan: Plan, rows_of: RowsOf) -> list[int]:
+    """Return which week, month or day each day lies in."""
+    match rows_of:
+        case RowsOf.WEEKS:
+            # 1970-01-01, from which days are counted, was a Thursday.
+            numbers = (plan.dates.astype(np.int64) + 3) // 7
+        case RowsOf.MONTHS:
+            numbers = plan.dates.astype("datetime64[M]").astype(np.int64)
+        case RowsOf.DAYS:
+            numbers = np.arange(len(plan))
+    return list(numbers.tolist())
+
+
+def _times(columns: Sequence[Minutes], days: NDArray[np.int64]) -> RowTimes:
+    """Return the latest of each column [timedelta64[m] since midnight of the day's own date]."""
+    latest = [int(column[days].max() // MINUTE) for column in columns]
+    shown = [ClockTime(time % 1440, time // 1440) for time in latest]
+    return RowTimes(
+        open=shown[0],
+        close=shown[1],
+        head_count=shown[2],
+        door_open=shown[3] if len(shown) > 3 else None,
+        door_close=shown[4] if len(shown) > 3 else None,
+        late_min=int(_late(columns, days) // MINUTE),
+    )
+
+
+def _late(columns: Sequence[Minutes], days: NDArray[np.int64]) -> np.timedelta64:
+    """Return by how much the latest of some days lies after the earliest, at most."""
+    late: np.timedelta64 = max(np.ptp(column[days]) for column in columns)
+    return late
+
+
+def _why_shut(plan: Plan, index: int, rows_of: RowsOf) -> str:
+    """Return that the door stays shut on a day, and why; empty if it opens."""
+    if plan.is_open[index]:
+        return ""
+    rule = Rule(plan.decisions.open.decided_by[index])
+    if rule is not Rule.SHUT_SPAN:
+        return f"{_SHUT}: {_WHY_SHUT[rule]}"
+    spans = spans_on(plan.site.settings, plan.dates[index].item())
+    reasons = [span.reason for span in spans if span.shut and span.reason]
+    # Day by day a letter stands for the reason, which is told once.
+    return _SHUT if rows_of is RowsOf.DAYS else ": ".join(filter(None, [_SHUT, "; ".join(reasons)]))
+
+
+def _letters(plan: Plan, rows_of: RowsOf) -> list[tuple[Span, str]]:
+    """Return the spans to which rows refer by a letter, with their letters."""
+    dates = plan.dates if rows_of is RowsOf.DAYS else plan.dates[plan.is_open]
+    spans = [span for span in plan.site.settings.spans if any(map(span.covers, dates.tolist()))]
+    return [(span, _letter(number)) for number, span in enumerate(spans)]
+
+
+def _letter(number: int) -> str:
+    """Return a, b, ... z, a2, b2 and so on."""
+    again, place = divmod(number, 26)
+    return f"{chr(ord('a') + place)}{again + 1 if again else ''}"
+
+
+def _marks(
+    plan: Plan, days: NDArray[np.int64], letters: Sequence[tuple[Span, str]]
+) -> Iterator[str]:
+    if plan.has_clock_change[days].any():
+        yield CLOCK_MARK
+    yield from (letter for span, letter in letters if span.covers(plan.dates[days[0]].item()))
+
+
+def _clock_marks(plan: Plan) -> Iterator[tuple[str, str]]:
+    changes = list(describe_clock_changes(plan))
+    if not changes:
+        yield "", "The wall clock does not change on these dates."
+    for change in changes:
+        yield CLOCK_MARK, change
+
+
+def _describe_span(span: Span, year: int) -> str:
+    dates = f"{span.first} until {span.last}"
+    if span.first.year == span.last.year == year:
+        dates = _label(span.first, span.last, RowsOf.WEEKS, tells_year=False)
+    return f"{dates}: {span.reason or 'settings of their own'}"
+
+
+def _label(first: dt.date, last: dt.date, rows_of: RowsOf, *, tells_year: bool) -> str:
+    """Return dates as people write them, such as ``Mon 4`` for one day of a month."""
+    year = f" {last.year}" if tells_year else ""
+    if rows_of is RowsOf.DAYS:
+        return f"{day_abbr[first.weekday()]} {first.day}"
+    if first == last:
+        return f"{first.day} {month_abbr[first.month]}{year}"
+    if (first.year, first.month) == (last.year, last.month):
+        if rows_of is RowsOf.MONTHS and _is_whole_month(first, last):
+            return f"{month_name[first.month]}{year}"
+        return f"{first.day}{_TO}{last.day} {month_abbr[last.month]}{year}"
+    return f"{first.day} {month_abbr[first.month]}{_TO}{last.day} {month_abbr[last.month]}{year}"
+
+
+def _is_whole_month(first: dt.date, last: dt.date) -> bool:
+    return first.day == 1 and (last + dt.timedelta(days=1)).month != last.month
+
+
+def _dates_covered(plan: Plan, rows_of: RowsOf) -> str:
+    first, last = plan.dates[[0, -1]].tolist()
+    if rows_of is RowsOf.DAYS:
+        return f"{month_name[first.month]} {first.year}"
+    if first == last:
+        return _long_date(first)
+    return f"{_long_date(first)} to {_long_date(last)}"
+
+
+def _long_date(date: dt.date) -> str:
+    return f"{date.day} {month_name[date.month]} {date.year}"
+
+
+def _head_count(plan: Plan) -> str:
+    counts = plan.settings.head_count[plan.is_open]
+    if not len(counts):
+        return "Count heads at dusk."
+    minutes = " or ".join(map(str, sorted({int(count // MINUTE) for count in counts})))
+    words = f"Count heads {minutes} min after closing: are all birds in?"
+    if plan.settings.second_pass[plan.is_open].any():
+        words += " The door closes once more then."
+    return words
+
+
+def _monthly_check(plan: Plan) -> str:
+    words = "Once a month, hold the door's clock against a right one, and set it if it is off."
+    match plan.door_clock:
+        case DoorClock.WALL:
+            words += " When the wall clock changes, see that the door's clock has changed too."
+        case DoorClock.UTC:
+            words += " It keeps UTC: leave it alone when the wall clock changes."
+        case DoorClock.STANDARD:
+            words += " It keeps standard time: leave it alone when the wall clock changes."
+            changes = describe_door_clock_changes(plan)
+            words += "".join(f" {text[0].upper()}{text[1:]}." for text in changes)
+    return words

@@ -1,0 +1,48 @@
+"""What commands that draw and make pages share: their libraries, and letters that fonts lack."""
+
+from __future__ import annotations
+
+import importlib.util
+import logging
+import unicodedata
+from typing import TYPE_CHECKING
+
+from daylatch.commands.now import warn
+from daylatch.errors import OutputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+_LIBRARIES = ("matplotlib", "jinja2", "fpdf")
+_MOST_NAMED = 10
+
+
+def require_pictures() -> None:
+    """See that the libraries are there which only pictures and pages need.
+
+    Raises
+    ------
+    OutputError
+        If one is not there.
+    """
+    # It would speak of its own affairs, such as where it keeps its list of fonts.
+    logging.getLogger("matplotlib").setLevel(logging.CRITICAL)
+    if any(importlib.util.find_spec(name) is None for name in _LIBRARIES):
+        raise OutputError(
+            "pictures and pages need more libraries: pip install 'daylatch[pictures]'"
+        )
+
+
+def warn_about_letters(characters: Iterable[str], remedy: str = "") -> None:
+    """Say which characters of a keeper's text the font does not have; none is no trouble."""
+    unknown = sorted(characters)
+    if not unknown:
+        return
+    named = ", ".join(
+        f"{character} (U+{ord(character):04X} {unicodedata.name(character, 'no name')})"
+        for character in unknown[:_MOST_NAMED]
+    )
+    more = len(unknown) - _MOST_NAMED
+    if more > 0:
+        named += f" and {more} more"
+    warn(f"the font lacks {named}: a box stands there instead{remedy}")

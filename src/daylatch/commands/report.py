@@ -1,0 +1,69 @@
+"""``daylatch report``: one page of everything."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.commands.extras import require_pictures
+from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
+from daylatch.commands.output import deliver
+from daylatch.errors import UsageError
+from daylatch.site_file import load_site
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+    from daylatch.commands.dates import Range
+    from daylatch.site import Site
+
+FORMS = (".html", ".htm")
+"""What the name of the file must end in."""
+MOST_DAYS = 5 * 366
+"""As many as a picture holds."""
+
+
+def run(path: Path, wanted: Range, *, output: Path | None, force: bool) -> None:
+    """Write a site's report."""
+    if output is None:
+        raise UsageError("say where the page goes, such as -o report.html")
+    if output.suffix.lower() not in FORMS:
+        raise UsageError(f"{output}: a report is a page, so its name ends in .html")
+    site = load_site(path)
+    warn_about(site)
+    first, last = wanted.dates(date_at(site, now_utc()))
+    days = (last - first).days + 1
+    if days > MOST_DAYS:
+        raise UsageError(
+            f"{first} to {last} are {days} days, too many for one page: ask for {MOST_DAYS} (five "
+            "years) at most"
+        )
+    require_pictures()
+    from daylatch.pages.report import wrote  # noqa: PLC0415 - loads matplotlib
+
+    deliver(
+        lambda _: _render(site, first, last),
+        wrote,
+        output,
+        site_path=path,
+        force=force,
+        about=f"{first} to {last}",
+    )
+
+
+def _render(site: Site, first: dt.date, last: dt.date) -> bytes:
+    from daylatch.daylength import make_day_lengths  # noqa: PLC0415
+    from daylatch.nights import make_nights  # noqa: PLC0415
+    from daylatch.nights_summary import summarize_nights  # noqa: PLC0415
+    from daylatch.pages.report import render  # noqa: PLC0415
+    from daylatch.plan import make_plan  # noqa: PLC0415
+
+    plan = make_plan(site, first, last)
+    long = np.timedelta64(round(site.settings.long_night_h * 60), "m")
+    return render(
+        summarize_nights(make_nights(plan), long),
+        make_day_lengths(plan),
+        marked_date_at(site),
+    )

@@ -1,0 +1,1 @@
+"""Pages to print and to read in a browser: the door card and the report."""

@@ -1,0 +1,165 @@
+"""The columns of the card's rows: what stands in them, how large, and how wide they are [pt]."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.card import Card, Row, RowsOf
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from daylatch.card import ClockTime
+    from daylatch.pages.ruler import Ruler
+
+SMALLEST = 7.0
+"""No text is smaller [pt]."""
+SMALLEST_PERCENT = 55
+"""The smallest scale."""
+COLUMN_GAP = 4.5
+BEFORE_TIMES = ("dates", "marks")
+"""The columns that also a day without times has."""
+DOOR = ("door_open", "door_close")
+"""The columns in the door's own clock."""
+BOLD = ("open", "close")
+"""The columns that a keeper looks for first."""
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """Sizes of text, and how far apart the rows stand [pt]."""
+
+    name: float
+    dates: float
+    body: float
+    small: float
+    row: float
+    pitch: float
+
+    @classmethod
+    def at(cls, percent: int) -> Sizes:
+        """Return the sizes at a scale; each shrinks no further than it stays readable."""
+        scale = percent / 100
+        row = max(12.4 * scale, SMALLEST)
+        return cls(
+            name=min(max(22 * scale, 14.0), 25.0),
+            dates=min(max(13 * scale, 9.0), 15.0),
+            body=min(max(9.8 * scale, SMALLEST), 10.6),
+            small=min(max(8.4 * scale, SMALLEST), 9.0),
+            row=row,
+            # Rows stand further apart where there is room for larger ones.
+            pitch=row * min(1.28 + 0.9 * (scale - SMALLEST_PERCENT / 100), 1.46),
+        )
+
+    @property
+    def head(self) -> float:
+        """Of what stands above columns, and beside times."""
+        return max(0.72 * self.row, SMALLEST)
+
+    @property
+    def shut(self) -> float:
+        """Of what stands instead of times."""
+        return max(0.85 * self.row, SMALLEST)
+
+
+class Column(NamedTuple):
+    """A column of the rows: its place in a block, and the clock that it is in."""
+
+    key: str
+    head: tuple[str, ...]
+    clock: str
+    left: float
+    width: float
+
+
+def begins_group(row: Row, previous: Row, rows_of: RowsOf) -> bool:
+    """Return whether a stronger line parts two rows: a new month, or day by day a new week."""
+    match rows_of:
+        case RowsOf.WEEKS:
+            return row.first.month != previous.first.month
+        case RowsOf.DAYS:
+            return row.first.weekday() == 0
+        case RowsOf.MONTHS:
+            return False
+
+
+def has_note(row: Row) -> bool:
+    """Return whether a time of a row needs a second line to say on which date it is."""
+    return row.times is not None and any(
+        time.days_after for time in (row.times.open, row.times.close, row.times.head_count)
+    )
+
+
+def cell_words(key: str, row: Row) -> tuple[str, str]:
+    """Return what stands in a column of a row, and a small note about its date.
+
+    The note stands below the time, for the door's clock beside it.
+    """
+    match key:
+        case "dates":
+            return row.label, ""
+        case "marks":
+            return " ".join(row.marks), ""
+        case _ if row.times is None:
+            return "", ""
+        case "late":
+            return str(row.times.late_min), ""
+        case _ if key in DOOR:
+            shown: ClockTime = getattr(row.times, key)
+            return str(shown), f"{shown.days_after:+d} d" if shown.days_after else ""
+        case _:
+            time: ClockTime = getattr(row.times, key)
+            return str(time), time.day_note
+
+
+def lay_columns(card: Card, sizes: Sizes, ruler: Ruler, room: float) -> tuple[Column, ...]:
+    """Return the columns of a block; none if they are wider than the room."""
+    wanted: list[tuple[str, tuple[str, ...], str]] = [("dates", ("Dates",), "")]
+    if any(row.marks for row in card.rows):
+        wanted.append(("marks", (), ""))
+    wall = "Wall clock" if card.door_clock else ""
+    wanted += [
+        ("open", ("Opens",), wall),
+        ("close", ("Closes",), wall),
+        ("head_count", ("Count", "heads"), wall),
+    ]
+    if card.rows_of is not RowsOf.DAYS:
+        wanted.append(("late", ("Late,", "min"), wall))
+    if card.door_clock:
+        door = f"Door: {card.door_clock}"
+        wanted += [("door_open", ("Opens",), door), ("door_close", ("Closes",), door)]
+    natural = [_natural_width(key, head, card, sizes, ruler) for key, head, _ in wanted]
+    if card.door_clock:
+        # The title of the door's clock stands above both of its columns.
+        title = ruler.width(wanted[-1][2], sizes.head, True)
+        natural[-1] = max(natural[-1], title - natural[-2] - COLUMN_GAP)
+    # A line stands before the door's clock.
+    gaps = [2 * COLUMN_GAP if key == "door_open" else COLUMN_GAP for key, _, _ in wanted]
+    gaps[0] = 0.0
+    spare = room - sum(natural) - sum(gaps)
+    if spare < 0:
+        return ()
+    # Marks stand close to their dates, and the last column at the edge.
+    grows = [True] * (len(wanted) - 1) + [False]
+    grows[0] = wanted[1][0] != "marks"
+    share = spare / sum(grows)
+    columns = []
+    left = 0.0
+    for (key, head, clock), gap, width, more in zip(wanted, gaps, natural, grows, strict=True):
+        left += gap
+        columns.append(Column(key, head, clock, left, width + share * more))
+        left += width + share * more
+    return tuple(columns)
+
+
+def _natural_width(key: str, head: Sequence[str], card: Card, sizes: Sizes, ruler: Ruler) -> float:
+    widths = [ruler.width(line, sizes.head) for line in head]
+    for text, note in {cell_words(key, row) for row in card.rows}:
+        width = ruler.width(text, sizes.row, key in BOLD)
+        beside = ruler.width(note, sizes.head)
+        if key in DOOR and note:
+            widths.append(width + 0.2 * sizes.row + beside)
+        else:
+            widths.append(max(width, beside))
+    return max(widths, default=0.0)

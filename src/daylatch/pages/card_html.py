@@ -1,0 +1,161 @@
+"""The card by the door as a page for browsers, which prints on one sheet and fetches nothing."""
+
+from __future__ import annotations
+
+from itertools import groupby, islice
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.pages import card_layout
+from daylatch.pages.card_columns import (
+    BEFORE_TIMES,
+    COLUMN_GAP,
+    begins_group,
+    cell_words,
+    has_note,
+)
+from daylatch.pages.card_layout import lay_out, with_box
+from daylatch.pages.ruler import new_document, unknown_characters
+from daylatch.pages.templates import get_template
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from daylatch.card import Card, Row
+    from daylatch.pages.card_columns import Column
+    from daylatch.pages.card_layout import Sheet
+    from daylatch.pages.ruler import Paper
+
+_GENERATOR = "daylatch door card"
+# The browser takes other fonts for characters that ours lack: none is wider than this one, and
+# none of its fonts for the others is wider than ours.
+_WIDE = "\N{LATIN CAPITAL LETTER DZ WITH CARON}"
+# Browsers round lengths, and a line may break elsewhere.
+_SPARE = 7.0
+
+
+class Cell(NamedTuple):
+    """What stands in a column of a row."""
+
+    key: str
+    text: str
+    note: str
+
+
+class Line(NamedTuple):
+    """A row, cell by cell, with the names of its style."""
+
+    style: str
+    cells: list[Cell]
+
+
+class Head(NamedTuple):
+    """A column, with its share of the block's width."""
+
+    key: str
+    head: tuple[str, ...]
+    share: float
+
+
+class Group(NamedTuple):
+    """Neighbouring columns in one clock."""
+
+    key: str
+    clock: str
+    span: int
+
+
+def render(card: Card, paper: Paper) -> bytes:
+    """Return the page.
+
+    Parameters
+    ----------
+    card
+        What it says.
+    paper
+        What it is printed on.
+
+    Raises
+    ------
+    UsageError
+        If it does not fit.
+    """
+    with new_document(paper) as document:
+        measured = with_box(card, unknown_characters(document, card.texts), _WIDE)
+        sheet = lay_out(measured, paper, document, spare=_SPARE)
+    page = get_template("card.html").render(
+        generator=_GENERATOR,
+        card=card,
+        paper=paper,
+        sizes=sheet.sizes,
+        row_height=sheet.row_height,
+        columns=_heads(sheet),
+        groups=_groups(sheet.columns),
+        blocks=_blocks(card, sheet),
+        shut_columns=sum(column.key not in BEFORE_TIMES for column in sheet.columns),
+        own_words=(
+            (card_layout.BY_HAND_TITLE, card.by_hand),
+            (card_layout.CALL_TITLE, card.call),
+        ),
+        marks_title=card_layout.MARKS_TITLE,
+        reminders_title=card_layout.REMINDERS_TITLE,
+        line=card_layout.LINE,
+        margin=card_layout.MARGIN,
+        column_gap=COLUMN_GAP,
+        block_gap=card_layout.BLOCK_GAP,
+        section_gap=card_layout.SECTION_GAP,
+        box_pad=card_layout.BOX_PAD,
+        marks_share=sheet.marks_share,
+        by_hand_share=card_layout.BY_HAND_SHARE,
+        pen_lines=card_layout.PEN_LINES,
+        pen_line=card_layout.PEN_LINE,
+    )
+    return page.encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's content is a card that was made here."""
+    return f'<meta name="generator" content="{_GENERATOR}">'.encode() in content[:1000]
+
+
+def _heads(sheet: Sheet) -> list[Head]:
+    """Return the columns, each with the gap before the next."""
+    # The line before the door's clock stands in the middle of its gap.
+    lefts = [column.left - COLUMN_GAP * (column.key == "door_open") for column in sheet.columns]
+    end = sheet.columns[-1].left + sheet.columns[-1].width
+    widths = [after - left for left, after in zip(lefts, [*lefts[1:], end], strict=True)]
+    return [
+        Head(column.key, column.head, width / end)
+        for column, width in zip(sheet.columns, widths, strict=True)
+    ]
+
+
+def _groups(columns: Sequence[Column]) -> list[Group]:
+    groups = []
+    for clock, some in groupby(columns, lambda column: column.clock):
+        members = list(some)
+        groups.append(Group(members[0].key, clock, len(members)))
+    return groups
+
+
+def _blocks(card: Card, sheet: Sheet) -> list[list[Line]]:
+    # The composed rows are the measured ones, with other characters for some.
+    rows = iter(card.rows)
+    blocks = []
+    for block in sheet.blocks:
+        lines: list[Line] = []
+        previous: Row | None = None
+        for row in islice(rows, len(block)):
+            begins = previous is not None and begins_group(row, previous, card.rows_of)
+            styles = ["group"] * begins + ["noted"] * has_note(row)
+            lines.append(Line(" ".join(styles), list(_cells(row, sheet.columns))))
+            previous = row
+        blocks.append(lines)
+    return blocks
+
+
+def _cells(row: Row, columns: Sequence[Column]) -> Iterator[Cell]:
+    for column in columns:
+        if row.shut and column.key not in BEFORE_TIMES:
+            yield Cell("shut", row.shut, "")
+            return
+        yield Cell(column.key, *cell_words(column.key, row))

@@ -1,0 +1,406 @@
+"""Where everything on the card stands, as large as one page allows; all lengths in points.
+
+The page is composed at a scale, again and again, until the largest that fits is found. The
+printed form paints what stands here piece by piece; the form for browsers takes over sizes,
+columns and blocks, and lets the browser break the lines.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.card import Card, Row, RowsOf
+from daylatch.errors import UsageError
+from daylatch.pages.card_columns import (
+    BOLD,
+    COLUMN_GAP,
+    DOOR,
+    SMALLEST_PERCENT,
+    Column,
+    Sizes,
+    begins_group,
+    cell_words,
+    has_note,
+    lay_columns,
+)
+from daylatch.pages.ruler import PT_PER_MM, Paper, Ruler
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from fpdf import FPDF
+
+MARGIN = 12 * PT_PER_MM
+"""Room for pins, and for printers that do not reach the edge [pt]."""
+BOX = "\N{WHITE SQUARE}"
+"""Stands for a character that the font lacks."""
+LINE = 1.28
+"""From line to line of text, in sizes of the text."""
+STRETCH = 0.8
+"""How much of its text's size a row may grow by where there is room."""
+BLOCK_GAP, SECTION_GAP, BOX_PAD = 18.0, 9.0, 6.0
+BY_HAND_SHARE = 0.62
+"""How much of the width the words on working by hand take."""
+PEN_LINES, PEN_LINE = 3, 19.0
+"""How many lines to write on, and how far apart: room for handwriting [pt]."""
+BY_HAND_TITLE, CALL_TITLE = "Working the door by hand", "Whom to call"
+MARKS_TITLE = "Clock changes (+) and dates of their own"
+REMINDERS_TITLE = "Head count, and the door's clock"
+MARKS_SHARES = (0.5, 0.64)
+_LARGEST_PERCENT = 125
+_MOST_BLOCKS = 3
+
+
+class Text(NamedTuple):
+    """A line of text, from the left end of its base line."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    bold: bool = False
+
+
+class Stroke(NamedTuple):
+    """A straight line."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    width: float
+
+
+@dataclass
+class Sheet:
+    """A composed page."""
+
+    paper: Paper
+    sizes: Sizes
+    columns: tuple[Column, ...] = ()
+    blocks: tuple[tuple[Row, ...], ...] = ()
+    row_height: float = 0.0
+    marks_share: float = 0.5
+    texts: list[Text] = field(default_factory=list)
+    strokes: list[Stroke] = field(default_factory=list)
+    bottom: float = 0.0
+
+
+def with_box(card: Card, unknown: Iterable[str], box: str) -> Card:
+    """Return a card in whose texts a box stands for each unknown character."""
+    table = {ord(character): box for character in unknown}
+    return replace(
+        card,
+        name=card.name.translate(table),
+        place=card.place.translate(table),
+        by_hand=card.by_hand.translate(table),
+        call=card.call.translate(table),
+        rows=tuple(replace(row, shut=row.shut.translate(table)) for row in card.rows),
+        marks=tuple((mark, text.translate(table)) for mark, text in card.marks),
+    )
+
+
+def lay_out(card: Card, paper: Paper, document: FPDF, *, spare: float = 0.0) -> Sheet:
+    """Return the card composed on one page, as large as it fits.
+
+    Parameters
+    ----------
+    card
+        All of its characters must be in the document's fonts.
+    paper
+        The page.
+    document
+        From `new_document`; its page stays empty.
+    spare
+        What is left free at the bottom [pt].
+
+    Raises
+    ------
+    UsageError
+        If it does not fit even at the smallest size.
+    """
+    room = paper.height - MARGIN - spare
+    ruler = Ruler(document)
+    found: Sheet | None = None
+    smallest, largest = SMALLEST_PERCENT, _LARGEST_PERCENT
+    while smallest <= largest:
+        percent = (smallest + largest) // 2
+        fitting = _fitting(card, paper, ruler, Sizes.at(percent), room)
+        if fitting is None:
+            largest = percent - 1
+        else:
+            found, smallest = fitting, percent + 1
+    if found is None:
+        raise UsageError(_too_much(card, paper))
+    return found
+
+
+def _fitting(card: Card, paper: Paper, ruler: Ruler, sizes: Sizes, room: float) -> Sheet | None:
+    """Return the card at these sizes in as few blocks of rows as fit; None if none do."""
+    for count in range(1, _MOST_BLOCKS + 1):
+        composers = [_Composer(card, paper, ruler, sizes, count, share) for share in MARKS_SHARES]
+        if not composers[0].columns:
+            return None
+        composer = min(composers, key=lambda one: one.compose().bottom)
+        spare = room - composer.compose().bottom
+        if spare >= 0:
+            most = max(map(len, composer.blocks))
+            more = min(spare / most, STRETCH * sizes.row)
+            composer = replace(composer, more=more)
+            return replace(composer, gap=room - composer.compose().bottom).compose()
+    return None
+
+
+def _too_much(card: Card, paper: Paper) -> str:
+    remedies = "choose fewer days with --from and --until"
+    if card.rows_of is RowsOf.WEEKS:
+        remedies += ", or take --rows months"
+    own = len(card.by_hand) + len(card.call)
+    lines = (card.by_hand + card.call).count("\n")
+    reasons = sum(len(text) for _, text in card.marks) + sum(len(row.shut) for row in card.rows)
+    return (
+        f"{len(card.rows)} rows and the words that go with them ({own} letters and {lines} new "
+        f"lines in by_hand and call, {reasons} letters about dated spans and clock changes) do not "
+        f"fit one page of {paper.name} in a readable size: {remedies}, or shorten the words in "
+        "the site file"
+    )
+
+
+@dataclass(frozen=True)
+class _Composer:
+    """Puts the card together at one size.
+
+    ``marks_share`` is how much of the width the meaning of the marks takes; ``more`` is added to
+    the height of each row, ``gap`` to the room below the rows.
+    """
+
+    card: Card
+    paper: Paper
+    ruler: Ruler
+    sizes: Sizes
+    count: int
+    marks_share: float = 0.5
+    more: float = 0.0
+    gap: float = 0.0
+
+    @property
+    def width(self) -> float:
+        return self.paper.width - 2 * MARGIN
+
+    @property
+    def block_width(self) -> float:
+        return (self.width - (self.count - 1) * BLOCK_GAP) / self.count
+
+    @cached_property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns of a block; none if they are wider than it."""
+        return lay_columns(self.card, self.sizes, self.ruler, self.block_width)
+
+    @cached_property
+    def blocks(self) -> tuple[tuple[Row, ...], ...]:
+        """The rows, shared out so that no block is much longer than another."""
+        heights = [self.row_height(row) for row in self.card.rows]
+        limit = sum(heights) / self.count
+        while True:
+            blocks: list[list[Row]] = [[]]
+            filled = 0.0
+            for row, height in zip(self.card.rows, heights, strict=True):
+                if filled + height > limit and blocks[-1]:
+                    blocks.append([])
+                    filled = 0.0
+                blocks[-1].append(row)
+                filled += height
+            if len(blocks) <= self.count:
+                return tuple(map(tuple, blocks))
+            limit += min(heights)
+
+    def compose(self) -> Sheet:
+        """Return the page."""
+        sheet = Sheet(
+            self.paper,
+            self.sizes,
+            self.columns,
+            self.blocks,
+            self.sizes.pitch + self.more,
+            self.marks_share,
+        )
+        y = self.header(sheet, MARGIN)
+        y = self.table(sheet, y + SECTION_GAP) + SECTION_GAP + self.gap
+        y = self.boxes(sheet, y)
+        y = self.reminders(sheet, y + SECTION_GAP)
+        y += SECTION_GAP
+        self.rule(sheet, MARGIN, y, self.width, 0.5)
+        sheet.bottom = self.words(sheet, MARGIN, y + 4, self.card.caution, self.sizes.small)
+        return sheet
+
+    def words(
+        self,
+        sheet: Sheet,
+        x: float,
+        y: float,
+        text: str,
+        size: float,
+        width: float | None = None,
+        *,
+        bold: bool = False,
+    ) -> float:
+        """Put a text and return where the next thing may begin."""
+        for line in self.ruler.lines(text, size, width or self.width, bold):
+            sheet.texts.append(Text(x, y + size, line, size, bold))
+            y += size * LINE
+        return y
+
+    def rule(self, sheet: Sheet, x: float, y: float, length: float, width: float) -> None:
+        sheet.strokes.append(Stroke(x, y, x + length, y, width))
+
+    def header(self, sheet: Sheet, y: float) -> float:
+        card, sizes = self.card, self.sizes
+        y = self.words(sheet, MARGIN, y, card.name, sizes.name, bold=True)
+        y = self.words(sheet, MARGIN, y, f"Door times, {card.dates}", sizes.dates, bold=True)
+        y = self.words(sheet, MARGIN, y + 2, f"{card.place}. {card.clocks}", sizes.small)
+        self.rule(sheet, MARGIN, y + 4, self.width, 1.8)
+        return self.words(sheet, MARGIN, y + 10, card.how_to_read, sizes.body)
+
+    @property
+    def times_left(self) -> float:
+        """Where the times begin in a block."""
+        return next(column.left for column in self.columns if column.key == "open")
+
+    def row_height(self, row: Row) -> float:
+        needed = len(self.shut_lines(row)) * self.sizes.shut * LINE + 0.3 * self.sizes.row
+        return max(self.sizes.pitch + has_note(row) * self.sizes.head, needed)
+
+    def shut_lines(self, row: Row) -> tuple[str, ...]:
+        if not row.shut:
+            return ()
+        room = self.block_width - self.times_left
+        return self.ruler.lines(row.shut, self.sizes.shut, room, True)
+
+    def table(self, sheet: Sheet, y: float) -> float:
+        ends = []
+        for number, rows in enumerate(sheet.blocks):
+            x = MARGIN + number * (self.block_width + BLOCK_GAP)
+            ends.append(self.block(sheet, x, y, rows))
+        return max(ends)
+
+    def block(self, sheet: Sheet, x: float, top: float, rows: Sequence[Row]) -> float:
+        sizes = self.sizes
+        y = self.heads(sheet, x, top)
+        previous = None
+        for row in rows:
+            if previous is not None:
+                heavy = begins_group(row, previous, self.card.rows_of)
+                self.rule(sheet, x, y, self.block_width, 1.2 if heavy else 0.25)
+            previous = row
+            height = self.row_height(row) + self.more
+            lines = self.shut_lines(row)
+            # Capitals are 0.73 of the size high; the first of several lines stands at the top.
+            base = y + (height - has_note(row) * sizes.head + 0.73 * sizes.row) / 2
+            if len(lines) > 1:
+                base = y + (height - len(lines) * sizes.shut * LINE) / 2 + sizes.shut
+            for column in sheet.columns:
+                self.cell(sheet, x + column.left, base, column, row)
+            for number, line in enumerate(lines):
+                below = base + number * sizes.shut * LINE
+                sheet.texts.append(Text(x + self.times_left, below, line, sizes.shut, True))
+            if not row.shut:
+                self.divide(sheet, x, y, y + height)
+            y += height
+        self.rule(sheet, x, y, self.block_width, 0.9)
+        return y
+
+    def divide(self, sheet: Sheet, x: float, top: float, bottom: float) -> None:
+        """Put the line before the door's clock."""
+        for column in sheet.columns:
+            if column.key == "door_open":
+                at = x + column.left - COLUMN_GAP
+                sheet.strokes.append(Stroke(at, top, at, bottom, 0.5))
+
+    def heads(self, sheet: Sheet, x: float, y: float) -> float:
+        size = self.sizes.head
+        top = y
+        if self.card.door_clock:
+            for column in sheet.columns:
+                if column.key in ("open", "door_open"):
+                    text = Text(x + column.left, y + size, column.clock, size, True)
+                    sheet.texts.append(text)
+            y += size * LINE
+        deepest = max(len(column.head) for column in sheet.columns)
+        for column in sheet.columns:
+            for number, line in enumerate(column.head, deepest - len(column.head)):
+                below = y + size + number * size * LINE
+                left = x + column.left
+                if column.key == "late":
+                    left += column.width - self.ruler.width(line, size)
+                sheet.texts.append(Text(left, below, line, size))
+        y += deepest * size * LINE + 2
+        self.divide(sheet, x, top, y)
+        self.rule(sheet, x, y, self.block_width, 0.9)
+        return y
+
+    def cell(self, sheet: Sheet, x: float, base: float, column: Column, row: Row) -> None:
+        text, note = cell_words(column.key, row)
+        size, bold = self.sizes.row, column.key in BOLD
+        if column.key == "late":
+            x += column.width - self.ruler.width(text, size)
+        sheet.texts.append(Text(x, base, text, size, bold))
+        if note:
+            head = self.sizes.head
+            if column.key in DOOR:
+                x += self.ruler.width(text, size) + 0.2 * size
+            else:
+                base += head
+            sheet.texts.append(Text(x, base, note, head))
+
+    def boxes(self, sheet: Sheet, y: float) -> float:
+        """Put the keeper's own words, or lines to write them on by pen."""
+        card, size = self.card, self.sizes.body
+        left = self.width * BY_HAND_SHARE
+        parts = [
+            (MARGIN, left - SECTION_GAP / 2, BY_HAND_TITLE, card.by_hand),
+            (
+                MARGIN + left + SECTION_GAP / 2,
+                self.width - left - SECTION_GAP / 2,
+                CALL_TITLE,
+                card.call,
+            ),
+        ]
+        top = y + BOX_PAD + size * LINE + 2
+        bottoms = []
+        for x, width, title, text in parts:
+            inner = width - 2 * BOX_PAD
+            self.words(sheet, x + BOX_PAD, y + BOX_PAD, title, size, inner, bold=True)
+            if text:
+                bottoms.append(self.words(sheet, x + BOX_PAD, top, text, size, inner))
+            else:
+                bottoms.append(top + PEN_LINES * PEN_LINE - BOX_PAD)
+        bottom = max(bottoms) + BOX_PAD
+        for x, width, _, text in parts:
+            corners = [(x, y), (x + width, y), (x + width, bottom), (x, bottom), (x, y)]
+            for start, end in pairwise(corners):
+                sheet.strokes.append(Stroke(*start, *end, 1.0))
+            if not text:
+                for number in range(1, int((bottom - top) / PEN_LINE) + 1):
+                    line = top + number * PEN_LINE - BOX_PAD
+                    self.rule(sheet, x + BOX_PAD, line, width - 2 * BOX_PAD, 0.4)
+        return bottom
+
+    def reminders(self, sheet: Sheet, y: float) -> float:
+        """Put clock changes and spans on the left, what to look after on the right."""
+        card, size = self.card, self.sizes.body
+        left = self.width * self.marks_share - BLOCK_GAP / 2
+        right = MARGIN + left + BLOCK_GAP
+        right_width = self.width - left - BLOCK_GAP
+        left_y = self.words(sheet, MARGIN, y, MARKS_TITLE, size, left, bold=True)
+        room = self.ruler.width("m2", size, True) + 4
+        for mark, text in card.marks:
+            indent = room if mark else 0.0
+            sheet.texts.append(Text(MARGIN, left_y + size, mark, size, True))
+            left_y = self.words(sheet, MARGIN + indent, left_y, text, size, left - indent)
+        right_y = self.words(sheet, right, y, REMINDERS_TITLE, size, right_width, bold=True)
+        for text in (card.head_count, card.monthly_check):
+            right_y = self.words(sheet, right, right_y, text, size, right_width)
+        return max(left_y, right_y)

@@ -1,0 +1,65 @@
+"""The card by the door as a PDF file of one page, with its fonts in it."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+import daylatch
+from daylatch.pages.card_layout import BOX, lay_out, with_box
+from daylatch.pages.ruler import choose_font, new_document, unknown_characters
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from daylatch.card import Card
+    from daylatch.pages.ruler import Paper
+
+_MADE_BY = "daylatch door card"
+
+
+class Rendered(NamedTuple):
+    """A file, and the characters in whose place a box stands."""
+
+    content: bytes
+    unknown: list[str]
+
+
+def render(card: Card, paper: Paper, made_utc: dt.datetime) -> Rendered:
+    """Return the card as a file.
+
+    Parameters
+    ----------
+    card
+        What it says.
+    paper
+        The size of its page.
+    made_utc
+        When it was made.
+
+    Raises
+    ------
+    UsageError
+        If it does not fit.
+    """
+    with new_document(paper) as document:
+        unknown = unknown_characters(document, card.texts)
+        sheet = lay_out(with_box(card, unknown, BOX), paper, document)
+        for text in sheet.texts:
+            choose_font(document, text.size, bold=text.bold)
+            document.text(text.x, text.y, text.text)
+        for stroke in sheet.strokes:
+            document.set_line_width(stroke.width)
+            document.line(stroke.x1, stroke.y1, stroke.x2, stroke.y2)
+        document.set_title(f"{card.name}: door times, {card.dates}")
+        document.set_lang("en")
+        document.set_creator(f"{_MADE_BY} {daylatch.__version__}")
+        document.set_creation_date(made_utc)
+        return Rendered(bytes(document.output()), unknown)
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's content is a card that was made here."""
+    return content.startswith(b"%PDF") and (
+        re.search(rb"/Creator \(" + _MADE_BY.encode(), content) is not None
+    )

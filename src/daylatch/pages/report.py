@@ -1,0 +1,314 @@
+"""The report: one page of everything about a site's year, which needs nothing from outside."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+
+import daylatch
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.fit import LOCAL_LAW, Case, check_fit
+from daylatch.pages.templates import get_template
+from daylatch.pictures.nights import draw_nights
+from daylatch.pictures.render import render as render_picture
+from daylatch.pictures.year import draw_year
+from daylatch.summary import describe_clocks, describe_place, describe_rules, summary_entries
+from daylatch.wording import clock_text, hours_text, setting_text
+from daylatch.writers.daylength_text import day_length_entries
+from daylatch.writers.fit_text import (
+    NOTHING_KNOWN,
+    describe_house,
+    describe_needs,
+    describe_stays,
+    section_title,
+)
+from daylatch.writers.nights_text import nights_entries
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from daylatch.daylength import DayLengths
+    from daylatch.fit import Fit, Line
+    from daylatch.nights_summary import NightsSummary
+    from daylatch.pictures.style import Picture
+    from daylatch.plan import Plan
+    from daylatch.site import Span
+
+GENERATOR = "daylatch report"
+_HOUR = np.timedelta64(1, "h")
+# CSS counts 96 pixels an inch.
+_CSS_PX_PER_IN = 96
+_NUMBER, _LONG = "number", "long"
+_SHOWN_DAYS = (1, 15)
+_MONTH_TITLES = (
+    "Begun",
+    "Shortest",
+    "Median",
+    "Longest",
+    "Long",
+    "Door shut in all",
+    "of which awake",
+    "Days shut all day",
+)
+
+
+@dataclass(frozen=True)
+class Text:
+    """A paragraph."""
+
+    kind: ClassVar[str] = "text"
+    text: str
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Labels, each with its text."""
+
+    kind: ClassVar[str] = "list"
+    entries: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A picture within the page, with what it says in words."""
+
+    kind: ClassVar[str] = "chart"
+    title: str
+    words: str
+    caption: str
+    data_url: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table; its style is "number", "long" or none."""
+
+    title: str
+    style: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table whose first column names its rows."""
+
+    kind: ClassVar[str] = "table"
+    caption: str
+    columns: tuple[Column, ...]
+    rows: list[tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of the page with a heading."""
+
+    anchor: str
+    title: str
+    parts: list[Text | Entries | Chart | Table]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What the page says."""
+
+    name: str
+    place: str
+    first: str
+    last: str
+    clocks: str
+    zone_rules: str
+    caution: str
+    footer: str
+    sections: list[Section]
+
+
+_FIT_COLUMNS = (
+    Column("Requirement"),
+    Column("Verdict", "verdict"),
+    Column("Found", _LONG),
+    Column("Norm", _LONG),
+    Column("What to know", _LONG),
+)
+
+
+def render(summary: NightsSummary, day_lengths: DayLengths, today: dt.date | None) -> bytes:
+    """Return the page: HTML that fetches nothing.
+
+    Parameters
+    ----------
+    summary
+        The lock-ins of the plan.
+    day_lengths
+        The same plan's days for laying.
+    today
+        Marked in the picture of the year.
+    """
+    plan = summary.nights.plan
+    report = Report(
+        name=plan.site.name,
+        place=describe_place(plan.site),
+        first=str(plan.dates[0]),
+        last=str(plan.dates[-1]),
+        clocks=describe_clocks(plan),
+        zone_rules=zone_rules_version(),
+        caution=f"{CAUTION} {NO_WEATHER}",
+        footer=f"Made by daylatch {daylatch.__version__}.",
+        sections=list(_sections(summary, day_lengths, today)),
+    )
+    page = get_template("report.html").render(report=report, generator=GENERATOR)
+    return page.encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's content is a report made here."""
+    return f'<meta name="generator" content="{GENERATOR}">'.encode() in content[:1000]
+
+
+def _sections(
+    summary: NightsSummary, day_lengths: DayLengths, today: dt.date | None
+) -> Iterator[Section]:
+    plan = summary.nights.plan
+    yield Section("summary", "Summary", [Entries(list(summary_entries(plan)))])
+    yield Section(
+        "year",
+        "The year",
+        [
+            _chart(
+                draw_year(plan, today),
+                "Dates across, clock time up: night, twilight and day as bands, and over them the "
+                "time during which the door is open.",
+            ),
+            _times(plan),
+        ],
+    )
+    yield Section(
+        "nights",
+        "Nights",
+        [
+            Text(
+                "A lock-in runs from closing to the next opening and belongs to its closing date. "
+                "Its waking part is light enough for birds to be awake: the Sun above civil "
+                "twilight. All lengths are true hours, also across clock changes."
+            ),
+            Entries(list(nights_entries(summary))),
+            _chart(
+                draw_nights(summary.nights, long_night_h=float(summary.long / _HOUR)),
+                "Each lock-in by its closing date, with its dark and its waking part.",
+            ),
+            _months(summary),
+        ],
+    )
+    fit = check_fit(summary.nights)
+    yield Section("house", "Does the house fit?", list(_house(fit)))
+    yield Section(
+        "day-length", "Day length for laying", [Entries(list(day_length_entries(day_lengths)))]
+    )
+    yield Section("settings", "Settings", list(_settings(plan)))
+
+
+def _chart(picture: Picture, caption: str) -> Chart:
+    content = base64.b64encode(render_picture(picture, "svg")).decode()
+    width, height = (round(float(side) * _CSS_PX_PER_IN) for side in picture.get_size_inches())
+    return Chart(
+        title=picture.title,
+        words=picture.description,
+        caption=caption,
+        data_url=f"data:image/svg+xml;base64,{content}",
+        width=width,
+        height=height,
+    )
+
+
+def _times(plan: Plan) -> Table:
+    """Return the door times of the first and the middle of each month."""
+    rows = [row for row, date in enumerate(plan.dates.tolist()) if date.day in _SHOWN_DAYS]
+    clocks = [("", plan.on_wall)]
+    if plan.door_clock is not DoorClock.WALL:
+        clocks.append((", door clock", plan.on_door))
+    columns = [Column("Date")]
+    texts = []
+    for label, clock in clocks:
+        columns += [Column(f"Opens{label}", _NUMBER), Column(f"Closes{label}", _NUMBER)]
+        texts += [clock_text(clock(times).wall) for times in (plan.open_utc, plan.close_utc)]
+    return Table(
+        "Door times on some days (every day: daylatch plan)",
+        tuple(columns),
+        [(str(plan.dates[row]), *(column[row] or "shut" for column in texts)) for row in rows],
+    )
+
+
+def _months(summary: NightsSummary) -> Table:
+    columns = [Column("Month"), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
+    rows = []
+    for month in summary.months:
+        lengths = (month.shortest, month.median, month.longest)
+        rows.append(
+            (
+                str(month.month),
+                str(month.lock_ins),
+                *("none" if length is None else hours_text(length) for length in lengths),
+                str(month.long),
+                hours_text(month.shut),
+                hours_text(month.waking),
+                str(month.shut_days),
+            )
+        )
+    return Table("Lock-ins by month [hours:minutes]", tuple(columns), rows)
+
+
+def _house(fit: Fit) -> Iterator[Text | Entries | Table]:
+    for line in describe_house(fit):
+        yield Text(f"{line}.")
+    yield Text(LOCAL_LAW)
+    yield Entries(list(describe_stays(fit.stays)))
+    if fit.is_blank:
+        yield Text(NOTHING_KNOWN.rpartition(" For instance:")[0])
+        return
+    for case in Case:
+        lines = [line for line in fit.lines if line.case is case]
+        yield Table(
+            section_title(case, fit.stays), _FIT_COLUMNS, [_fit_row(line) for line in lines]
+        )
+
+
+def _fit_row(line: Line) -> tuple[str, ...]:
+    norm = ""
+    if line.norm is not None:
+        wanted = f"{line.wanted}; " if line.wanted else ""
+        norm = f"{wanted}{line.norm.name}: {line.norm.source_text()}"
+    notes = [*(f"{need}." for need in describe_needs(line)), *line.notes]
+    return (line.title, line.verdict.value, line.found, norm, " ".join(notes))
+
+
+def _settings(plan: Plan) -> Iterator[Text | Entries | Table]:
+    site = plan.site
+    settings = site.settings
+    entries = [
+        ("Place", describe_place(site)),
+        ("Clock", describe_clocks(plan)),
+        *((f"Rule {number}", f"{rule}.") for number, rule in enumerate(describe_rules(site), 1)),
+        ("Head count", f"{settings.head_count.after_close_min} min after closing"),
+    ]
+    if settings.head.notes:
+        entries.append(("Notes", settings.head.notes))
+    yield Entries(entries)
+    if settings.spans:
+        yield Table(
+            "Dated spans, of which later ones win",
+            (Column("From"), Column("Until"), Column("Reason", _LONG), Column("Changes", _LONG)),
+            [
+                (str(span.first), str(span.last), span.reason, _changes(span))
+                for span in settings.spans
+            ],
+        )
+
+
+def _changes(span: Span) -> str:
+    """Return what a span changes, as the file has it."""
+    return "; ".join(f"{key} = {setting_text(value)}" for key, value in span.changes())

@@ -1,0 +1,169 @@
+"""The picture of the year: the sky's bands over dates and clock time, and the door's open span."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.pictures.columns import DAY_MIN, day_count, open_columns, outline, sky_columns
+from daylatch.pictures.flags import (
+    CLOCK_CHANGE_ENTRY,
+    LONGEST,
+    ROW,
+    Flag,
+    clock_flags,
+    draw_flags,
+    draw_lines,
+    place_flags,
+    rows_of,
+    today_entry,
+    today_flags,
+)
+from daylatch.pictures.scales import DEPTH, Calendar, date_scale, draw_dates
+from daylatch.pictures.style import (
+    BANDS,
+    DOOR,
+    DOOR_CASING,
+    EDGE,
+    INK,
+    LEFT,
+    RIGHT,
+    SHUT,
+    SMALL,
+    Box,
+    Entry,
+    Panel,
+    Picture,
+    looks,
+    shortened,
+)
+from daylatch.pictures.words import clock_words, date_words, hour_words
+from daylatch.summary import describe_clock_changes, describe_place
+from daylatch.wording import date_ranges, days_text
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from daylatch.plan import Plan
+    from daylatch.site import Span
+
+IN_SPAN: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "hatch": "////"}
+
+
+def draw_year(plan: Plan, today: dt.date | None = None) -> Picture:
+    """Return the picture of a plan's dates, a matplotlib figure.
+
+    Parameters
+    ----------
+    plan
+        What is drawn.
+    today
+        The date to mark, if the plan holds it.
+    """
+    with looks():
+        return _draw(plan, today)
+
+
+def _draw(plan: Plan, today: dt.date | None) -> Picture:
+    days = day_count(plan)
+    picture = Picture(
+        f"{plan.site.name}: when the door is open, {plan.dates[0]} to {plan.dates[-1]}",
+        " ".join(_sentences(plan)),
+    )
+    spans = _spans(plan)
+    today_flag, changes = today_flags(plan, today), clock_flags(plan)
+    names = [_span_flag(plan, span) for span in spans]
+    placed = place_flags([*today_flag, *changes, *names], days)
+    lines = [f"{describe_place(plan.site)} · {date_words(plan)} · {clock_words(plan)}"]
+    named = sum(any(place.flag is flag for place in placed) for flag in names)
+    if named < len(names):
+        lines.append(f"dated spans named here, for want of room: {named} of {len(names)}")
+    top = picture.head(plan.site.name, "When the door is open", lines) - rows_of(placed) * ROW - 4
+    entries = list(_entries(plan, today if today_flag else None))
+    bottom = picture.key(picture.foot() + 6, entries) + DEPTH
+    panel = Panel(picture, Box(LEFT, bottom, RIGHT - LEFT, top - bottom), days, low=0, high=DAY_MIN)
+    for (name, colour), columns in zip(BANDS.items(), sky_columns(plan), strict=True):
+        panel.shape(outline(columns), name.replace(" ", "-"), facecolor=colour)
+    draw_lines(panel, changes)
+    door = outline(open_columns(plan))
+    panel.shape(door, "casing", **DOOR_CASING)
+    panel.shape(door, "open", **DOOR)
+    panel.shape(outline(open_columns(plan, plan.settings.in_span)), "open-in-span", **IN_SPAN)
+    shut = set((plan.dates[plan.settings.shut] - plan.dates[0]).astype(int).tolist())
+    panel.shape(
+        outline([[(0, DAY_MIN)] if day in shut else [] for day in range(days)]), "shut", **SHUT
+    )
+    hours = range(0, 25, 3)
+    panel.ruled([60 * hour for hour in hours], [hour_words(hour) for hour in hours])
+    draw_lines(panel, today_flag)
+    panel.frame()
+    draw_flags(panel, placed)
+    for span in spans:
+        begin, end = _days_of(plan, span)
+        panel.bar(begin, end)
+    draw_dates(panel, date_scale(Calendar(plan.dates[0].item(), days), panel.box.width))
+    return picture
+
+
+def _spans(plan: Plan) -> list[Span]:
+    """Return the spans that touch the plan."""
+    return [
+        span
+        for span in plan.site.settings.spans
+        if span.first <= plan.dates[-1].item() and span.last >= plan.dates[0].item()
+    ]
+
+
+def _days_of(plan: Plan, span: Span) -> tuple[int, int]:
+    """Return the first day of a span within the plan, and the day after its last."""
+    first = plan.dates[0].item()
+    return max((span.first - first).days, 0), min((span.last - first).days + 1, day_count(plan))
+
+
+def _span_flag(plan: Plan, span: Span) -> Flag:
+    words = span.reason or ("shut all day" if span.shut else "other settings")
+    return Flag(float(_days_of(plan, span)[0]), shortened(words, LONGEST, SMALL))
+
+
+def _entries(plan: Plan, today: dt.date | None) -> Iterator[Entry]:
+    open_by_day = ({"facecolor": BANDS["day"]}, DOOR)
+    yield Entry("door open", open_by_day)
+    if (plan.is_open & plan.settings.in_span).any():
+        yield Entry("open, other settings by a dated span", (*open_by_day, IN_SPAN))
+    if plan.settings.shut.any():
+        yield Entry("shut all day by a dated span", (SHUT, EDGE))
+    if plan.clock_changes:
+        yield CLOCK_CHANGE_ENTRY
+    if today:
+        yield today_entry(today)
+    for name, colour in reversed(BANDS.items()):
+        yield Entry(name, ({"facecolor": colour}, EDGE))
+
+
+def _sentences(plan: Plan) -> Iterator[str]:
+    """Yield what the picture shows, for those who cannot see it."""
+    up = plan.is_open
+    yield (
+        f"Dates run across and clock time runs up; {clock_words(plan)}. Bands show night, the "
+        "three twilights and day, and over them lies the time during which the door is open."
+    )
+    if up.any():
+        for word, column in (("opens", plan.open_utc), ("closes", plan.close_utc)):
+            wall = plan.on_wall(column[up]).wall
+            of_day = wall - plan.dates[up].astype("datetime64[m]")
+            early, late = (wall[pick(of_day)].item() for pick in (np.argmin, np.argmax))
+            yield (
+                f"The door {word} between {early:%H:%M} (on {early:%Y-%m-%d}) and {late:%H:%M} "
+                f"(on {late:%Y-%m-%d})."
+            )
+    if not up.all():
+        shut = int((~up).sum())
+        yield f"It stays shut on {days_text(shut)}: {date_ranges(plan.dates[~up])}."
+    changes = list(describe_clock_changes(plan))
+    if changes:
+        yield f"Clock changes: {'; '.join(changes)}."
+    for span in _spans(plan):
+        words = span.reason or "no reason given"
+        yield f"{'Shut' if span.shut else 'Other settings'} {span.first} to {span.last}: {words}."

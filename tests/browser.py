@@ -1,0 +1,49 @@
+"""A real headless browser for pages, and what every page must keep to in it."""
+
+from __future__ import annotations
+
+import shutil
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from playwright.sync_api import Page
+
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+CHROMIUM = shutil.which("chromium")
+needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium, which is not here")
+
+
+@contextmanager
+def opened(path: Path, width: int = 1200, height: int = 900) -> Iterator[Page]:
+    """Open a file in the browser; whatever it says or asks for outside itself fails the test."""
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - not needed to skip
+
+    with sync_playwright() as tools:
+        browser = tools.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        page = browser.new_page(viewport={"width": width, "height": height})
+        said: list[str] = []
+        asked: list[str] = []
+        page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto(path.as_uri())
+        yield page
+        browser.close()
+    assert said == []
+    outside = [url for url in asked if not url.startswith("data:")]
+    assert outside == [path.as_uri()]

@@ -1,0 +1,258 @@
+"""The report: one page that needs nothing, read by a parser and by a real browser."""
+
+from __future__ import annotations
+
+import base64
+import json
+import re
+import sys
+from html.parser import HTMLParser
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import pypdfium2
+import pytest
+
+from browser import needs_chromium, opened
+from conftest import ROOT
+
+HOSTILE = "<script>alert(1)</script> \"q\" 's' & $x^2$ {{ 7*7 }} \N{HATCHING CHICK} \u05d0\u05d1"
+
+
+class Reader(HTMLParser):
+    """Gathers what a page is made of."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+        self.open: list[str] = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        self.open = self.open[: len(self.open) - 1 - self.open[::-1].index(tag)]
+
+    def handle_data(self, data):
+        if "style" not in self.open:
+            self.text.append(data)
+
+    def all(self, name: str) -> list[dict[str, str | None]]:
+        return [attributes for tag, attributes in self.tags if tag == name]
+
+
+def read(path) -> Reader:
+    reader = Reader()
+    reader.feed(path.read_text("utf-8"))
+    return reader
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory):
+    """Return the reports of some sites, made once."""
+    from daylatch.__main__ import run  # noqa: PLC0415
+
+    folder = tmp_path_factory.mktemp("reports")
+    texts = {
+        name: (ROOT / f"schedules/{name}.toml").read_text() for name in ("alder-row", "fjord-end")
+    }
+    lines = (
+        texts["alder-row"]
+        .replace('"housing order (demo)"', json.dumps(HOSTILE, ensure_ascii=False))
+        .splitlines()
+    )
+    given = {
+        "name": json.dumps(HOSTILE, ensure_ascii=False),
+        "notes": json.dumps(HOSTILE * 3, ensure_ascii=False),
+    }
+    lines = [
+        f"{key} = {given[key]}" if (key := line.split(" ")[0]) in given else line for line in lines
+    ]
+    texts["hostile"] = "\n".join(lines)
+    texts["bare"] = re.sub(r"\[flock\].*", "", texts["alder-row"], flags=re.S)
+    texts["long"] = texts["bare"].replace("Alder Row (demo)", "W" * 100)
+    made = {}
+    for name, text in texts.items():
+        (folder / f"{name}.toml").write_text(text, "utf-8")
+        made[name] = folder / f"{name}.html"
+        arguments = [
+            "report",
+            str(folder / f"{name}.toml"),
+            "--year",
+            "2027",
+            "-o",
+            str(made[name]),
+        ]
+        assert run(arguments) == 0
+    return made
+
+
+def test_it_holds_every_part(pages):
+    page = read(pages["alder-row"])
+    text = " ".join(" ".join(page.text).split())
+    for words in (
+        "Longest open 16 h 01 min on 2027-05-30",
+        "Longest single night 14 h 31 min from 2027-01-01",
+        "2027-06 30 8:05 8:08 8:22 0 245:10 78:07 0",
+        "House floor tight 3 sq ft (0.279 m2) a bird",
+        "Under 14 h 235 of 365 days",
+        "not before 06:30",
+        "shut = yes",
+        "2027-05-10 2027-05-30 young birds come in late close.offset_min = 40",
+        "count heads at dusk",
+        "zone rules 2026f",
+    ):
+        assert words in text, words
+
+
+@pytest.mark.parametrize("name", ["alder-row", "fjord-end", "hostile", "bare"])
+def test_it_can_be_read_without_seeing(pages, name):
+    page = read(pages[name])
+    assert page.all("html")[0]["lang"] == "en"
+    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch(r"h\d", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+    assert {"header", "main", "nav", "footer"} <= {tag for tag, _ in page.tags}
+    assert len(page.all("table")) == len(page.all("caption"))
+    assert all(cell.get("scope") in ("row", "col") for cell in page.all("th"))
+    assert len(page.all("img")) == 2
+    for image in page.all("img"):
+        assert len(image["alt"]) > 100
+        svg = base64.b64decode(image["src"].removeprefix("data:image/svg+xml;base64,"))
+        ElementTree.fromstring(svg)
+    anchors = {attributes["href"] for attributes in page.all("a")}
+    assert anchors == {f"#{heading['id']}" for heading in page.all("h2")}
+
+
+def test_what_the_keeper_wrote_stays_text(pages):
+    page = read(pages["hostile"])
+    assert not page.all("script")
+    text = "".join(page.text)
+    # The heading, the page's title, a reason in summary and settings, and three times in the notes.
+    assert text.count(HOSTILE) >= 7
+    assert "49" not in text.split("\N{HATCHING CHICK}")[0]
+
+
+def _channel(value: int) -> float:
+    share = value / 255
+    return share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4
+
+
+def _luminance(colour: str) -> float:
+    red, green, blue = (int(colour[place : place + 2], 16) for place in (1, 3, 5))
+    return 0.2126 * _channel(red) + 0.7152 * _channel(green) + 0.0722 * _channel(blue)
+
+
+def test_every_colour_of_text_stands_out():
+    """WCAG 2.1, 1.4.6: a contrast of at least 7 to 1, by its definition of relative luminance."""
+    css = (ROOT / "src/daylatch/pages/templates/report.html").read_text()
+    colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
+    links = re.search(r"a \{ color: (#[0-9a-f]{6}); \}", css)[1]
+    for text in (colours["ink"], colours["soft"], links):
+        for ground in (colours["paper"], colours["band"], "#ffffff"):
+            light, dark = sorted((_luminance(text), _luminance(ground)), reverse=True)
+            assert (light + 0.05) / (dark + 0.05) >= 7.0, (text, ground)
+
+
+@needs_chromium
+@pytest.mark.parametrize("width", [360, 768, 1280])
+@pytest.mark.parametrize("name", ["alder-row", "fjord-end", "hostile", "bare", "long"])
+def test_it_fits_phone_and_desktop_in_a_browser(pages, name, width):
+    with opened(pages[name], width) as page:
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert page.evaluate("document.fonts.size") == 0
+        images = page.evaluate(
+            "[...document.images].map(i => [i.complete && i.naturalWidth > 0, i.clientWidth])"
+        )
+        assert all(loaded and shown >= 320 for loaded, shown in images)
+        # What is wider than the page can be scrolled to, also by keys.
+        unreachable = page.evaluate(
+            """[...document.querySelectorAll("table, img")].filter(e => {
+                const box = e.closest(".wide");
+                return !(box && box.tabIndex === 0 && getComputedStyle(box).overflowX === "auto");
+            }).length"""
+        )
+        assert unreachable == 0
+        # No text lies over other text: blocks follow each other downwards.
+        overlapping = page.evaluate(
+            """(() => {
+                const kinds = "h1, h2, p, dt, dd, caption, figcaption, li";
+                const blocks = [...document.querySelectorAll(kinds)]
+                    .map(e => e.getBoundingClientRect()).filter(r => r.height > 0);
+                let count = 0;
+                for (let i = 0; i < blocks.length; i++)
+                    for (let j = i + 1; j < blocks.length; j++) {
+                        const a = blocks[i], b = blocks[j];
+                        if (a.left < b.right - 1 && b.left < a.right - 1
+                            && a.top < b.bottom - 1 && b.top < a.bottom - 1
+                            && !(a.top <= b.top && a.bottom >= b.bottom
+                                 && a.left <= b.left && a.right >= b.right)) count++;
+                    }
+                return count;
+            })()"""
+        )
+        assert overlapping == 0
+        assert page.title().startswith("W" * 100 if name == "long" else "")
+
+
+@needs_chromium
+def test_it_prints_on_pages_without_cutting(pages, tmp_path):
+    with opened(pages["alder-row"]) as page:
+        page.pdf(path=tmp_path / "report.pdf", format="A4")
+    document = pypdfium2.PdfDocument(tmp_path / "report.pdf")
+    assert 4 <= len(document) <= 9
+    text = ""
+    for sheet in document:
+        width, _ = sheet.get_size()
+        words = sheet.get_textpage()
+        text += words.get_text_range()
+        for index in range(words.count_rects()):
+            left, _, right, _ = words.get_rect(index)
+            assert left >= 0
+            assert right <= width
+    for words in ("Does the house fit?", "Settings", "young birds come in late"):
+        assert words in text
+
+
+def test_the_same_input_gives_the_same_page(daylatch, alder_row, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1798761600")
+    assert daylatch("report", "--year", "2027", "-o", "r.html").status == 0
+    first = alder_row.with_name("r.html").read_bytes()
+    ran = daylatch("report", "--year", "2027", "-o", "r.html")
+    assert "already up to date" in ran.err
+    assert first == alder_row.with_name("r.html").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ((), "say where the page goes"),
+        (("-o", "report.pdf"), "its name ends in .html"),
+        (("-o", "report.html", "--from", "2001-01-01", "--until", "2020-01-01"), "too many"),
+        (("-o", "nowhere/report.html"), "cannot be written"),
+        (("-o", "."), "its name ends in .html"),
+    ],
+)
+def test_what_it_cannot_do_is_said_once(daylatch, alder_row, arguments, words):
+    ran = daylatch("report", *arguments)
+    assert ran.status in (2, 6)
+    assert words in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert not list(alder_row.parent.glob("*.html"))
+
+
+def test_a_page_of_someone_elses_is_left_alone(daylatch, alder_row):
+    other = alder_row.with_name("mine.html")
+    other.write_text("<!DOCTYPE html><title>mine</title>")
+    assert daylatch("report", "-o", "mine.html").status == 6
+    assert other.read_text() == "<!DOCTYPE html><title>mine</title>"
+
+
+def test_without_the_libraries_it_says_what_to_install(daylatch, alder_row, monkeypatch):
+    monkeypatch.setitem(sys.modules, "jinja2", None)
+    ran = daylatch("report", "-o", "report.html")
+    assert ran.status == 6
+    assert "pip install 'daylatch[pictures]'" in ran.err
