@@ -236,3 +236,40 @@ def test_open_spans_and_lock_ins_tile_the_range(latitude, first, count, text):
     if len(found) > 1:
         between = found.start_utc[-1] - found.start_utc[0]
         assert found.length[:-1].sum() + found.open_span[1:].sum() == between
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.floats(-68, 68),
+    st.integers(0, 300),
+    st.integers(2, 30),
+    st.integers(1, 29),
+    st.sampled_from(["", SPAN, RULES, RULES_AND_SPANS]),
+)
+def test_nights_in_pieces_are_the_nights_of_the_whole(latitude, first, count, cut, text):
+    spot = Spot(latitude, 25.0, "Europe/Helsinki")
+    start = np.datetime64("2027-01-01") + first
+    middle, end = start + min(cut, count - 1), start + count
+    if not text.startswith("\n[open]"):
+        text = '[open]\nfallback = "06:00"\n[close]\nfallback = "21:00"\n' + text
+    whole = nights(spot, str(start), str(end), text)
+    pieces = [
+        nights(spot, str(start), str(middle), text),
+        nights(spot, str(middle + 1), str(end), text),
+    ]
+    for name in (
+        "start_utc",
+        "end_utc",
+        "length",
+        "waking",
+        "open_span",
+        "shut_days",
+        "day_waking",
+    ):
+        joined = np.concatenate([getattr(piece, name) for piece in pieces])
+        assert (joined == getattr(whole, name)).all(), name
+    parts = [waking_by_cause(piece) for piece in pieces]
+    for cause, part in waking_by_cause(whole).items():
+        nothing = [np.zeros(len(piece.plan), "timedelta64[us]") for piece in pieces]
+        joined = np.concatenate([p.get(cause, n) for p, n in zip(parts, nothing, strict=True)])
+        assert (joined == part).all(), cause
