@@ -459,17 +459,18 @@ class TestFiles:
     def test_every_picture_can_be_made_in_every_form(self, name, dates):
         for picture in pictures(name, *RANGES[dates]).values():
             inside(picture)
-            for form in FORMS:
+            # The form does not depend on the dates; each takes a while.
+            for form in FORMS if dates == "a year" else ("svg",):
                 content = render(picture, form)
                 assert wrote(content, form)
                 assert [other for other in FORMS if wrote(content, other)] == [form]
 
     def test_the_same_plan_gives_the_same_bytes(self, monkeypatch):
-        first = pictures("alder-row", *RANGES["across years"])
+        first = pictures("alder-row", *RANGES["three days"])
         files = {(name, form): render(first[name], form) for name in first for form in FORMS}
         # Nothing of the moment is in them, also where that is given.
         monkeypatch.setenv("SOURCE_DATE_EPOCH", "1")
-        again = pictures("alder-row", *RANGES["across years"])
+        again = pictures("alder-row", *RANGES["three days"])
         for (name, form), content in files.items():
             assert render(again[name], form) == content
         # A second time from the same figure, after other forms.
