@@ -9,8 +9,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from hypothesis import settings
 
 from daylatch.__main__ import run
+
+# How long an example takes depends on what else the machine does.
+settings.register_profile("daylatch", deadline=None)
+settings.load_profile("daylatch")
 
 ROOT = Path(__file__).resolve().parent.parent
 

@@ -337,8 +337,21 @@ def overlap(one, other):
     )
 
 
+# The words of the template, at a place whose rows fill the page.
+SOUTHERN = Spot(-43.6, 172.6, "Pacific/Auckland")
+OWN_WORDS = """[card]
+by_hand = "Pull the cord down and hook it in; the key hangs inside the feed bin."
+call = "Name, telephone"
+[[span]]
+from = 2027-03-01
+until = 2027-03-09
+reason = "housing order"
+shut = true
+"""
+
 CARDS = {
     "plain": lambda: year_card(text=SHUT + YOUNG),
+    "own words": lambda: year_card(SOUTHERN, OWN_WORDS),
     "months": lambda: year_card(rows_of=RowsOf.MONTHS),
     "days": lambda: make_card(plan(UTRECHT, "2027-05-01", "2027-05-31", YOUNG), RowsOf.DAYS),
     "polar": lambda: year_card(LONGYEARBYEN),
@@ -668,3 +681,17 @@ def test_too_long_a_range_says_so_before_anything_is_written():
     card = make_card(plan(UTRECHT, "2027-01-01", "2029-06-30"), RowsOf.WEEKS)
     with pytest.raises(UsageError, match="fit one page of US Letter"):
         card_html.render(card, PAPERS["letter"])
+
+
+WHITE_NIGHTS = '[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
+
+
+def test_days_without_the_light_are_marked():
+    card = make_card(plan(TAMPERE, "2027-05-01", "2027-08-20", WHITE_NIGHTS), RowsOf.WEEKS)
+    marked = [row for row in card.rows if "~" in row.marks]
+    assert 0 < len(marked) < len(card.rows)
+    assert "22:30" in {str(row.times.close) for row in marked}
+    assert [text for mark, text in card.marks if mark == "~"] == [
+        "days without the light that the door follows: your clock time holds"
+    ]
+    assert not any(mark == "~" for mark, _ in year_card().marks)

@@ -314,7 +314,7 @@ def test_two_files_with_one_id_are_refused_where_houses_could_be_mixed(daylatch,
     for arguments in (["check"], ["plan", "--year", "2027", "--to", "ics"]):
         ran = daylatch(*arguments)
         assert ran.status == 3
-        assert "second.toml has the same id" in ran.err
+        assert "the same id stands in second.toml, and" in ran.err
 
 
 def test_old_zone_rules_are_warned_about(daylatch, alder_row, monkeypatch):

@@ -176,7 +176,7 @@ def test_a_change_reaches_into_a_span_counted_from_one():
         ("span.2.shut=true", "the file has 1 of span"),
         ("span.0.shut=true", "the file has 1 of span"),
         ("span.x.shut=true", "the file has 1 of span"),
-        ("span.1=true", "the file has 1 of span"),
+        ("span.1=true", "add a key of it"),
         ("name.first=3", "name is not a table"),
     ],
 )
@@ -239,3 +239,34 @@ def test_the_command_refuses_with_one_message(daylatch, alder_row, arguments, wo
     assert ran.status in (2, 3)
     assert words in ran.err
     assert ran.out == ""
+
+
+@pytest.mark.parametrize("command", ["compare", "draw"])
+def test_neither_site_file_is_ever_overwritten(daylatch, alder_row, command):
+    """Not even when the keeper insists: a slip in -o must not cost a site file."""
+    picture = ("--picture", "compare") if command == "draw" else ()
+    for name in ("other.toml", "other.svg", "other.csv"):
+        other = alder_row.with_name(name)
+        other.write_text(alder_row.read_text())
+        if command == "draw" and not name.endswith(".svg"):
+            continue
+        ran = daylatch(command, "site.toml", name, *picture, "-o", f"./{name}", "--force")
+        assert ran.status == 6
+        assert "is the site file itself" in ran.err
+        assert other.read_text() == alder_row.read_text()
+
+
+def test_a_very_long_change_is_shown_in_short(daylatch, alder_row):
+    for change in ("a" * 5000, "close.offset_min=" + "9" * 5000, "a" * 5000 + "=1"):
+        ran = daylatch("compare", "--with", change)
+        assert ran.status in (2, 3)
+        assert len(ran.err) < 500
+
+
+def test_a_span_that_is_not_there_is_said_so():
+    with pytest.raises(UsageError, match="the file has 0 of span"):
+        read_site(BASE, "site.toml", ["span.1.shut=false"])
+    with pytest.raises(UsageError, match="add a key of it"):
+        read_site(BASE + SHUT, "site.toml", ["span.1=3"])
+    with pytest.raises(UsageError, match="the file has 1 of span"):
+        read_site(BASE + SHUT, "site.toml", [f"span.{'9' * 5000}.shut=true"])

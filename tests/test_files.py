@@ -234,9 +234,9 @@ def test_another_file_with_the_same_id_is_found(tmp_path):
     with pytest.raises(SiteError) as caught:
         refuse_same_id(site, path)
     assert str(caught.value) == (
-        f'{path}: id = "{ID}": {tmp_path / "b.toml"}, {tmp_path / "c.toml"} has the same id, and '
-        "calendars could not tell the two houses apart: give one of them the id of a file that "
-        "`daylatch new` writes"
+        f'{path}: id = "{ID}": the same id stands in {tmp_path / "b.toml"}, '
+        f"{tmp_path / 'c.toml'}, and calendars could not tell the houses apart: give each its own, "
+        "as a file that `daylatch new` writes has it"
     )
 
 

@@ -102,6 +102,15 @@ def test_a_door_that_never_opens_has_no_lock_in():
     assert found.shut_runs[0].count == 2
     assert found.shut == found.nights.day_shut.sum() > 47 * HOUR
     assert found.months[0].median is None
+    assert (found.running.count, str(found.running.last)) == (2, "2027-02-09")
+
+
+def test_a_lock_in_that_runs_into_the_range_is_told():
+    found = summary(UTRECHT, "2027-02-09", "2027-02-14", SPAN)
+    assert (str(found.running.first), str(found.running.last)) == ("2027-02-09", "2027-02-10")
+    assert found.running.count == 2
+    assert str(found.nights.dates[0]) == "2027-02-11"
+    assert summary(UTRECHT, "2027-02-06", "2027-02-14", SPAN).running is None
 
 
 def test_lock_ins_are_true_hours_across_clock_changes():

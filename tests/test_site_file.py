@@ -734,3 +734,12 @@ def test_checking_any_file_ends_with_a_message(tmp_path, capsys, content):
     assert status in {0, 3, 4}
     assert "Traceback" not in shown.out + shown.err
     assert shown.err.strip() or status == 0
+
+
+@pytest.mark.parametrize("zone", ["Mars/Base", "../etc/passwd", "none"])
+def test_an_unknown_zone_is_told_once(zone):
+    text = f'id = "{ID}"\nname = "x"\n[place]\nlatitude = 52.0\nlongitude = 5.0\nzone = "{zone}"\n'
+    with pytest.raises(SiteError) as caught:
+        read_site(text, "site.toml")
+    assert len(caught.value.problems) == 1
+    assert "no such zone" in str(caught.value)

@@ -155,3 +155,13 @@ def test_a_threshold_that_is_none_is_refused(daylatch, alder_row, hours):
     assert ran.status == 2
     assert "longer-than" in ran.err
     assert ran.out == ""
+
+
+def test_what_runs_into_the_range_is_no_all_clear():
+    text = " ".join(
+        nights_text.render(made(UTRECHT, "2027-02-08", "2027-02-09", SPAN)).decode().split()
+    )
+    assert "Running already a lock-in that began before these dates, with all of them shut" in text
+    assert "none of the lock-ins that begin in these dates" in text
+    data = json.loads(nights_json.render(made(UTRECHT, "2027-02-09", "2027-02-12", SPAN)))
+    assert data["summary"]["running"] == {"from": "2027-02-09", "until": "2027-02-10", "count": 2}

@@ -42,6 +42,9 @@ if TYPE_CHECKING:
 CLOCK_MARK = "+"
 """What stands beside rows on whose dates the wall clock changes."""
 
+FALLBACK_MARK = "~"
+"""What stands beside rows with days without the light that the door follows."""
+
 _TO = "\N{EN DASH}"
 _SHUT = "shut all day"
 _WHY_SHUT = {Rule.DARK: "dark", Rule.NO_TIME_LEFT: "no open time left"}
@@ -199,6 +202,7 @@ def make_card(plan: Plan, rows_of: RowsOf) -> Card:
         rows=rows,
         marks=(
             *_clock_marks(plan),
+            *_fallback_marks(plan),
             *((letter, _describe_span(span, year)) for span, letter in letters),
         ),
         by_hand=words.by_hand.strip(),
@@ -357,6 +361,8 @@ def _marks(
 ) -> Iterator[str]:
     if plan.has_clock_change[days].any():
         yield CLOCK_MARK
+    if _on_fallback(plan)[days].any():
+        yield FALLBACK_MARK
     yield from (letter for span, letter in letters if span.covers(plan.dates[days[0]].item()))
 
 
@@ -366,6 +372,19 @@ def _clock_marks(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "", "The wall clock does not change on these dates."
     for change in changes:
         yield CLOCK_MARK, change
+
+
+def _on_fallback(plan: Plan) -> NDArray[np.bool_]:
+    """Return on which days a movement has no light event and follows the clock instead."""
+    moves = (plan.decisions.open, plan.decisions.close)
+    begun = [np.isin(move.started_by, (Rule.FALLBACK, Rule.DARK_FALLBACK)) for move in moves]
+    fallback: NDArray[np.bool_] = plan.is_open & np.logical_or(*begun)
+    return fallback
+
+
+def _fallback_marks(plan: Plan) -> Iterator[tuple[str, str]]:
+    if _on_fallback(plan).any():
+        yield FALLBACK_MARK, "days without the light that the door follows: your clock time holds"
 
 
 def _describe_span(span: Span, year: int) -> str:

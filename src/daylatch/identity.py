@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from daylatch.site import Site
 
 
+_MOST_NAMED = 4
+
+
 def same_id_beside(site: Site, path: Path) -> list[Path]:
     """Return the other TOML files of a site file's folder that carry its ``id``."""
     found = []
@@ -43,8 +46,11 @@ def refuse_same_id(site: Site, path: Path) -> None:
     """
     others = same_id_beside(site, path)
     if others:
+        named = ", ".join(map(str, others[:_MOST_NAMED]))
+        if len(others) > _MOST_NAMED:
+            named += f" and {len(others) - _MOST_NAMED} more"
         remedy = (
-            f"{', '.join(map(str, others))} has the same id, and calendars could not tell the two "
-            "houses apart: give one of them the id of a file that `daylatch new` writes"
+            f"the same id stands in {named}, and calendars could not tell the houses apart: give "
+            "each its own, as a file that `daylatch new` writes has it"
         )
         raise SiteError(str(path), [Problem("id", f'"{site.id}"', remedy)])

@@ -88,6 +88,8 @@ class NightsSummary:
         How much of the waking total each cause answers for [timedelta64[us]].
     open_ended : Run or None
         Lock-ins of which no end is known.
+    running : Run or None
+        The days shut all day with which the dates begin: a lock-in that began before them.
     """
 
     nights: Nights
@@ -102,6 +104,7 @@ class NightsSummary:
     waking: np.timedelta64
     by_cause: dict[Cause, np.timedelta64]
     open_ended: Run | None
+    running: Run | None
 
     @property
     def long_count(self) -> int:
@@ -123,6 +126,7 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
     is_long = ~nights.known | (nights.length > long)
     ended = nights.known
     unended = nights.dates[~ended]
+    shut_runs = _runs(plan.dates, ~plan.is_open)
     return NightsSummary(
         nights=nights,
         long=long,
@@ -134,11 +138,12 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
             for month in sorted(set(plan.dates.astype("datetime64[M]").tolist()))
         ],
         long_runs=_runs(nights.dates, is_long),
-        shut_runs=_runs(plan.dates, ~plan.is_open),
+        shut_runs=shut_runs,
         shut=nights.day_shut.sum(),
         waking=nights.day_waking.sum(),
         by_cause={cause: part.sum() for cause, part in waking_by_cause(nights).items()},
         open_ended=Run(unended[0], unended[-1], len(unended)) if unended.size else None,
+        running=None if plan.is_open[0] else shut_runs[0],
     )
 
 

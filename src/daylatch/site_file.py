@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import math
+import re
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
@@ -49,6 +50,7 @@ if TYPE_CHECKING:
     from daylatch.clock import WallTime
 
 LARGEST_BYTES = 256 * 1024
+_LONGEST_SHOWN = 60
 
 TABLES: dict[str, type[BaseModel] | str] = {
     "place": Place,
@@ -140,7 +142,7 @@ def read_site(text: str, file: str, changes: Sequence[str] = ()) -> Site:
     if changes:
         # The lines of the file do not hold what is changed, so messages name the changes instead.
         change_settings(data, changes)
-        text, file = "", f"{file} with {' '.join(changes)}"
+        text, file = "", f"{file} with {' '.join(map(_shortened, changes))}"
     try:
         return _Reader(text, file).site(data)
     except RecursionError as error:
@@ -165,25 +167,33 @@ def change_settings(data: dict[str, Any], changes: Sequence[str]) -> None:
     """
     for change in changes:
         key, equals, value = change.partition("=")
+        given = f'--with is "{_shortened(change)}"'
         parts = [part.strip() for part in key.split(".")]
         if not equals or not all(parts):
-            raise UsageError(f'--with is "{change}": write KEY=VALUE, like close.offset_min=35')
+            raise UsageError(f"{given}: write KEY=VALUE, like close.offset_min=35")
         table: Any = data
         for depth, part in enumerate(parts):
             last = depth == len(parts) - 1
             if isinstance(table, list):
-                if not (part.isascii() and part.isdigit() and 1 <= int(part) <= len(table)) or last:
+                # No file has a million spans, and Python refuses to read very long numbers.
+                if not re.fullmatch("[0-9]{1,6}", part) or not 1 <= int(part) <= len(table):
                     raise UsageError(
-                        f'--with is "{change}": the file has {len(table)} of '
-                        f"{'.'.join(parts[:depth])}; number them from 1, like span.1.shut=false"
+                        f"{given}: the file has {len(table)} of {'.'.join(parts[:depth])}; number "
+                        "them from 1, like span.1.shut=false"
                     )
+                if last:
+                    raise UsageError(f"{given}: add a key of it, like span.1.shut=false")
                 table = table[int(part) - 1]
             elif not isinstance(table, dict):
-                raise UsageError(f'--with is "{change}": {".".join(parts[:depth])} is not a table')
+                raise UsageError(f"{given}: {'.'.join(parts[:depth])} is not a table")
             elif last:
                 table[part] = _toml_value(value)
             else:
-                table = table.setdefault(part, {})
+                table = table.setdefault(part, [] if (depth, part) == (0, "span") else {})
+
+
+def _shortened(change: str) -> str:
+    return change if len(change) <= _LONGEST_SHOWN else change[: _LONGEST_SHOWN - 3] + "..."
 
 
 def _toml_value(text: str) -> Any:
@@ -226,7 +236,10 @@ class _Reader:
 
     def add(self, path: KeyPath, found: str, remedy: str) -> None:
         """Note a problem with a key."""
-        self.problems.append((path, Problem(key_name(path), found, remedy, self.line(path))))
+        problem = Problem(key_name(path), found, remedy, self.line(path))
+        # What is looked at twice is told once.
+        if (path, problem) not in self.problems:
+            self.problems.append((path, problem))
 
     def site(self, data: dict[str, Any]) -> Site:
         """Return the site, or raise everything that is wrong."""

@@ -33,7 +33,7 @@ def key_name(path: KeyPath) -> str:
 
 def _key_part(part: str) -> str:
     """Return a key, in quotes unless it is one that TOML takes without."""
-    return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else show_value(part)
+    return part if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part) else show_value(part)
 
 
 def show_value(value: Any) -> str:

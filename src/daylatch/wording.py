@@ -133,6 +133,8 @@ def setting_text(value: object) -> str:
     """Return a setting of the site file as a keeper would say it."""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
     if isinstance(value, list):
         return " x ".join(f"{item:g}" for item in value)
     return str(getattr(value, "value", "none" if value is None else value))

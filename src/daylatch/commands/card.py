@@ -38,6 +38,7 @@ def run(
     """Make the card and write it into a file."""
     if rows not in ("weeks", "months"):
         raise UsageError(f'--rows is "{rows}": write weeks or months')
+    paper = paper.lower()
     if paper not in PAPERS:
         raise UsageError(f'--paper is "{paper}": write a4 or letter')
     if output is None:
@@ -79,7 +80,7 @@ def run(
         content,
         card_html.wrote if form == ".html" else card_pdf.wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
     )

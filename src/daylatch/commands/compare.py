@@ -52,7 +52,7 @@ def run(
         ),
         writer.wrote,
         output,
-        site_path=path,
+        site_paths=[path] if other is None else [path, other],
         force=force,
         about=f"{first_date} to {last_date}",
         site_id=first.id if form == "json" else None,

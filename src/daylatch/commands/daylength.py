@@ -43,7 +43,7 @@ def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force
         lambda previous: _render(form, site, (first, last), previous),
         importlib.import_module(FORMS[form]).wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
         site_id=site.id if form in _FORMS_WITH_ID else None,

@@ -83,7 +83,7 @@ def run(
         content,
         lambda found: wrote(found, form),
         output,
-        site_path=path,
+        site_paths=[path] if other is None else [path, other],
         force=force,
         about=f"{first} to {last}",
     )

@@ -13,7 +13,8 @@ from daylatch.errors import OutputError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-_LIBRARIES = ("matplotlib", "jinja2", "fpdf")
+# With what they need themselves.
+_LIBRARIES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
 _MOST_NAMED = 10
 
 

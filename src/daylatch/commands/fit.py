@@ -32,7 +32,7 @@ def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force
         lambda _: writer.render(check_fit(make_nights(make_plan(site, first, last)))),
         writer.wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
         site_id=site.id if form == "json" else None,

@@ -54,7 +54,7 @@ def run(
         lambda _: writer.render(summarize_nights(make_nights(make_plan(site, first, last)), long)),
         writer.wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
         site_id=site.id if form == "json" else None,

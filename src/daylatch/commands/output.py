@@ -8,7 +8,7 @@ from daylatch.console import print_bytes, say
 from daylatch.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
 FORM_OF_NAME = {".csv": "csv", ".ics": "ics", ".json": "json"}
@@ -35,7 +35,7 @@ def deliver(
     wrote: Callable[[bytes], bool],
     output: Path | None,
     *,
-    site_path: Path,
+    site_paths: Sequence[Path],
     force: bool,
     about: str,
     site_id: str | None = None,
@@ -50,8 +50,8 @@ def deliver(
         Whether a content is of the kind that ``render`` makes.
     output
         Where to; None prints.
-    site_path
-        The site file, which must not be overwritten.
+    site_paths
+        The site files that were read, which must not be overwritten.
     force
         Whether the keeper agreed to lose what is there.
     about
@@ -70,7 +70,7 @@ def deliver(
         return
     from daylatch.files import put, read_own  # noqa: PLC0415 - not needed for printing
 
-    if output.exists() and output.samefile(site_path):
+    if output.exists() and any(map(output.samefile, site_paths)):
         raise OutputError(f"{output}: is the site file itself; choose another name")
     previous = read_own(output, wrote, force=force)
     if previous is not None and site_id is not None and site_id.encode() not in previous:

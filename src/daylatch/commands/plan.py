@@ -36,7 +36,7 @@ def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force
         ),
         writer.wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
         site_id=site.id if to in FORMS_WITH_ID else None,

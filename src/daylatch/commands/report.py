@@ -47,7 +47,7 @@ def run(path: Path, wanted: Range, *, output: Path | None, force: bool) -> None:
         lambda _: _render(site, first, last),
         wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
     )

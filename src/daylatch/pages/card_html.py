@@ -29,8 +29,10 @@ _GENERATOR = "daylatch door card"
 # The browser takes other fonts for characters that ours lack: none is wider than this one, and
 # none of its fonts for the others is wider than ours.
 _WIDE = "\N{LATIN CAPITAL LETTER DZ WITH CARON}"
-# Browsers round lengths, and a line may break elsewhere.
+# Browsers round lengths, to whole pixels at times, and so set text a little wider: a line
+# must not break where it was measured to fit.
 _SPARE = 7.0
+_SPREAD = 1.02
 
 
 class Cell(NamedTuple):
@@ -81,7 +83,7 @@ def render(card: Card, paper: Paper) -> bytes:
     """
     with new_document(paper) as document:
         measured = with_box(card, unknown_characters(document, card.texts), _WIDE)
-        sheet = lay_out(measured, paper, document, spare=_SPARE)
+        sheet = lay_out(measured, paper, document, spare=_SPARE, spread=_SPREAD)
     page = get_template("card.html").render(
         generator=_GENERATOR,
         card=card,

@@ -47,7 +47,7 @@ BY_HAND_SHARE = 0.62
 PEN_LINES, PEN_LINE = 3, 19.0
 """How many lines to write on, and how far apart: room for handwriting [pt]."""
 BY_HAND_TITLE, CALL_TITLE = "Working the door by hand", "Whom to call"
-MARKS_TITLE = "Clock changes (+) and dates of their own"
+MARKS_TITLE = "Clock changes (+) and days of their own"
 REMINDERS_TITLE = "Head count, and the door's clock"
 MARKS_SHARES = (0.5, 0.64)
 _LARGEST_PERCENT = 125
@@ -103,7 +103,9 @@ def with_box(card: Card, unknown: Iterable[str], box: str) -> Card:
     )
 
 
-def lay_out(card: Card, paper: Paper, document: FPDF, *, spare: float = 0.0) -> Sheet:
+def lay_out(
+    card: Card, paper: Paper, document: FPDF, *, spare: float = 0.0, spread: float = 1.0
+) -> Sheet:
     """Return the card composed on one page, as large as it fits.
 
     Parameters
@@ -116,6 +118,8 @@ def lay_out(card: Card, paper: Paper, document: FPDF, *, spare: float = 0.0) -> 
         From `new_document`; its page stays empty.
     spare
         What is left free at the bottom [pt].
+    spread
+        As `Ruler` takes it.
 
     Raises
     ------
@@ -123,7 +127,7 @@ def lay_out(card: Card, paper: Paper, document: FPDF, *, spare: float = 0.0) -> 
         If it does not fit even at the smallest size.
     """
     room = paper.height - MARGIN - spare
-    ruler = Ruler(document)
+    ruler = Ruler(document, spread)
     found: Sheet | None = None
     smallest, largest = SMALLEST_PERCENT, _LARGEST_PERCENT
     while smallest <= largest:

@@ -85,10 +85,20 @@ def _font_folder() -> Path:
 
 
 class Ruler:
-    """Measures and breaks text as the document would."""
+    """Measures and breaks text as the document would.
 
-    def __init__(self, document: FPDF) -> None:
+    Parameters
+    ----------
+    document
+        Whose fonts are taken.
+    spread
+        By what the width of text is multiplied before it is broken into lines, for whatever sets
+        it a little wider than the document.
+    """
+
+    def __init__(self, document: FPDF, spread: float = 1.0) -> None:
         self._document = document
+        self._spread = spread
         self.lines = cache(self._lines)
         self.width = cache(self._width)
 
@@ -98,7 +108,7 @@ class Ruler:
         seen = []
         for paragraph in text.split("\n"):
             lines = self._document.multi_cell(
-                width, size, paragraph, dry_run=True, output=MethodReturnValue.LINES
+                width / self._spread, size, paragraph, dry_run=True, output=MethodReturnValue.LINES
             )
             assert isinstance(lines, list)
             seen += _as_seen(paragraph, lines)

@@ -188,7 +188,8 @@ def _entries(summary: NightsSummary, today: dt.date | None, long_night_h: float)
     yield Entry("shut in while it is dark (Sun 6° or more below the horizon)", (DARK_FILL,))
     if not (nights.plan.is_open.all() and nights.single.all()):
         yield Entry("shut in for more than a night", (SHUT, EDGE))
-    long = f"{summary.long_count} of {len(nights)} lock-ins are longer than {long_night_h:g} h"
+    verb = "is" if summary.long_count == 1 else "are"
+    long = f"{summary.long_count} of {len(nights)} lock-ins {verb} longer than {long_night_h:g} h"
     yield Entry(long, line=THRESHOLD)
     if today:
         yield today_entry(today)

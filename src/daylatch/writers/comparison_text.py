@@ -130,7 +130,10 @@ def _moved(moved: Minutes, words: tuple[str, str]) -> str:
 
 
 def _change(first: Minutes, second: Minutes) -> str:
-    before, after = (total / np.timedelta64(1, "h") for total in (first.sum(), second.sum()))
+    # The difference is that of the figures shown.
+    before, after = (
+        round(float(total / np.timedelta64(1, "h")), 1) for total in (first.sum(), second.sum())
+    )
     return f"{before:.1f} h against {after:.1f} h: {after - before:+.1f} h"
 
 

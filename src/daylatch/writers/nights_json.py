@@ -37,6 +37,7 @@ def render(summary: NightsSummary) -> bytes:
             cause.name.lower(): _minutes(part) for cause, part in summary.by_cause.items()
         },
         "open_ended": _run(summary.open_ended) if summary.open_ended else None,
+        "running": _run(summary.running) if summary.running else None,
     }
     rows = {
         "long_runs": map(_run, summary.long_runs),

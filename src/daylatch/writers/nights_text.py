@@ -65,6 +65,8 @@ def wrote(content: bytes) -> bool:
 def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
     """Yield what lock-ins amount to, a label with its text."""
     nights = summary.nights
+    if summary.running is not None:
+        yield "Running already", _running(summary.running, nights.plan.dates[-1])
     if summary.longest is not None:
         yield "Longest lock-in", _night(nights, summary.longest)
     if summary.longest_night not in (None, summary.longest):
@@ -86,6 +88,15 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
         "are light enough to be awake",
     )
     yield "Awake because of", describe_causes(summary)
+
+
+def _running(run: Run, last: np.datetime64) -> str:
+    words = "a lock-in that began before these dates, with "
+    if run.last == last:
+        words += f"all of them shut all day ({days_text(run.count)})"
+    else:
+        words += f"{days_text(run.count)} shut all day until {run.last}"
+    return f"{words}: begin earlier to see all of it"
 
 
 def describe_causes(summary: NightsSummary) -> str:
@@ -110,7 +121,7 @@ def _length(duration: np.timedelta64) -> str:
 
 def _long(summary: NightsSummary) -> str:
     if not summary.long_runs:
-        return "no lock-in"
+        return "none of the lock-ins that begin in these dates"
     longest = max(summary.long_runs, key=lambda run: run.count)
     words = f"{summary.long_count} of {len(summary.nights)} lock-ins: {_runs(summary.long_runs)}"
     if len(summary.long_runs) > 1:
