@@ -27,6 +27,7 @@ days the latest day is no later and the earliest no earlier.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -82,6 +83,27 @@ class Days:
     def rounded_up(self, minutes: Any) -> Any:
         """Return the least setting that is not before a time."""
         return -(-minutes // self.step_min) * self.step_min
+
+    @cached_property
+    def lateness(self) -> NDArray[np.int32]:
+        """The lateness of the stretch from a day on, by its length less one [min].
+
+        Behind the last day, it goes on with the first.
+        """
+        count = len(self)
+        twice = np.concatenate([self.needed_min, self.needed_min], axis=1).astype(np.int32)
+        kinds = np.concatenate([self.kind, self.kind])
+        table = np.zeros((count, count), np.int32)
+        for kind in set(self.kind.tolist()):
+            for needed in twice:
+                # Days of other kinds neither raise the latest nor lower the earliest.
+                high = np.where(kinds == kind, needed, _NEVER).astype(np.int32)
+                low = np.where(kinds == kind, needed, -_NEVER).astype(np.int32)
+                for start in range(count):
+                    latest = np.maximum.accumulate(high[start : start + count])
+                    earliest = np.minimum.accumulate(low[start : start + count])
+                    np.maximum(table[start], self.rounded_up(latest) - earliest, out=table[start])
+        return table
 
     def opened_at(self, day: int) -> Days:
         """Return a circle cut open, so that it begins with a day."""
@@ -208,33 +230,16 @@ class _Reaches:
     """How long a stretch from each day on may be at most; each day is looked at once."""
 
     def __init__(self, days: Days, tolerance_min: int) -> None:
-        self.tolerance_min = tolerance_min
-        self._step_min = days.step_min
-        self._count = len(days)
-        self._needed = [side * 2 for side in days.needed_min.tolist()]
-        self._kind = days.kind.tolist() * 2
-        self._sides = len(self._needed)
+        self._lateness = days.lateness
+        self._tolerance_min = tolerance_min
         self._found: dict[int, int] = {}
 
     def length(self, start: int) -> int:
         """Return the most days that a stretch may have, wherever it may end."""
         if start not in self._found:
-            self._found[start] = self._look(start)
+            kept = np.searchsorted(self._lateness[start], self._tolerance_min, side="right")
+            self._found[start] = int(kept)
         return self._found[start]
-
-    def _look(self, start: int) -> int:
-        kinds = (max(self._kind) + 1) * self._sides
-        latest, earliest = [_NEVER] * kinds, [-_NEVER] * kinds
-        step_min = self._step_min
-        for day in range(start, start + self._count):
-            for side, needed in enumerate(self._needed):
-                minutes, key = needed[day], self._kind[day] * self._sides + side
-                latest[key] = max(latest[key], minutes)
-                earliest[key] = min(earliest[key], minutes)
-                setting = -(-latest[key] // step_min) * step_min
-                if setting - earliest[key] > self.tolerance_min:
-                    return day - start
-        return self._count
 
 
 class _Line:

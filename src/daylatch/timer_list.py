@@ -320,7 +320,7 @@ def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
 
 
 def _refuse_disorder(plan: Plan, moved: list[Times], settings: Numbers) -> None:
-    """Refuse a list whose lateness lets one movement pass the next."""
+    """Refuse a list whose steps or lateness let one movement meet or pass the next."""
     opens, closes = moved
     crossed = plan.is_open & (closes <= opens)
     follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == _DAY), False)
@@ -330,8 +330,8 @@ def _refuse_disorder(plan: Plan, moved: list[Times], settings: Numbers) -> None:
         words = " to ".join(time_text(int(settings[side, index])) for side in (OPEN, CLOSE))
         raise PlanError(
             f"the times get so late that they meet: around {plan.dates[index]} the door would be "
-            f"open from {words}, and one movement passes the next: allow less lateness, or more "
-            "changes"
+            f"open from {words}, and one movement passes the next: allow less lateness, more "
+            "changes or finer steps"
         )
 
 

@@ -119,7 +119,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
         "Late at worst",
         f"opening {found.worst_min[OPEN]} min, closing {found.worst_min[CLOSE]} min; never early",
     )
-    yield "Month by month", _monthly(found)
+    yield "Monthly", _monthly(found)
     yield "When", WHEN + _missed(found)
     yield "The timer", _timer(found)
     changes = list(describe_clock_changes(found.plan))
@@ -139,8 +139,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
 
 def _counts(found: TimerList) -> str:
     if found.timer.together:
-        count = found.counts[0]
-        words = f"{count} date{'s' * (count != 1)}, opening and closing together"
+        words = f"{_dates(found.counts[0])}, opening and closing together"
     else:
         words = f"{found.counts[OPEN]} of opening and {found.counts[CLOSE]} of closing, set apart"
     if found.comes_round:
@@ -148,10 +147,15 @@ def _counts(found: TimerList) -> str:
     return words
 
 
+def _dates(count: int) -> str:
+    return f"{count} date{'' if count == 1 else 's'}"
+
+
 def _monthly(found: TimerList) -> str:
     more = found.monthly_worst_min - max(found.worst_min)
     than = f"{more} min more" if more > 0 else "as much" if more == 0 else f"{-more} min less"
-    words = f"changed on the first of each month instead ({found.monthly_count} dates)"
+    dates = _dates(found.monthly_count)
+    words = f"changed on the first of each month instead ({dates})"
     return f"{words}, it would be up to {found.monthly_worst_min} min late, {than}"
 
 
@@ -169,7 +173,9 @@ def _timer(found: TimerList) -> str:
     elif timer.on != "any":
         words.append(f"changed on {listed([day.title() for day in timer.on])}")
     if len(timer.kinds) > 1:
-        words.append(f"own settings for {listed([weekdays_text(kind) for kind in timer.kinds])}")
+        # Lines may break at a hyphen.
+        kinds = [weekdays_text(kind).replace("-", " to ") for kind in timer.kinds]
+        words.append(f"own settings for {listed(kinds)}")
     needed = 2 * len(timer.kinds)
     held = "" if timer.programs is None else f" of its {timer.programs}"
     words.append(f"{needed}{held} programs used")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
@@ -22,7 +21,9 @@ from daylatch.timer_words import (
 )
 
 if TYPE_CHECKING:
-    from daylatch.timer_list import Program, TimerList
+    from collections.abc import Iterator
+
+    from daylatch.timer_list import Program, Setting, TimerList
     from daylatch.writers import Occasion
 
 _GENERATOR = "daylatch timer list"
@@ -31,7 +32,7 @@ _GENERATOR = "daylatch timer list"
 _LINES_OF_ONE_BLOCK = 24
 _MOST_LINES = 80
 # Room for the rows of a block, heads left out [pt], and the largest a row may be.
-_ROOM_PT = 400.0
+_ROOM_PT = 430.0
 _LARGEST_ROW_PT = 18.0
 
 
@@ -61,15 +62,19 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     UsageError
         If the list does not fit one sheet.
     """
-    lines = _lines(found)
-    if len(lines) > _MOST_LINES:
+    settings = [list(_lines(setting)) for setting in found.settings]
+    count = sum(map(len, settings))
+    if count > _MOST_LINES:
         raise UsageError(
-            f"the list has {len(lines)} lines, and {_MOST_LINES} fit one sheet: choose fewer "
+            f"the list has {count} lines, and {_MOST_LINES} fit one sheet: choose fewer "
             "dates, allow more lateness or fewer changes, or write text"
         )
-    count = 1 if len(lines) <= _LINES_OF_ONE_BLOCK else 2
-    tall = math.ceil(len(lines) / count)
-    row_pt = min(_LARGEST_ROW_PT, _ROOM_PT / max(tall, 1))
+    blocks: list[list[Line]] = [[]]
+    for lines in settings:
+        if count > _LINES_OF_ONE_BLOCK and len(blocks[-1]) >= count / 2:
+            blocks.append([])
+        blocks[-1] += lines
+    row_pt = min(_LARGEST_ROW_PT, _ROOM_PT / max(map(len, blocks)))
     plan = found.plan
     page = get_template("timer.html").render(
         generator=_GENERATOR,
@@ -78,7 +83,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         place=describe_place(plan.site),
         clock=clock_words(found),
         zone_rules=zone_rules_version(),
-        blocks=[lines[start : start + tall] for start in range(0, len(lines), tall)],
+        blocks=blocks,
         by_weekday=len(found.timer.kinds) > 1,
         row_pt=row_pt,
         entries=list(describe_list(found)),
@@ -93,17 +98,15 @@ def wrote(content: bytes) -> bool:
     return f'<meta name="generator" content="{_GENERATOR}">'.encode() in head
 
 
-def _lines(found: TimerList) -> list[Line]:
-    lines = []
-    for setting in found.settings:
-        date = date_text(setting.first)
-        if not setting.is_open:
-            lines.append(Line(date, "", OFF, ()))
-        for program in setting.programs:
-            cells = tuple(_cell(program, side) for side in (OPEN, CLOSE))
-            lines.append(Line(date, weekdays_text(program.weekdays), "", cells))
-            date = ""
-    return lines
+def _lines(setting: Setting) -> Iterator[Line]:
+    """Yield the lines of a setting, which no block may part: the date stands in the first."""
+    date = date_text(setting.first)
+    if not setting.is_open:
+        yield Line(date, "", OFF, ())
+    for program in setting.programs:
+        cells = tuple(_cell(program, side) for side in (OPEN, CLOSE))
+        yield Line(date, weekdays_text(program.weekdays), "", cells)
+        date = ""
 
 
 def _cell(program: Program, side: int) -> Cell:

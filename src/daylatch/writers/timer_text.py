@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 FIRST_LINE = "daylatch timer settings"
 _LABEL = 16
-_SHIFT_MARK = {-1: "<", 0: " ", 1: ">"}
+_SHIFT_MARK = {-1: "<", 0: "", 1: ">"}
 
 
 def render(found: TimerList, occasion: Occasion) -> bytes:
@@ -78,7 +78,7 @@ def _cell(program: Program, side: int) -> str:
     if minutes is None:
         return " -"
     text = time_text(minutes)
-    around = f"({text})" if is_repeated(program, side) else f" {text} "
+    around = f"({text})" if is_repeated(program, side) else f" {text}"
     return around + _SHIFT_MARK[day_shift(minutes)]
 
 
