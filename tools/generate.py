@@ -45,6 +45,7 @@ COMMANDS = (
     "fit",
     "compare",
     "daylength",
+    "settings",
     "draw",
     "card",
     "report",

@@ -259,6 +259,60 @@ def daylength(
 
 
 @app.command()
+def settings(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    tolerance: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="How late the door may move at most; it is never early."),
+    ] = None,
+    changes: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N", help="Instead: how many settings the list may have, the least late of all."
+        ),
+    ] = None,
+    on: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DATES",
+            help="When you will change it: any, month-starts, or weekdays like saturday,sunday.",
+        ),
+    ] = None,
+    together: Annotated[
+        bool | None,
+        typer.Option(
+            "--together/--apart",
+            help="Whether opening and closing are changed on the same dates.",
+        ),
+    ] = None,
+    step: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="The timer's steps: 1, 5, 10, 15 or 30 minutes."),
+    ] = None,
+    to: Annotated[str | None, _to("text", "csv", "ics", "html")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """List when to change a plain timer, and to what: as few settings as keep it on time.
+
+    What the timer can do stands under [timer] in the site file; the options try out other wishes.
+    """
+    from daylatch.commands import settings as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        command.Trial(tolerance, changes, on, together, step),
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
 def draw(
     site: SiteArgument = DEFAULT_SITE,
     other: OtherArgument = None,

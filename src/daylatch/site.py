@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from daylatch.errors import Problem
     from daylatch.housing import Flock, House, Laying, Run
     from daylatch.norms import Norms
+    from daylatch.timer import Timer
 
 SUN_ON_HORIZON_DEG = 0.8333
 """Depression of the Sun's centre at sunrise and sunset: 34' of refraction + 16' of semidiameter
@@ -389,6 +390,7 @@ class SiteFile:
     run: "Run | None" = None
     laying: "Laying | None" = None
     norms: "Norms | None" = None
+    timer: "Timer | None" = None
     spans: tuple[Span, ...] = ()
 
     @property

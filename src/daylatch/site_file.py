@@ -68,6 +68,7 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "run": "daylatch.housing:Run",
     "laying": "daylatch.housing:Laying",
     "norms": "daylatch.norms:Norms",
+    "timer": "daylatch.timer:Timer",
 }
 """The file's tables and what each is read as."""
 

@@ -144,6 +144,16 @@ show = []
 # lamp = "morning"
 # weekly_step_min = 30
 
+# A plain timer with fixed times, changed by hand: `daylatch settings` lists when, and to what.
+[timer]
+# tolerance_min = 20          # how late the door may move; or, instead: changes = 24
+# on = "any"                  # or "month starts", or weekdays: ["saturday", "sunday"]
+# together = true             # false: opening and closing are changed on dates of their own
+# step_min = 1                # or 5, 10, 15, 30: times are rounded up
+# follows_clock = true        # does the timer change to summer time by itself?
+# programs = 8                # how many it holds; opening and closing take one each
+# by_weekday = "same"         # or "each", or those with their own settings: ["saturday", "sunday"]
+
 # What the card by the door says in your own words.
 [card]
 # by_hand = "Pull the cord down and hook it in; the key hangs inside the feed bin."

@@ -1,0 +1,117 @@
+"""A timer's list as a page for browsers, which prints on one sheet and fetches nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.clock import zone_rules_version
+from daylatch.errors import UsageError
+from daylatch.pages.templates import get_template
+from daylatch.summary import describe_place
+from daylatch.timer_list import CLOSE, OPEN, time_text
+from daylatch.timer_words import (
+    OFF,
+    clock_words,
+    date_text,
+    day_shift,
+    describe_list,
+    is_repeated,
+    weekdays_text,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.timer_list import Program, Setting, TimerList
+    from daylatch.writers import Occasion
+
+_GENERATOR = "daylatch timer list"
+# What fits a sheet of either paper, with rows that are still read at arm's length; the tests print
+# pages that are this full.
+_LINES_OF_ONE_BLOCK = 24
+_MOST_LINES = 80
+# Room for the rows of a block, heads left out [pt], and the largest a row may be.
+_ROOM_PT = 430.0
+_LARGEST_ROW_PT = 18.0
+
+
+class Cell(NamedTuple):
+    """A time on the page."""
+
+    text: str
+    day: str
+    repeated: bool
+    late: str
+
+
+class Line(NamedTuple):
+    """A line of the list."""
+
+    date: str
+    weekdays: str
+    off: str
+    cells: tuple[Cell, ...]
+
+
+def render(found: TimerList, occasion: Occasion) -> bytes:
+    """Return the page.
+
+    Raises
+    ------
+    UsageError
+        If the list does not fit one sheet.
+    """
+    settings = [list(_lines(setting)) for setting in found.settings]
+    count = sum(map(len, settings))
+    if count > _MOST_LINES:
+        raise UsageError(
+            f"the list has {count} lines, and {_MOST_LINES} fit one sheet: choose fewer "
+            "dates, allow more lateness or fewer changes, or write text"
+        )
+    blocks: list[list[Line]] = [[]]
+    for lines in settings:
+        if count > _LINES_OF_ONE_BLOCK and len(blocks[-1]) >= count / 2:
+            blocks.append([])
+        blocks[-1] += lines
+    row_pt = min(_LARGEST_ROW_PT, _ROOM_PT / max(map(len, blocks)))
+    plan = found.plan
+    page = get_template("timer.html").render(
+        generator=_GENERATOR,
+        name=plan.site.name,
+        dates=f"{plan.dates[0]} to {plan.dates[-1]}",
+        place=describe_place(plan.site),
+        clock=clock_words(found),
+        zone_rules=zone_rules_version(),
+        blocks=blocks,
+        by_weekday=len(found.timer.kinds) > 1,
+        row_pt=row_pt,
+        entries=list(describe_list(found)),
+        caution=f"{CAUTION} {NO_WEATHER}",
+    )
+    return page.encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file is a page made here."""
+    head = content[:1000].partition(b"<title>")[0]
+    return f'<meta name="generator" content="{_GENERATOR}">'.encode() in head
+
+
+def _lines(setting: Setting) -> Iterator[Line]:
+    """Yield the lines of a setting, which no block may part: the date stands in the first."""
+    date = date_text(setting.first)
+    if not setting.is_open:
+        yield Line(date, "", OFF, ())
+    for program in setting.programs:
+        cells = tuple(_cell(program, side) for side in (OPEN, CLOSE))
+        yield Line(date, weekdays_text(program.weekdays), "", cells)
+        date = ""
+
+
+def _cell(program: Program, side: int) -> Cell:
+    minutes = program.minutes[side]
+    if minutes is None:
+        return Cell("-", "", False, "-")
+    day = {-1: "day before", 0: "", 1: "next day"}[day_shift(minutes)]
+    return Cell(time_text(minutes), day, is_repeated(program, side), str(program.late_min[side]))

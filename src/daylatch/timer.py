@@ -1,0 +1,138 @@
+"""The table of the site file that describes a plain timer: a few fixed times, changed by hand.
+
+A file of its own because most runs of the program need none of it.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
+
+from daylatch.site import Table
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+"""In the order of ISO 8601."""
+TOLERANCE_MIN = 20
+"""How late the door may move if the keeper says nothing (our choice, no source)."""
+MOST_TOLERANCE_MIN = 720
+STEPS_MIN = (1, 5, 10, 15, 30)
+MOVEMENTS = 2
+"""Opening and closing take a program each."""
+
+Weekdays = tuple[str, ...]
+
+
+def _weekdays(value: Any) -> Weekdays | None:
+    """Return a list of weekdays in their order; None if it is none."""
+    if not isinstance(value, list) or not value or not all(day in WEEKDAYS for day in value):
+        return None
+    return tuple(day for day in WEEKDAYS if day in value)
+
+
+def read_on(value: Any) -> str | Weekdays:
+    """Return on which dates a timer may be changed.
+
+    Raises
+    ------
+    ValueError
+        If it is none of those.
+    """
+    days = _weekdays(value)
+    if days is not None:
+        return days
+    if value in ("any", "month starts"):
+        return str(value)
+    raise ValueError('write "any", "month starts", or a list of weekdays like ["saturday"]')
+
+
+def _read_by_weekday(value: Any) -> str | Weekdays:
+    days = _weekdays(value)
+    if days is not None and len(days) < len(WEEKDAYS):
+        return days
+    if value in ("same", "each"):
+        return str(value)
+    raise ValueError(
+        'write "same", "each", or the weekdays that have settings of their own, like '
+        '["saturday", "sunday"]'
+    )
+
+
+def _schema(*words: str) -> WithJsonSchema:
+    days = {"type": "array", "items": {"enum": list(WEEKDAYS)}, "minItems": 1}
+    return WithJsonSchema({"anyOf": [{"enum": list(words)}, days]})
+
+
+On = Annotated[str | Weekdays, PlainValidator(read_on), _schema("any", "month starts")]
+ByWeekday = Annotated[str | Weekdays, PlainValidator(_read_by_weekday), _schema("same", "each")]
+
+
+class Timer(Table):
+    """A timer with fixed times that is changed by hand now and then."""
+
+    tolerance_min: Annotated[int, Field(ge=0, le=MOST_TOLERANCE_MIN)] | None = Field(
+        None,
+        description="How late the door may move at most [min]; it is never early. Without this "
+        f"and `changes`, {TOLERANCE_MIN}.",
+    )
+    changes: Annotated[int, Field(ge=1, le=1000)] | None = Field(
+        None,
+        description="Instead: how many settings the list may have, the first one counted; set "
+        "apart, so many for opening and so many for closing.",
+    )
+    on: On = Field(
+        "any", description="On which dates you will change it: any, the first of a month, weekdays."
+    )
+    together: bool = Field(
+        True, description="Whether opening and closing are changed on the same dates."
+    )
+    step_min: Literal[1, 5, 10, 15, 30] = Field(
+        1, description="The timer's steps [min]; times are rounded up to them."
+    )
+    follows_clock: bool | None = Field(
+        None,
+        description="Whether it changes to summer time by itself; if not, it keeps the zone's "
+        "standard time. If left out, it keeps what `door.clock` says.",
+    )
+    programs: Annotated[int, Field(ge=1, le=1000)] | None = Field(
+        None,
+        description="How many programs it holds; a program is one time of switching and the "
+        "weekdays it holds on.",
+    )
+    by_weekday: ByWeekday = Field(
+        "same",
+        description="Whether it keeps one setting for all weekdays, one for each, or one for "
+        "some weekdays beside one for the rest.",
+    )
+
+    @property
+    def kinds(self) -> tuple[Weekdays, ...]:
+        """The weekdays that share a setting, kind by kind; every weekday is in one of them."""
+        if self.by_weekday == "same":
+            return (WEEKDAYS,)
+        if self.by_weekday == "each":
+            return tuple((day,) for day in WEEKDAYS)
+        own = tuple(self.by_weekday)
+        return (tuple(day for day in WEEKDAYS if day not in own), own)
+
+    @model_validator(mode="after")
+    def _one_aim(self) -> Timer:
+        if self.tolerance_min is not None and self.changes is not None:
+            raise ValueError(
+                "give tolerance_min, for the fewest settings that keep it, or changes, for the "
+                "least lateness with so many; not both"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _holds_its_programs(self) -> Timer:
+        needed = MOVEMENTS * len(self.kinds)
+        if self.programs is not None and self.programs < needed:
+            kinds = len(self.kinds)
+            each = "" if kinds == 1 else f" for each of {kinds} kinds of weekday"
+            remedy = "" if kinds == 1 else ', or by_weekday = "same", which needs 2'
+            raise ValueError(
+                f"opening and closing{each} need {needed} programs, and programs = "
+                f"{self.programs}: use a timer that holds {needed}{remedy}"
+            )
+        return self

@@ -1,0 +1,387 @@
+"""When to change a plain timer, and to what, so that it keeps to the plan as well as it can.
+
+A timer moves the door at the same times every day until a person changes them. Its times are never
+before the planned minute; how late they get is what a list of settings is chosen by. A setting
+holds from the opening of its date on, so it is made between the closing before and that opening.
+``docs/decisions/0011-timer-settings.md`` says why.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from daylatch.clock import DoorClock, Fold
+from daylatch.errors import PlanError
+from daylatch.fewest_changes import (
+    Days,
+    all_starts,
+    fewest,
+    lateness_of,
+    least_in_all,
+    least_late,
+    settings_of,
+)
+from daylatch.timer import TOLERANCE_MIN, WEEKDAYS
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from numpy.typing import NDArray
+
+    from daylatch.plan import Plan
+    from daylatch.timer import Timer, Weekdays
+
+    Times = NDArray[np.datetime64[Any]]
+    Minutes = NDArray[np.timedelta64[Any]]
+    Numbers = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+MOST_DAYS = 3660
+"""How many days a list may cover: ten years."""
+DAYS_OF_A_YEAR = (365, 366)
+"""A list for so many days comes round: its first setting may be its last."""
+OPEN, CLOSE = 0, 1
+"""Which side of an array is which movement."""
+_MINUTE = np.timedelta64(1, "m")
+_DAY = np.timedelta64(1, "D")
+_SIDE_WORDS = ("opening", "closing")
+
+
+class Program(NamedTuple):
+    """The times of some weekdays in a setting.
+
+    Attributes
+    ----------
+    weekdays : tuple of str
+        The days that have these times.
+    minutes : tuple of int or None
+        Opening and closing on the timer's clock, counted from the date's midnight: below 0 on the
+        day before, from 1440 on the next day. None where no such day comes before the next setting.
+    late_min : tuple of int or None
+        By how much opening and closing are late at worst [min] before the next setting.
+    changes : tuple of bool
+        Whether opening and closing are other than in the setting before.
+    """
+
+    weekdays: Weekdays
+    minutes: tuple[int | None, int | None]
+    late_min: tuple[int | None, int | None]
+    changes: tuple[bool, bool]
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the timer is set to from one date to another.
+
+    Attributes
+    ----------
+    first, last : date
+        The first and last date that it holds on.
+    programs : tuple of Program
+        Times by kind of weekday; none while the door stays shut.
+    """
+
+    first: dt.date
+    last: dt.date
+    programs: tuple[Program, ...]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the door opens on its dates; if not, the timer is off."""
+        return bool(self.programs)
+
+
+@dataclass(frozen=True, eq=False)
+class TimerList:
+    """A list of settings, and how good it is.
+
+    Attributes
+    ----------
+    plan : Plan
+        What it keeps to.
+    timer : Timer
+        What the timer can do, and what the keeper wants.
+    settings : tuple of Setting
+        In the order of their dates; each holds until the next.
+    counts : tuple of int
+        How many changes there are: together, or of opening and of closing. A setting that holds
+        over the end of a year counts once.
+    comes_round : bool
+        Whether one does: the first setting is then also the last.
+    worst_min : tuple of int
+        By how much opening and closing are late at worst [min].
+    monthly_count, monthly_worst_min : int
+        How many settings a list has that changes on the first of each month, and how late it gets.
+    early_if_missed_min : int
+        By how much the door moves early at most if a setting is made one day too late [min].
+    """
+
+    plan: Plan
+    timer: Timer
+    settings: tuple[Setting, ...]
+    counts: tuple[int, ...]
+    comes_round: bool
+    worst_min: tuple[int, int]
+    monthly_count: int
+    monthly_worst_min: int
+    early_if_missed_min: int
+
+    @property
+    def clock(self) -> DoorClock:
+        """What the timer's clock keeps."""
+        return timer_clock(self.plan, self.timer)
+
+
+def timer_clock(plan: Plan, timer: Timer) -> DoorClock:
+    """Return what a timer's clock keeps: the door's, unless the keeper says otherwise."""
+    if timer.follows_clock is None:
+        return plan.door_clock
+    return DoorClock.WALL if timer.follows_clock else DoorClock.STANDARD
+
+
+def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
+    """Return the best list of settings: the fewest for a tolerance, or the least late of so many.
+
+    Raises
+    ------
+    PlanError
+        If there is no such list, or if its times could not be told from those of the days around.
+    """
+    if len(plan) > MOST_DAYS:
+        raise PlanError(
+            f"a timer's list covers at most ten years ({MOST_DAYS} days), and {plan.dates[0]} to "
+            f"{plan.dates[-1]} has {len(plan)}: choose fewer"
+        )
+    if not plan.is_open.any():
+        raise PlanError(
+            f"the door stays shut on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
+            "is nothing to set a timer to: choose other dates"
+        )
+    offset = _clock_offset(plan, timer)
+    days = _days(plan, timer, offset)
+    if timer.together:
+        lists = [_best(days, timer, "")]
+        settings = settings_of(days, lists[0])
+    else:
+        lists = [
+            _best(days.side(side), timer, f" of {_SIDE_WORDS[side]}") for side in (OPEN, CLOSE)
+        ]
+        settings = np.concatenate(
+            [settings_of(days.side(side), lists[side]) for side in (OPEN, CLOSE)]
+        )
+    late = _true_lateness(plan, timer, settings)
+    # A setting that holds over the end of the year has its first row at the beginning.
+    starts = sorted({0}.union(*lists))
+    monthly = _monthly(days, plan.dates)
+    return TimerList(
+        plan=plan,
+        timer=timer,
+        settings=_settings(plan, timer, days, starts, settings, late),
+        counts=tuple(map(len, lists)),
+        comes_round=any(list_[0] > 0 for list_ in lists),
+        worst_min=(int(late[OPEN].max()), int(late[CLOSE].max())),
+        monthly_count=len(monthly),
+        monthly_worst_min=lateness_of(days, monthly),
+        early_if_missed_min=_early_if_missed(days, lists, settings),
+    )
+
+
+def _clock_offset(plan: Plan, timer: Timer) -> tuple[Minutes, Minutes]:
+    """Return the timer's clock minus UTC at each day's opening and closing; NaT on shut days."""
+    match timer_clock(plan, timer):
+        case DoorClock.WALL:
+            return plan.zone.offset_at(plan.open_utc), plan.zone.offset_at(plan.close_utc)
+        case DoorClock.STANDARD:
+            standard = plan.zone.standard_offset(plan.dates)
+        case DoorClock.UTC:
+            standard = np.zeros(len(plan), "timedelta64[m]")
+    return standard, standard
+
+
+def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> Days:
+    midnight = plan.dates.astype("datetime64[m]")
+    needed = [
+        np.where(plan.is_open, (instants + shift - midnight) / _MINUTE, 0).astype(np.int64)
+        for instants, shift in zip((plan.open_utc, plan.close_utc), offset, strict=True)
+    ]
+    weekday = _weekday(plan.dates)
+    kind_of = np.empty(len(WEEKDAYS), np.int64)
+    for number, names in enumerate(timer.kinds):
+        kind_of[[WEEKDAYS.index(name) for name in names]] = number
+    if timer.on == "any":
+        may_change = np.ones(len(plan), np.bool_)
+    elif timer.on == "month starts":
+        may_change = _begins_month(plan.dates)
+    else:
+        may_change = np.isin(weekday, [WEEKDAYS.index(name) for name in timer.on])
+    return Days(
+        np.stack(needed),
+        plan.is_open,
+        may_change,
+        kind_of[weekday],
+        timer.step_min,
+        circular=len(plan) in DAYS_OF_A_YEAR,
+    )
+
+
+def _weekday(dates: Times) -> Numbers:
+    # 1970-01-01 was a Thursday.
+    return (dates.astype("datetime64[D]").astype(np.int64) + 3) % 7
+
+
+def _begins_month(dates: Times) -> Flags:
+    return np.asarray(dates == dates.astype("datetime64[M]").astype("datetime64[D]"))
+
+
+def _monthly(days: Days, dates: Times) -> list[int]:
+    """Return the first days of a list that is changed on the first of each month."""
+    edges = {first for first, _ in days.runs}
+    return sorted(edges.union(np.flatnonzero(_begins_month(dates) & days.is_open).tolist()))
+
+
+def _best(days: Days, timer: Timer, side_words: str) -> list[int]:
+    """Return the first days of the best list's settings."""
+    if timer.changes is not None:
+        most = timer.changes
+        least = fewest(days, None)
+        assert least is not None
+        needed = len(least)
+        if needed > most:
+            raise PlanError(
+                f"{most} setting{'s' * (most != 1)}{side_words} cannot cover dates on which the "
+                f"door stays shut: they need {needed}, since the timer is switched off and on "
+                "around them: allow more changes, or choose fewer dates"
+            )
+    else:
+        tolerance = TOLERANCE_MIN if timer.tolerance_min is None else timer.tolerance_min
+        found = fewest(days, tolerance)
+        if found is None:
+            least_min = lateness_of(days, all_starts(days))
+            raise PlanError(
+                f"no list{side_words} keeps a tolerance of {tolerance} min: on the dates that you "
+                f"will change the timer, and with its steps of {timer.step_min} min, the least is "
+                f"{least_min} min: allow more, or more dates, or finer steps"
+            )
+        most = len(found)
+    tightest = least_late(days, most)
+    assert tightest is not None
+    return least_in_all(days, tightest)
+
+
+def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
+    """Return how late each day's movements are [min], 0 on shut days.
+
+    As instants, through the clock changes: so this also proves that nothing is early.
+
+    Raises
+    ------
+    PlanError
+        If the door would move early, in the wrong order, or not at all on some date.
+    """
+    moved = [_instants(plan, timer, side_settings) for side_settings in settings]
+    late = []
+    for side, (instants, planned) in enumerate(
+        zip(moved, (plan.open_utc, plan.close_utc), strict=True)
+    ):
+        minutes = (instants - planned.astype("datetime64[m]")) / _MINUTE
+        early = plan.is_open & ~(minutes >= 0)
+        if early.any():
+            index = int(np.flatnonzero(early)[0])
+            time = time_text(int(settings[side, index]))
+            raise PlanError(
+                f"the wall clock changes on {plan.dates[index]} at the hour of the "
+                f"{_SIDE_WORDS[side]}, so that a timer set to {time} would move too early "
+                "or not at all: set follows_clock = false under [timer], for a timer that "
+                "keeps standard time, or plan the dates before and after apart"
+            )
+        late.append(np.where(plan.is_open, minutes, 0).astype(np.int64))
+    _refuse_disorder(plan, moved, settings)
+    return np.stack(late)
+
+
+def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
+    """Return when a timer first shows its time on each day [datetime64[m]]; NaT if never."""
+    shown: Times = plan.dates.astype("datetime64[m]") + settings.astype("timedelta64[m]")
+    match timer_clock(plan, timer):
+        case DoorClock.UTC:
+            return shown
+        case DoorClock.STANDARD:
+            utc: Times = shown - plan.zone.standard_offset(plan.dates)
+            return utc
+        case DoorClock.WALL:
+            instants = plan.zone.to_instants(shown, Fold.EARLIER)
+            # Within a gap the clock never shows it.
+            skipped = plan.zone.to_local(instants).wall != shown
+            return np.where(skipped, np.datetime64("NaT", "m"), instants)
+
+
+def _refuse_disorder(plan: Plan, moved: list[Times], settings: Numbers) -> None:
+    """Refuse a list whose steps or lateness let one movement meet or pass the next."""
+    opens, closes = moved
+    crossed = plan.is_open & (closes <= opens)
+    follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == _DAY), False)
+    crossed |= follows & (np.append(opens[1:], opens[-1:]) <= closes)
+    if crossed.any():
+        index = int(np.flatnonzero(crossed)[0])
+        words = " to ".join(time_text(int(settings[side, index])) for side in (OPEN, CLOSE))
+        raise PlanError(
+            f"the times get so late that they meet: around {plan.dates[index]} the door would be "
+            f"open from {words}, and one movement passes the next: allow less lateness, more "
+            "changes or finer steps"
+        )
+
+
+def _settings(
+    plan: Plan, timer: Timer, days: Days, starts: list[int], settings: Numbers, late: Numbers
+) -> tuple[Setting, ...]:
+    rows: list[Setting] = []
+    # What each program was set to last.
+    before: dict[tuple[int, int], int] = {}
+    for first, behind in zip(starts, [*starts[1:], len(plan)], strict=True):
+        programs = []
+        for number, weekdays in enumerate(timer.kinds):
+            if not days.is_open[first]:
+                break
+            alike = first + np.flatnonzero(days.kind[first:behind] == number)
+            if not alike.size:
+                programs.append(Program(weekdays, (None, None), (None, None), (False, False)))
+                continue
+            minutes = [int(settings[side, alike[0]]) for side in (OPEN, CLOSE)]
+            worst = [int(late[side, alike].max()) for side in (OPEN, CLOSE)]
+            changes = [before.get((side, number)) != minutes[side] for side in (OPEN, CLOSE)]
+            before.update({(side, number): minutes[side] for side in (OPEN, CLOSE)})
+            programs.append(
+                Program(
+                    weekdays,
+                    (minutes[OPEN], minutes[CLOSE]),
+                    (worst[OPEN], worst[CLOSE]),
+                    (changes[OPEN], changes[CLOSE]),
+                )
+            )
+        dates: list[dt.date] = [plan.dates[first].item(), plan.dates[behind - 1].item()]
+        rows.append(Setting(dates[0], dates[1], tuple(programs)))
+    return tuple(rows)
+
+
+def _early_if_missed(days: Days, lists: list[list[int]], settings: Numbers) -> int:
+    """Return by how much a day's movement is early at most if it still has the setting before."""
+    worst = 0
+    sides = ((OPEN, CLOSE),) if len(lists) == 1 else ((OPEN,), (CLOSE,))
+    for starts, chosen in zip(lists, sides, strict=True):
+        for earlier, start in pairwise(starts):
+            if not (days.is_open[earlier] and days.is_open[start]):
+                continue
+            alike = earlier + np.flatnonzero(days.kind[earlier:start] == days.kind[start])
+            for side in chosen if alike.size else ():
+                missed = days.needed_min[side, start] - settings[side, alike[0]]
+                worst = max(worst, int(missed))
+    return worst
+
+
+def time_text(minutes: int) -> str:
+    """Return a setting as the timer shows it, ``HH:MM``, on whatever day."""
+    return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"

@@ -1,0 +1,78 @@
+"""A calendar of when to change a timer (RFC 5545): an all-day entry on the date of each setting.
+
+It is a file of its own, beside the door's; others may read it, and what an entry says besides the
+times is up to ``calendar.show`` of the site file, as there.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from icalendar import Event
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.timer_words import WHEN, clock_words, late_words, times_words
+from daylatch.writers.calendar_entries import fixed_properties
+from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
+from daylatch.writers.calendar_text import Text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.timer_list import Setting, TimerList
+    from daylatch.writers import Occasion
+
+PRODID = "-//daylatch//timer//EN"
+CHANGE = "Change the hen house timer"
+OFF = "Switch the hen house timer off: keep the door shut"
+
+
+def render(found: TimerList, occasion: Occasion) -> bytes:
+    """Return the calendar file.
+
+    Entries that say the same as in the previous file keep their stamps; a changed one counts its
+    changes.
+    """
+    site = found.plan.site
+    calendar = start_calendar(
+        PRODID,
+        f"Hen house timer: {site.name}",
+        f"{CAUTION} {WHEN} The timer's times are in {clock_words(found)}. "
+        f"Time-zone rules: {zone_rules_version()}.",
+    )
+    return finish_calendar(calendar, list(_events(found)), occasion, found.plan.zone, None)
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's content is a calendar made here."""
+    return made_by(content, PRODID)
+
+
+def _events(found: TimerList) -> Iterator[Event]:
+    """Yield the entries, without stamps, in the order of their dates."""
+    site = found.plan.site
+    fixed = fixed_properties(site)
+    for setting in found.settings:
+        event = Event()
+        event["UID"] = Text(f"{site.id}-{setting.first:%Y%m%d}-timer")
+        event["SUMMARY"] = Text(f"{CHANGE}: {times_words(setting)}" if setting.is_open else OFF)
+        event.update(fixed)
+        event.add("DTSTART", setting.first)
+        # The end is not part of the entry (RFC 5545, 3.6.1).
+        event.add("DTEND", setting.first + dt.timedelta(days=1))
+        event["DESCRIPTION"] = Text("\n".join(_description(found, setting)))
+        yield event
+
+
+def _description(found: TimerList, setting: Setting) -> Iterator[str]:
+    if setting.is_open:
+        yield WHEN
+        yield f"Until {setting.last} it is {late_words(setting)}, and never early."
+        yield f"Times: {clock_words(found)}."
+    else:
+        yield f"The evening before, once the door has shut; it stays shut until {setting.last}."
+    notes = found.plan.site.settings.head.notes
+    if "notes" in found.plan.site.settings.calendar.show and notes:
+        yield notes

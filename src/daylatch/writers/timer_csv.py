@@ -1,0 +1,77 @@
+"""A timer's list as CSV (RFC 4180), a row for each setting and kind of weekday."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.timer_list import CLOSE, OPEN, time_text
+from daylatch.timer_words import clock_words, day_shift, weekdays_text
+
+if TYPE_CHECKING:
+    from daylatch.timer_list import Program, TimerList
+    from daylatch.writers import Occasion
+
+HEADER = (
+    "from",
+    "until",
+    "timer",
+    "weekdays",
+    "open",
+    "open_day",
+    "open_changes",
+    "open_late_at_worst_min",
+    "close",
+    "close_day",
+    "close_changes",
+    "close_late_at_worst_min",
+    "clock",
+    "zone_rules",
+    "caution",
+)
+_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+
+
+def render(found: TimerList, occasion: Occasion) -> bytes:
+    """Return the file: UTF-8, CRLF, times as the timer shows them.
+
+    ``open_day`` and ``close_day`` count days from the date: 1 is after midnight. While the timer is
+    off, times are empty. The caution stands in the first row alone.
+    """
+    file = io.StringIO(newline="")
+    rows = csv.writer(file, lineterminator="\r\n")
+    rows.writerow(HEADER)
+    caution = CAUTION
+    for setting in found.settings:
+        dates = [setting.first.isoformat(), setting.last.isoformat()]
+        for cells in map(_cells, setting.programs) if setting.is_open else (_OFF,):
+            rows.writerow([*dates, *cells, clock_words(found), zone_rules_version(), caution])
+            caution = ""
+    return file.getvalue().encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file begins with exactly this writer's header."""
+    return content.startswith(_FIRST_LINE)
+
+
+_OFF = ["off", *[""] * 9]
+
+
+def _cells(program: Program) -> list[str]:
+    cells = ["on", weekdays_text(program.weekdays)]
+    for side in (OPEN, CLOSE):
+        minutes = program.minutes[side]
+        if minutes is None:
+            cells += [""] * 4
+            continue
+        cells += [
+            time_text(minutes),
+            str(day_shift(minutes)),
+            "yes" if program.changes[side] else "no",
+            str(program.late_min[side]),
+        ]
+    return cells

@@ -1,0 +1,94 @@
+"""A timer's list as text: how good it is, and a line for each setting."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.clock import zone_rules_version
+from daylatch.summary import describe_place, describe_rules
+from daylatch.timer_list import CLOSE, OPEN, time_text
+from daylatch.timer_words import (
+    OFF,
+    clock_words,
+    date_text,
+    day_shift,
+    describe_list,
+    has_shift,
+    is_repeated,
+    weekdays_text,
+)
+from daylatch.wording import labelled, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.timer_list import Program, TimerList
+    from daylatch.writers import Occasion
+
+FIRST_LINE = "daylatch timer settings"
+_LABEL = 16
+_SHIFT_MARK = {-1: "<", 0: "", 1: ">"}
+
+
+def render(found: TimerList, occasion: Occasion) -> bytes:
+    """Return the summary, the settings, the marks that occur and the caution."""
+    plan = found.plan
+    head = [
+        FIRST_LINE,
+        plan.site.name,
+        f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
+        f"Times: {clock_words(found)}; zone rules {zone_rules_version()}.",
+        *(f"{line}." for line in describe_rules(plan.site)),
+    ]
+    lines = [*wrapped(head), "", *labelled(describe_list(found), _LABEL), ""]
+    lines += [*_rows(found), ""]
+    marks = list(_marks(found))
+    lines += [*marks, *[""] * bool(marks), *wrapped([CAUTION, NO_WEATHER])]
+    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's first line is this writer's."""
+    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
+
+
+def _rows(found: TimerList) -> Iterator[str]:
+    names = [weekdays_text(kind) for kind in found.timer.kinds]
+    room = max(map(len, names)) + 2 if len(names) > 1 else 0
+    space = " " * (16 + room)
+    yield f"{space}{'':20}late at worst [min]"
+    head = "from".ljust(16) + ("days".ljust(room) if room else "")
+    yield f"{head}{'open':10}{'close':10}{'open':>4}{'close':>9}"
+    for setting in found.settings:
+        date = date_text(setting.first).ljust(16)
+        if not setting.is_open:
+            yield f"{date}{OFF}"
+        for program in setting.programs:
+            name = weekdays_text(program.weekdays).ljust(room) if room else ""
+            late = ["-" if minutes is None else str(minutes) for minutes in program.late_min]
+            times = "".join(_cell(program, side).ljust(10) for side in (OPEN, CLOSE))
+            yield f"{date}{name}{times}{late[OPEN]:>4}{late[CLOSE]:>9}"
+            date = " " * 16
+
+
+def _cell(program: Program, side: int) -> str:
+    """Return a time, in brackets where it stays as it was."""
+    minutes = program.minutes[side]
+    if minutes is None:
+        return " -"
+    text = time_text(minutes)
+    around = f"({text})" if is_repeated(program, side) else f" {text}"
+    return around + _SHIFT_MARK[day_shift(minutes)]
+
+
+def _marks(found: TimerList) -> Iterator[str]:
+    programs = [program for setting in found.settings for program in setting.programs]
+    if any(is_repeated(program, side) for program in programs for side in (OPEN, CLOSE)):
+        yield "( )  stays as it was"
+    if has_shift(found, 1):
+        yield ">    after midnight, on the next date"
+    if has_shift(found, -1):
+        yield "<    before midnight, on the date before"
+    if any(program.minutes == (None, None) for program in programs):
+        yield "-    no such day before the next setting"
