@@ -71,7 +71,7 @@ def run(
         content,
         importlib.import_module(FORMS[form]).wrote,
         output,
-        site_path=path,
+        site_paths=[path],
         force=force,
         about=f"{first} to {last}",
         site_id=site.id if form == "ics" else None,
