@@ -1,8 +1,9 @@
 """What a year takes as a controller table, beside other codings and the goals.
 
 Run by ``make bench``. Civil dawn to civil dusk with no offset and no limits, on a clock at a fixed
-distance from UTC, one common year. The trial's figures are those that were measured before the format was made, for its
-two streams alone; ours are given both so and for the whole file.
+distance from UTC, one common year. The trial's figures are those that were measured before the
+format was made, for its two streams alone; ours are given both so and for the whole file. What the
+trial did on days without the light is not known; here a fallback stands there.
 """
 
 from __future__ import annotations

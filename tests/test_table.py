@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+import zlib
 
 import numpy as np
 import pytest
@@ -181,6 +182,32 @@ def test_dates_that_a_table_cannot_say_are_refused():
     plan = make_plan(site(SINGAPORE), dt.date(1999, 12, 30), dt.date(2000, 1, 2))
     with pytest.raises(PlanError, match="2000-01-01 to 2179"):
         encode(plan)
+
+
+def test_a_table_longer_than_a_table_can_be_is_refused(monkeypatch):
+    plan = make_plan(site(SINGAPORE), dt.date(2027, 1, 1), dt.date(2027, 1, 20))
+    content = encode(plan)
+    monkeypatch.setattr("daylatch.table.encode.LARGEST_BYTES", len(content))
+    assert encode(plan) == content
+    monkeypatch.setattr("daylatch.table.encode.LARGEST_BYTES", len(content) - 1)
+    with pytest.raises(UsageError, match=f"would have {len(content)} bytes, and .* is the most"):
+        encode(plan)
+
+
+@pytest.mark.parametrize(("width", "most"), [(0, 112), (1, 72)])
+def test_a_solar_year_at_52_degrees_is_small_and_smaller_than_packed(width, most):
+    rules = "[open]\noffset_min = 0\n[close]\noffset_min = 0\n"
+    plan = make_plan(site(Spot(52, 0, "UTC"), rules), dt.date(2027, 1, 1), dt.date(2027, 12, 31))
+    content = encode(plan, within_min=width)
+    assert len(content) <= most
+    table = decode(content)
+    minutes = planned(plan).values()
+    steps = [
+        np.diff([minute[side] for minute in minutes]).astype(np.int8).tobytes() for side in (0, 1)
+    ]
+    packer = zlib.compressobj(9, zlib.DEFLATED, -15)
+    packed = packer.compress(b"".join(steps)) + packer.flush()
+    assert table.opening_bytes + table.closing_bytes < len(packed)
 
 
 def test_the_check_is_the_named_one():
