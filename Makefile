@@ -51,6 +51,7 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_plan.py
 	$(BIN)/python bench/bench_nights.py
 	$(BIN)/python bench/bench_timers.py
+	$(BIN)/python bench/bench_table.py
 
 clean:
 	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist

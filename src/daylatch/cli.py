@@ -13,6 +13,7 @@ import typer
 import daylatch
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.dates import Range
+from daylatch.commands.table import TableOptions
 
 app = typer.Typer(
     name="daylatch",
@@ -144,9 +145,28 @@ def plan(
     year: YearOption = None,
     first: FirstOption = None,
     last: LastOption = None,
-    to: Annotated[str | None, _to("text", "csv", "ics", "json")] = None,
+    to: Annotated[str | None, _to("text", "csv", "ics", "json", "table")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
+    as_: Annotated[
+        str | None,
+        typer.Option("--as", metavar="FORM", help="Of a table: bin (if left out), c or hex."),
+    ] = None,
+    within: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN",
+            help="How late a table's movements may come, never early; it gets smaller.",
+        ),
+    ] = None,
+    address: Annotated[
+        str | None,
+        typer.Option(metavar="HEX", help="Where --as hex puts the table, such as 0x1F00."),
+    ] = None,
+    every_year: Annotated[
+        bool,
+        typer.Option("--every-year", help="One table by month and day for all years asked for."),
+    ] = False,
 ) -> None:
     """Plan when the door opens and closes.
 
@@ -154,7 +174,14 @@ def plan(
     """
     from daylatch.commands import plan as command  # noqa: PLC0415
 
-    command.run(site, Range(year, first, last), to=to, output=output, force=force)
+    command.run(
+        site,
+        Range(year, first, last),
+        to=to,
+        output=output,
+        force=force,
+        table=TableOptions(as_, within, address, every_year),
+    )
 
 
 @app.command()

@@ -37,7 +37,7 @@ def deliver(
     *,
     site_paths: Sequence[Path],
     force: bool,
-    about: str,
+    about: str | Callable[[bytes], str],
     site_id: str | None = None,
 ) -> None:
     """Print a result, or put it into a file.
@@ -55,7 +55,8 @@ def deliver(
     force
         Whether the keeper agreed to lose what is there.
     about
-        What is said of the file once it is written, such as its dates.
+        What is said of the file once it is written, such as its dates; or what makes that from
+        its content.
     site_id
         For forms that tell which house they are for: the id that the file to be replaced must
         carry.
@@ -85,4 +86,4 @@ def deliver(
         say(f"{output}: already up to date")
     else:
         put(output, content)
-        say(f"wrote {output}: {about}")
+        say(f"wrote {output}: {about if isinstance(about, str) else about(content)}")

@@ -6,14 +6,18 @@ from typing import TYPE_CHECKING
 
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
 from daylatch.commands.output import choose_form, deliver
+from daylatch.commands.table import refuse_terminal, say_cautions
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
+from daylatch.table import TableWish
 from daylatch.writers import EXPORTS, Occasion, get_writer
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from daylatch.commands.dates import Range
+    from daylatch.commands.table import TableOptions
     from daylatch.site import Site
 
 FORMS_WITH_ID = ("ics", "json")
@@ -21,9 +25,26 @@ FORMS_WITH_ID = ("ics", "json")
 _LONGEST_CALENDAR_DAYS = 366
 
 
-def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force: bool) -> None:
+def run(
+    path: Path,
+    wanted: Range,
+    *,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+    table: TableOptions,
+) -> None:
     """Plan a site and print the result or write it to a file."""
     to = choose_form(to, output, EXPORTS)
+    about: Callable[[bytes], str] | None = None
+    wish = TableWish()
+    if to == "table":
+        from daylatch.writers.table import describe as about  # noqa: PLC0415 - for tables only
+
+        wish = table.wish()
+        refuse_terminal(wish, output)
+    else:
+        table.refuse()
     site = load_site(path)
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
@@ -32,15 +53,17 @@ def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force
     writer = get_writer(to)
     deliver(
         lambda previous: writer.render(
-            make_plan(site, first, last), Occasion(stamp_utc(), previous)
+            make_plan(site, first, last), Occasion(stamp_utc(), previous, wish)
         ),
         writer.wrote,
         output,
         site_paths=[path],
         force=force,
-        about=f"{first} to {last}",
+        about=about or f"{first} to {last}",
         site_id=site.id if to in FORMS_WITH_ID else None,
     )
+    if to == "table":
+        say_cautions(wish)
 
 
 def _look_after_calendars(site: Site, path: Path, days: int) -> None:

@@ -8,8 +8,10 @@ ever replaced. A new export is one new module and one line in `EXPORTS`.
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, cast
+
+from daylatch.table import TableWish
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -21,6 +23,7 @@ EXPORTS = {
     "csv": "daylatch.writers.csv",
     "ics": "daylatch.writers.calendar",
     "json": "daylatch.writers.json",
+    "table": "daylatch.writers.table",
 }
 """The module of each export, imported when it is used."""
 
@@ -35,10 +38,13 @@ class Occasion:
         When new or changed entries are said to be made (aware, UTC, whole seconds).
     previous : bytes or None
         The file that is to be replaced, if this writer made it.
+    table : TableWish
+        What a controller table is to be like.
     """
 
     stamp_utc: dt.datetime
     previous: bytes | None = None
+    table: TableWish = field(default_factory=TableWish)
 
 
 class Writer(Protocol):

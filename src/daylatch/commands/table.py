@@ -1,0 +1,103 @@
+"""What ``daylatch plan --to table`` takes besides, and what it says beside the bytes."""
+
+from __future__ import annotations
+
+import re
+import sys
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.console import say
+from daylatch.errors import UsageError
+from daylatch.table import TableWish
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+_HIGHEST_ADDRESS = 0xFFFF_FFFF
+_MOST_WITHIN_MIN = 255
+_FORMS = ("bin", "c", "hex")
+
+
+class TableOptions(NamedTuple):
+    """What was typed for a table; None and False where nothing was."""
+
+    form: str | None = None
+    within: str | None = None
+    address: str | None = None
+    every_year: bool = False
+
+    def refuse(self) -> None:
+        """Refuse all of them, for any other form than a table.
+
+        Raises
+        ------
+        UsageError
+            If one was given.
+        """
+        for option, given in (
+            ("--as", self.form),
+            ("--within", self.within),
+            ("--address", self.address),
+            ("--every-year", self.every_year or None),
+        ):
+            if given is not None:
+                raise UsageError(f"{option} is for controller tables: add --to table")
+
+    def wish(self) -> TableWish:
+        """Return what they ask for.
+
+        Raises
+        ------
+        UsageError
+            If one cannot be read.
+        """
+        form = self.form or "bin"
+        if form not in _FORMS:
+            raise UsageError(f'--as is "{form}": write one of {", ".join(_FORMS)}')
+        if self.address is not None and form != "hex":
+            raise UsageError("--address is for Intel HEX: add --as hex")
+        return TableWish(form, self._within_min(), self._address(), self.every_year)
+
+    def _within_min(self) -> int | None:
+        if self.within is None:
+            return None
+        if not re.fullmatch(r"\d{1,3}", self.within, re.ASCII) or (
+            int(self.within) > _MOST_WITHIN_MIN
+        ):
+            raise UsageError(
+                f'--within is "{self.within}": write how many minutes late a movement may come, '
+                f"a whole number from 0 to {_MOST_WITHIN_MIN}"
+            )
+        return int(self.within)
+
+    def _address(self) -> int:
+        if self.address is None:
+            return 0
+        match = re.fullmatch(r"(?:0[xX])?([0-9A-Fa-f]{1,16})", self.address, re.ASCII)
+        if match is None or int(match[1], 16) > _HIGHEST_ADDRESS:
+            raise UsageError(
+                f'--address is "{self.address}": write a hexadecimal number such as 0x1F00, at '
+                f"most 0x{_HIGHEST_ADDRESS:X}"
+            )
+        return int(match[1], 16)
+
+
+def refuse_terminal(wish: TableWish, output: Path | None) -> None:
+    """Refuse to print bytes where a person would read them.
+
+    Raises
+    ------
+    UsageError
+        If standard output is a terminal.
+    """
+    if wish.form == "bin" and output is None and sys.stdout.isatty():
+        raise UsageError(
+            "a binary table is not for a terminal: add -o FILE, or --as c or --as hex to look at it"
+        )
+
+
+def say_cautions(wish: TableWish) -> None:
+    """Print the cautions beside the forms that cannot carry them."""
+    if wish.form != "c":
+        say(f"{CAUTION} {NO_WEATHER}")

@@ -1,0 +1,333 @@
+"""A plan as a controller table, in the fewest bytes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.clock import DoorClock
+from daylatch.errors import PlanError, UsageError
+from daylatch.table.decode import STAYS_SHUT as SHUT
+from daylatch.table.decode import decode
+from daylatch.table.format import (
+    CHECK_BYTES,
+    CLOSING_AS_SHOWN,
+    EPOCH,
+    EVERY_YEAR,
+    HIGHEST_MINUTE,
+    LARGEST_BYTES,
+    LARGEST_WITHIN_MIN,
+    LOWEST_MINUTE,
+    MOST_CHANGES,
+    OPENING_AS_SHOWN,
+    SLOTS_OF_EVERY_YEAR,
+    Head,
+    check_of,
+    pack_head,
+)
+from daylatch.table.tokens import MINUTE, STAYS_SHUT, WITHOUT_ROW, Curve, shortest_stream
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from daylatch.plan import Plan
+
+    Ints = NDArray[np.integer[Any]]
+
+CLOCKS = {DoorClock.WALL: 0, DoorClock.STANDARD: 1, DoorClock.UTC: 2}
+"""What the flags say of the clock."""
+_MINUTE = np.timedelta64(1, "m")
+_DAY = np.timedelta64(1, "D")
+_LAST = 0xFFFF
+
+
+@dataclass(frozen=True)
+class _Days:
+    """What the door does, by date from the plan's first to its last.
+
+    Attributes
+    ----------
+    kind : int8
+        `MINUTE`, `STAYS_SHUT` or `WITHOUT_ROW`.
+    opening, closing : int64
+        Minutes since the date's midnight, as the door's clock shows them.
+    offset : int64
+        That clock minus UTC at noon [min].
+    """
+
+    dates: NDArray[np.datetime64[Any]]
+    kind: Ints
+    opening: Ints
+    closing: Ints
+    offset: Ints
+
+
+def encode(plan: Plan, *, within_min: int | None = None, every_year: bool = False) -> bytes:
+    """Return the table of a plan.
+
+    Parameters
+    ----------
+    plan
+        Any plan from 2000 on.
+    within_min
+        How many minutes later than planned a movement may come, never earlier; None for the least
+        that is possible.
+    every_year
+        Whether the plan's years, which must be whole, share one table by month and day.
+
+    Raises
+    ------
+    UsageError
+        If the width cannot be kept or would let movements overtake each other, or the table would
+        be longer than a table can be.
+    PlanError
+        If the plan cannot be said in a table.
+    """
+    days = _days_of(plan)
+    _refuse_width(plan, within_min or 0)
+    if every_year:
+        return _encode_every_year(plan, days, within_min)
+    changes = _changes_of(days.offset)
+    shift = days.offset - days.offset[0]
+    flags, streams = CLOCKS[plan.door_clock], []
+    width = within_min or 0
+    for minutes, as_shown in (
+        (days.opening, OPENING_AS_SHOWN),
+        (days.closing, CLOSING_AS_SHOWN),
+    ):
+        stream = _stream(days.kind, minutes - shift, minutes - shift + width)
+        if changes:
+            # Limits by the clock keep their minute through its changes, light does not.
+            shown = shortest_stream(Curve(days.kind, minutes, minutes + width), len(stream))
+            if shown is not None:
+                flags, stream = flags | as_shown, shown
+        streams.append(stream)
+    return _assemble(flags, days, width, changes, *streams)
+
+
+def _encode_every_year(plan: Plan, days: _Days, within_min: int | None) -> bytes:
+    """Return one table for all years of a plan."""
+    first, last = days.dates[0].item(), days.dates[-1].item()
+    if (first.month, first.day, last.month, last.day) != (1, 1, 12, 31):
+        raise UsageError(
+            f"--every-year needs whole years, and the dates are {first} to {last}: begin with "
+            "1 January and end with 31 December"
+        )
+    if first.year == last.year:
+        raise UsageError(
+            f"--every-year needs more than one year, and the dates are those of {first.year}: "
+            "leave it out, or ask for more years"
+        )
+    slot = _slots_of(days.dates)
+    kind = _kinds_by_slot(days, slot)
+    shift = days.offset - days.offset[0]
+    flags, bands, widest = CLOCKS[plan.door_clock] | EVERY_YEAR, [], 0
+    for minutes, as_shown, name in (
+        (days.opening, OPENING_AS_SHOWN, "opening"),
+        (days.closing, CLOSING_AS_SHOWN, "closing"),
+    ):
+        spreads = []
+        for bit, values in ((0, minutes - shift), (as_shown, minutes)):
+            least, most = _extremes_by_slot(values, days.kind, slot)
+            spreads.append((int((most - least).max(initial=0)), bit, least, most))
+        spread, bit, least, most = min(spreads, key=lambda found: found[0])
+        if within_min is not None and spread > within_min:
+            where = int((most - least).argmax())
+            date = dt.date(2000, 1, 1) + dt.timedelta(days=where)
+            raise UsageError(
+                f"one table for {first.year} to {last.year} cannot keep --within {within_min}: the "
+                f"{name} of {date.day} {date:%B} differs by {spread} min between those years; ask "
+                "for a larger width, for fewer years, or leave out --every-year"
+            )
+        flags |= bit
+        widest = max(widest, spread)
+        bands.append((least, most))
+    width = widest if within_min is None else within_min
+    if width > LARGEST_WITHIN_MIN:
+        raise UsageError(
+            f"one table for {first.year} to {last.year} would be up to {width} min late, and "
+            f"{LARGEST_WITHIN_MIN} is the most that a table can promise: leave out --every-year"
+        )
+    _refuse_width(plan, width)
+    streams = [_stream(kind, most, least + width) for least, most in bands]
+    return _assemble(flags, days, width, _changes_of(days.offset), *streams)
+
+
+def _stream(kind: Ints, low: Ints, high: Ints) -> bytes:
+    stream = shortest_stream(Curve(kind, low, high))
+    assert stream is not None
+    return stream
+
+
+def _assemble(
+    flags: int,
+    days: _Days,
+    width: int,
+    changes: tuple[tuple[int, int], ...],
+    opening: bytes,
+    closing: bytes,
+) -> bytes:
+    """Return head, streams and check."""
+    head = Head(
+        flags,
+        0,
+        (days.dates[0].item() - EPOCH).days,
+        len(days.dates),
+        width,
+        int(days.offset[0]) // 15,
+        changes,
+        len(opening),
+    )
+    length = head.size + len(opening) + len(closing) + CHECK_BYTES
+    if length > LARGEST_BYTES:
+        raise UsageError(
+            f"the table would have {length} bytes, and {LARGEST_BYTES} is the most that one can "
+            "have: ask for fewer dates, or give --within"
+        )
+    content = pack_head(replace(head, length=length)) + opening + closing
+    content += check_of(content).to_bytes(CHECK_BYTES, "little")
+    _read_back(content, days, width)
+    return content
+
+
+def _read_back(content: bytes, days: _Days, width: int) -> None:
+    """See that a table says what it should before it leaves: a wrong hour costs birds."""
+    table = decode(content)
+    for index, date in enumerate(days.dates.tolist()):
+        said = table.on(date)
+        if days.kind[index] != MINUTE:
+            good = said == ((None, None) if days.kind[index] == WITHOUT_ROW else (SHUT, SHUT))
+        else:
+            planned = int(days.opening[index]), int(days.closing[index])
+            good = all(
+                isinstance(minute, int) and 0 <= minute - wanted <= width
+                for minute, wanted in zip(said, planned, strict=True)
+            )
+        if not good:
+            raise AssertionError(f"the table says {said} for {date}, and the plan does not")
+
+
+def _days_of(plan: Plan) -> _Days:
+    """Return a plan's movements on the door's clock, with dates that have no row."""
+    dates = np.arange(plan.dates[0], plan.dates[-1] + _DAY)
+    if dates[0] < np.datetime64(EPOCH) or dates[-1] > np.datetime64(EPOCH) + _LAST:
+        raise PlanError(
+            f"a table can hold dates from {EPOCH} to {EPOCH + dt.timedelta(days=_LAST)}, and the "
+            f"plan is for {dates[0]} to {dates[-1]}"
+        )
+    row = np.searchsorted(dates, plan.dates)
+    kind = np.full(dates.shape, WITHOUT_ROW, np.int8)
+    kind[row] = np.where(plan.is_open, MINUTE, STAYS_SHUT)
+    columns = []
+    for instants in (plan.open_utc, plan.close_utc):
+        shown = (plan.on_door(instants).wall - plan.dates)[plan.is_open]
+        minutes = np.zeros(dates.shape, np.int64)
+        minutes[row[plan.is_open]] = shown // _MINUTE
+        columns.append(minutes)
+    if min(map(np.min, columns)) < LOWEST_MINUTE or max(map(np.max, columns)) > HIGHEST_MINUTE:
+        raise PlanError("the plan has door times more than two days from their date")
+    return _Days(dates, kind, columns[0], columns[1], _offsets_of(plan, dates))
+
+
+def _offsets_of(plan: Plan, dates: NDArray[np.datetime64[Any]]) -> Ints:
+    """Return the door's clock minus UTC, date by date [min]."""
+    match plan.door_clock:
+        case DoorClock.UTC:
+            offset = np.zeros(dates.shape, "timedelta64[m]")
+        case DoorClock.STANDARD:
+            offset = plan.zone.standard_offset(dates)
+        case DoorClock.WALL:
+            noons, _ = plan.zone.noons(dates)
+            offset = plan.zone.offset_at(noons)
+            # A date that the calendar skipped has no noon: the clock is that of the date before.
+            known = np.maximum.accumulate(np.where(np.isnat(offset), 0, np.arange(len(dates))))
+            offset = offset[known]
+    minutes: Ints = (offset // _MINUTE).astype(np.int64)
+    if (minutes % 15).any() or np.abs(minutes).max() > 15 * 127:
+        raise PlanError(
+            f"the clock of {plan.site.zone} is not a whole number of quarters of an hour from UTC "
+            "on these dates, which a table cannot say"
+        )
+    return minutes
+
+
+def _changes_of(offset: Ints) -> tuple[tuple[int, int], ...]:
+    """Return on which days the clock has changed, and by how many quarters of an hour.
+
+    Raises
+    ------
+    UsageError
+        If there are too many.
+    """
+    where = np.flatnonzero(np.diff(offset)) + 1
+    changes = tuple((int(day), int(offset[day] - offset[day - 1]) // 15) for day in where)
+    if len(changes) > MOST_CHANGES:
+        raise UsageError(
+            f"the clock changes {len(changes)} times on these dates, and a table can hold "
+            f"{MOST_CHANGES} changes: ask for fewer dates"
+        )
+    return changes
+
+
+def _refuse_width(plan: Plan, width: int) -> None:
+    """Raise if movements that are so late could come after the next one."""
+    if width > LARGEST_WITHIN_MIN:
+        raise UsageError(
+            f"--within is {width}: at most {LARGEST_WITHIN_MIN} minutes can be promised"
+        )
+    for name, spans in (
+        ("open", plan.close_utc - plan.open_utc),
+        ("shut", plan.lock_in),
+    ):
+        known = spans[~np.isnat(spans)]
+        if known.size and int(known.min() // _MINUTE) <= width:
+            date = plan.dates[np.flatnonzero(spans == known.min())[0]]
+            raise UsageError(
+                f"with a width of {width} min a movement could come after the next one: on {date} "
+                f"the door is {name} for only {int(known.min() // _MINUTE)} min"
+            )
+
+
+def _slots_of(dates: NDArray[np.datetime64[Any]]) -> Ints:
+    """Return each date's place in a leap year, counted from 0."""
+    months = dates.astype("datetime64[M]")
+    month = months.astype(np.int64) % 12
+    begins = np.cumsum([0, 31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30])
+    day: Ints = (dates - months).astype(np.int64)
+    return begins[month] + day
+
+
+def _kinds_by_slot(days: _Days, slot: Ints) -> Ints:
+    """Return what each slot is.
+
+    Raises
+    ------
+    UsageError
+        If the years do not agree.
+    """
+    kind = np.full(SLOTS_OF_EVERY_YEAR, -1, np.int8)
+    for found, where, date in zip(days.kind, slot, days.dates, strict=True):
+        if kind[where] not in (-1, found):
+            raise UsageError(
+                f"one table cannot hold all these years: on {date} the door stays shut, or there "
+                "is no such date, and in another year it opens on that day, or the other way "
+                "round; leave out --every-year"
+            )
+        kind[where] = found
+    # Without a leap year among them, no date asks for 29 February.
+    kind[kind < 0] = WITHOUT_ROW
+    return kind
+
+
+def _extremes_by_slot(values: Ints, kind: Ints, slot: Ints) -> tuple[Ints, Ints]:
+    """Return the least and the most that the years have in each slot; 0 where none has."""
+    least = np.full(SLOTS_OF_EVERY_YEAR, np.iinfo(np.int64).max)
+    most = np.full(SLOTS_OF_EVERY_YEAR, np.iinfo(np.int64).min)
+    moving = kind == MINUTE
+    np.minimum.at(least, slot[moving], values[moving])
+    np.maximum.at(most, slot[moving], values[moving])
+    none = least > most
+    return np.where(none, 0, least), np.where(none, 0, most)
