@@ -810,7 +810,7 @@ class TestCommand:
             (["--picture", "compare", "-o", "x.svg"], "say what to compare with"),
             (
                 ["--from", "2027-01-01", "--until", "2032-12-31", "-o", "x.svg"],
-                "2027-01-01 to 2032-12-31 are 2192 days, too many for one picture: draw 1830",
+                "2027-01-01 to 2032-12-31 are 2192 days, too many for one picture: ask for 1830",
             ),
         ],
     )

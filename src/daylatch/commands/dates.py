@@ -9,6 +9,8 @@ from typing import NamedTuple
 from daylatch.errors import UsageError
 
 DEFAULT_DAYS = 365
+MOST_DRAWN_DAYS = 5 * 366
+"""A day of a picture is then a third of a point wide."""
 
 
 class Range(NamedTuple):
@@ -61,3 +63,19 @@ def parse_date(text: str, option: str) -> dt.date:
         raise UsageError(
             f'{option} is "{text}": write a date of the calendar, like 2027-01-31'
         ) from None
+
+
+def refuse_undrawable(first: dt.date, last: dt.date, what: str) -> None:
+    """Refuse more dates than a picture, or a page with one, can show.
+
+    Raises
+    ------
+    UsageError
+        Naming the dates and the most.
+    """
+    days = (last - first).days + 1
+    if days > MOST_DRAWN_DAYS:
+        raise UsageError(
+            f"{first} to {last} are {days} days, too many for one {what}: ask for "
+            f"{MOST_DRAWN_DAYS} (five years) at most"
+        )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.extras import require_pictures, warn_about_letters
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
 from daylatch.commands.output import deliver
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 PICTURES = ("year", "nights", "compare")
 FORMS = {".svg": "svg", ".png": "png", ".pdf": "pdf"}
 """What a file is meant to be by the end of its name."""
-MOST_DAYS = 5 * 366
-"""A day is then a third of a point wide."""
 
 
 def run(
@@ -62,12 +61,7 @@ def run(
         sites = [site]
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
-    days = (last - first).days + 1
-    if days > MOST_DAYS:
-        raise UsageError(
-            f"{first} to {last} are {days} days, too many for one picture: draw {MOST_DAYS} (five "
-            "years) at most"
-        )
+    refuse_undrawable(first, last, "picture")
     require_pictures()
     from daylatch.pictures.render import render, wrote  # noqa: PLC0415 - loads matplotlib
 

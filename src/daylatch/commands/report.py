@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.extras import require_pictures
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
 from daylatch.commands.output import deliver
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
 
 FORMS = (".html", ".htm")
 """What the name of the file must end in."""
-MOST_DAYS = 5 * 366
-"""As many as a picture holds."""
 
 
 def run(path: Path, wanted: Range, *, output: Path | None, force: bool) -> None:
@@ -34,12 +33,7 @@ def run(path: Path, wanted: Range, *, output: Path | None, force: bool) -> None:
     site = load_site(path)
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
-    days = (last - first).days + 1
-    if days > MOST_DAYS:
-        raise UsageError(
-            f"{first} to {last} are {days} days, too many for one page: ask for {MOST_DAYS} (five "
-            "years) at most"
-        )
+    refuse_undrawable(first, last, "page")
     require_pictures()
     from daylatch.pages.report import wrote  # noqa: PLC0415 - loads matplotlib
 
