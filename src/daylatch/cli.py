@@ -340,6 +340,78 @@ def settings(
 
 
 @app.command()
+def reader(
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="DIR", help="The folder that they go into."),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace files that were changed there.")
+    ] = False,
+) -> None:
+    """Write out the C files that read a controller table, and a skeleton of a door's controller."""
+    from daylatch.commands import reader as command  # noqa: PLC0415
+
+    command.run(output, force=force)
+
+
+@app.command()
+def simulate(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    within: Annotated[
+        int, typer.Option(metavar="MIN", help="The width of the table; 0 is exact.")
+    ] = 0,
+    drift: Annotated[
+        float,
+        typer.Option(
+            metavar="PPM",
+            help="By how much the clock runs fast, in parts per million; below 0: slow.",
+        ),
+    ] = 0.0,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="INSTANT[,MIN]",
+            help="When the clock is set right, such as 2027-04-01T10:00Z; or so many minutes fast.",
+        ),
+    ] = None,
+    power_cut: Annotated[
+        list[str] | None,
+        typer.Option(metavar="FROM/UNTIL", help="When there is no power, two instants."),
+    ] = None,
+    loses_time: Annotated[
+        bool, typer.Option("--loses-time", help="The clock stops without power, until it is set.")
+    ] = False,
+    misses_changes: Annotated[
+        bool,
+        typer.Option("--misses-changes", help="Nobody moves the clock in spring and autumn."),
+    ] = False,
+    to: Annotated[str | None, _to("text", "csv")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Try out a controller's door, minute by minute, with a clock that is not always right.
+
+    The table is read by the C reader, which a C compiler of this machine compiles.
+    """
+    from daylatch.commands import simulate as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        command.Troubles(drift, set_ or [], power_cut or [], misses_changes, loses_time),
+        within_min=within,
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
 def draw(
     site: SiteArgument = DEFAULT_SITE,
     other: OtherArgument = None,

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from daylatch.cautions import CAUTION
+from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import now_utc, warn_about
 from daylatch.errors import UsageError
 from daylatch.moment import Moment, moment_at
@@ -18,15 +16,16 @@ from daylatch.wording import duration_text, wall_text, wrapped
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import numpy as np
+
 STATES = ("open", "shut")
-FIRST_YEAR, LAST_YEAR = 1902, 2100
 
 
 def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
     """Print the state of the door; return False only if ``asked`` names the other state."""
     if asked is not None and asked not in STATES:
         raise UsageError(f'--is is "{asked}": write open or shut')
-    instant = _instant(at) if at is not None else now_utc()
+    instant = parse_instant(at, "--at") if at is not None else now_utc()
     site = load_site(path)
     warn_about(site)
     moment = moment_at(site, instant)
@@ -34,20 +33,6 @@ def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
         return asked == moment.state
     print(_brief(moment) if brief else "\n".join(wrapped(_lines(moment))))
     return True
-
-
-def _instant(text: str) -> np.datetime64:
-    """Read an instant: a date and time with its distance from UTC."""
-    try:
-        parsed = dt.datetime.fromisoformat(text)
-        if parsed.tzinfo is None or not FIRST_YEAR <= parsed.year <= LAST_YEAR:
-            raise ValueError
-        return np.datetime64(parsed.astimezone(dt.UTC).replace(tzinfo=None), "s")
-    except (ValueError, OverflowError):
-        raise UsageError(
-            f'--at is "{text}": write a date and time with its distance from UTC, like '
-            f"2027-06-01T22:00Z or 2027-06-01T22:00+02:00, in the years {FIRST_YEAR} to {LAST_YEAR}"
-        ) from None
 
 
 def _brief(moment: Moment) -> str:

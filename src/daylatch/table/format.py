@@ -6,7 +6,7 @@ import binascii
 import datetime as dt
 import struct
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 MAGIC = b"\xda\x7c"
 VERSION = 1
@@ -41,6 +41,8 @@ _HEAD = struct.Struct("<2sBBHHHBbBH")
 _CHANGE = struct.Struct("<Hb")
 CHECK_BYTES = 2
 MOST_CHANGES = 0xFF
+MOST_CHANGED_QUARTERS = 192
+"""How far the clock may be moved in all: two days, so that 16 bits hold any time on it."""
 
 
 class TableError(ValueError):
@@ -144,6 +146,9 @@ def unpack_head(content: bytes) -> Head:
     dates = [0, *(day for day, _ in changes)]
     if any(later <= day for day, later in pairwise(dates)) or dates[-1] >= days:
         raise TableError("has clock changes out of order")
+    moved = accumulate(by for _, by in changes)
+    if any(abs(quarters) > MOST_CHANGED_QUARTERS for quarters in moved):
+        raise TableError("has a clock that is moved by more than two days")
     head = Head(flags, length, first, days, within, offset, changes, opening)
     if head.size + opening + CHECK_BYTES > length:
         raise TableError("ends within its openings")

@@ -1,0 +1,144 @@
+"""``daylatch simulate``: what a door would do, with a clock that is not always right."""
+
+from __future__ import annotations
+
+import datetime as dt
+import importlib
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.commands.compiled_reader import read_with_c
+from daylatch.commands.instants import parse_instant
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
+from daylatch.commands.output import choose_form, deliver
+from daylatch.errors import UsageError
+from daylatch.plan import make_plan
+from daylatch.simulated_door import ClockTroubles, Outage, Setting, simulate
+from daylatch.site_file import load_site
+from daylatch.table.encode import encode
+from daylatch.table.format import LARGEST_WITHIN_MIN
+from daylatch.writers import Occasion
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from daylatch.commands.dates import Range
+
+FORMS = {
+    "text": "daylatch.writers.simulation_text",
+    "csv": "daylatch.writers.simulation_csv",
+}
+"""The module of each form, imported when it is used."""
+_MOST_PPM = 100_000
+_MOST_WRONG_MIN = 10_000_000
+_MOST_DAYS = 1830
+
+
+class Troubles(NamedTuple):
+    """What was typed of the clock's troubles."""
+
+    drift_ppm: float
+    settings: Sequence[str]
+    outages: Sequence[str]
+    misses_changes: bool
+    loses_time: bool
+
+    def read(self) -> ClockTroubles:
+        """Return them.
+
+        Raises
+        ------
+        UsageError
+            If one cannot be read.
+        """
+        if not (math.isfinite(self.drift_ppm) and abs(self.drift_ppm) <= _MOST_PPM):
+            raise UsageError(
+                f"--drift is {self.drift_ppm:g}: write parts per million, from -{_MOST_PPM} to "
+                f"{_MOST_PPM}; a plain crystal has about 20"
+            )
+        settings = sorted(map(_setting, self.settings), key=lambda s: s.instant_utc)
+        outages = tuple(map(_outage, self.outages))
+        if self.loses_time and not outages:
+            raise UsageError("--loses-time is for cuts of power: add --power-cut FROM/UNTIL")
+        return ClockTroubles(
+            self.drift_ppm, tuple(settings), self.misses_changes, outages, self.loses_time
+        )
+
+
+def run(
+    path: Path,
+    wanted: Range,
+    troubles: Troubles,
+    *,
+    within_min: int,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+) -> None:
+    """Simulate a door and print where it and the plan differ, or write that to a file."""
+    form = choose_form(to, output, FORMS)
+    clock = troubles.read()
+    if not 0 <= within_min <= LARGEST_WITHIN_MIN:
+        raise UsageError(
+            f"--within is {within_min}: write how many minutes late a movement may come, from 0 to "
+            f"{LARGEST_WITHIN_MIN}"
+        )
+    site = load_site(path)
+    warn_about(site)
+    first, last = wanted.dates(date_at(site, now_utc()))
+    days = (last - first).days + 1
+    if days > _MOST_DAYS:
+        raise UsageError(
+            f"{first} to {last} are {days} days, too many to go through minute by minute: ask for "
+            f"{_MOST_DAYS} (five years) at most"
+        )
+    writer = importlib.import_module(FORMS[form])
+
+    def content(previous: bytes | None) -> bytes:
+        plan = make_plan(site, first - dt.timedelta(days=1), last)
+        reader = read_with_c(encode(plan, within_min=within_min))
+        found = simulate(plan, reader.doors, clock)
+        made: bytes = writer.render(found, Occasion(stamp_utc(), previous))
+        return made
+
+    deliver(
+        content,
+        writer.wrote,
+        output,
+        site_paths=[path],
+        force=force,
+        about=f"{first} to {last}",
+    )
+
+
+def _setting(text: str) -> Setting:
+    """Read when a clock is set, and by how many minutes wrong."""
+    instant, comma, minutes = text.partition(",")
+    if not comma:
+        return Setting(parse_instant(instant, "--set").astype("datetime64[m]"))
+    try:
+        wrong = int(minutes)
+        if abs(wrong) > _MOST_WRONG_MIN:
+            raise ValueError
+    except ValueError:
+        raise UsageError(
+            f'--set is "{text}": after the comma, write how many minutes fast the clock is then, '
+            "like 60, or -60 for slow"
+        ) from None
+    return Setting(parse_instant(instant, "--set").astype("datetime64[m]"), wrong)
+
+
+def _outage(text: str) -> Outage:
+    begin, slash, end = text.partition("/")
+    if not slash:
+        raise UsageError(
+            f'--power-cut is "{text}": write when it begins and ends, like '
+            "2027-01-05T22:00Z/2027-01-06T09:30Z"
+        )
+    ends = [parse_instant(word, "--power-cut").astype("datetime64[m]") for word in (begin, end)]
+    if np.diff(ends) <= np.timedelta64(0, "m"):
+        raise UsageError(f'--power-cut is "{text}": it ends before it begins; swap them')
+    return Outage(*ends)

@@ -1,0 +1,120 @@
+"""A simulated door as text: how long it differed from the plan, by month, and when the longest."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.summary import describe_place
+from daylatch.wording import duration_text, wall_text, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.simulated_door import Difference, Simulation
+    from daylatch.writers import Occasion
+
+FIRST_LINE = "daylatch simulated door"
+_MOST_SHOWN = 10
+
+
+def render(found: Simulation, occasion: Occasion) -> bytes:
+    """Return the text."""
+    return ("\n".join(wrapped(_lines(found))) + "\n").encode()
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file begins as this writer's do."""
+    return content.startswith(FIRST_LINE.encode() + b"\n")
+
+
+def _lines(found: Simulation) -> Iterator[str]:
+    plan = found.plan
+    yield FIRST_LINE
+    yield plan.site.name
+    yield f"{describe_place(plan.site)}, {plan.dates[1]} to {plan.dates[-1]}"
+    yield f"Times are wall-clock times of {plan.zone.name}; zone rules {zone_rules_version()}."
+    yield f"The controller's clock: {', '.join(_troubles(found))}."
+    yield ""
+    differences = found.differences()
+    if not differences:
+        yield "Door and plan agree at every minute."
+    else:
+        yield from _totals(found)
+        yield ""
+        yield from _longest(found, differences)
+    held = int(np.count_nonzero(~found.knows))
+    if held:
+        yield ""
+        yield (
+            f"The controller had no power or did not know what to do for {duration_text(held)}, "
+            "and left the door as it was."
+        )
+    yield ""
+    yield CAUTION
+
+
+def _troubles(found: Simulation) -> Iterator[str]:
+    troubles = found.troubles
+    if troubles.drift_ppm:
+        side = "fast" if troubles.drift_ppm > 0 else "slow"
+        yield f"{abs(troubles.drift_ppm):g} ppm {side}"
+    else:
+        yield "no drift"
+    yield "set right at the begin"
+    for setting in troubles.settings:
+        when = wall_text(found.plan.zone, setting.instant_utc)
+        how = f"{setting.wrong_min:+d} min wrong" if setting.wrong_min else "right"
+        yield f"set {how} at {when}"
+    if troubles.misses_changes:
+        yield "not moved when the clock that it keeps changes"
+    if troubles.loses_time:
+        yield "stopped by a cut of power until it is set"
+
+
+def _totals(found: Simulation) -> Iterator[str]:
+    """Yield a row a month: minutes on each side."""
+    exposed = found.door_is_open & ~found.planned_open
+    shut_out = ~found.door_is_open & found.planned_open
+    months = found.plan.on_wall(found.minutes_utc).wall.astype("datetime64[M]")
+    yield "Minutes in which door and plan differ"
+    yield "month     open, should be shut   shut, should be open"
+    for month in np.arange(months[0], months[-1] + np.timedelta64(1, "M")):
+        inside = months == month
+        counts = [int(np.count_nonzero(inside & side)) for side in (exposed, shut_out)]
+        if any(counts):
+            yield f"{month}   {counts[0]:20d}   {counts[1]:20d}"
+    counts = [int(np.count_nonzero(side)) for side in (exposed, shut_out)]
+    yield f"in all    {counts[0]:20d}   {counts[1]:20d}"
+
+
+def _longest(found: Simulation, differences: list[Difference]) -> Iterator[str]:
+    """Yield the stretches that matter most."""
+    longest = sorted(differences, key=lambda d: d.minutes, reverse=True)[:_MOST_SHOWN]
+    count = len(differences)
+    yield "The longest" + (
+        f" {len(longest)} of {count} (--to csv has them all)" if count > _MOST_SHOWN else ""
+    )
+    yield "from               minutes  door  planned  clock"
+    for difference in sorted(longest, key=lambda d: d.begin_utc):
+        states = ("open", "shut") if difference.door_is_open else ("shut", "open")
+        begin = wall_text(found.plan.zone, difference.begin_utc)
+        yield (
+            f"{begin}   {difference.minutes:7d}  {states[0]}  {states[1]}     "
+            f"{_clock_words(difference)}"
+        )
+
+
+def _clock_words(difference: Difference) -> str:
+    if not difference.powered:
+        return "no power"
+    if difference.clock_off_s is None:
+        return "not known"
+    if difference.clock_off_s == 0:
+        return "right"
+    side = "fast" if difference.clock_off_s > 0 else "slow"
+    minutes, seconds = divmod(abs(difference.clock_off_s), 60)
+    return f"{minutes} min {seconds:02d} s {side}"
