@@ -167,6 +167,22 @@ def plan(
         bool,
         typer.Option("--every-year", help="One table by month and day for all years asked for."),
     ] = False,
+    clock_margin: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN",
+            help="How wrong a table's clock may be, either way, with --within still kept; it "
+            "takes twice as much of that.",
+        ),
+    ] = None,
+    memory: Annotated[
+        str | None,
+        typer.Option(
+            metavar="BYTES",
+            help="How many bytes the device has, from address 0; a table that does not fit is "
+            "refused.",
+        ),
+    ] = None,
 ) -> None:
     """Plan when the door opens and closes.
 
@@ -180,7 +196,7 @@ def plan(
         to=to,
         output=output,
         force=force,
-        table=TableOptions(as_, within, address, every_year),
+        table=TableOptions(as_, within, address, every_year, clock_margin, memory),
     )
 
 
@@ -319,7 +335,15 @@ def settings(
         int | None,
         typer.Option(metavar="MIN", help="The timer's steps: 1, 5, 10, 15 or 30 minutes."),
     ] = None,
-    to: Annotated[str | None, _to("text", "csv", "ics", "html")] = None,
+    clock_margin: Annotated[
+        int | None,
+        typer.Option(
+            metavar="MIN",
+            help="How wrong the timer's clock may be, either way, with the tolerance still kept; "
+            "it takes twice as much of that.",
+        ),
+    ] = None,
+    to: Annotated[str | None, _to("text", "csv", "ics", "html", "json")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -332,7 +356,7 @@ def settings(
     command.run(
         site,
         Range(year, first, last),
-        command.Trial(tolerance, changes, on, together, step),
+        command.Trial(tolerance, changes, on, together, step, clock_margin),
         to=to,
         output=output,
         force=force,
