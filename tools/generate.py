@@ -46,6 +46,7 @@ COMMANDS = (
     "compare",
     "daylength",
     "settings",
+    "drift",
     "draw",
     "card",
     "report",

@@ -364,6 +364,68 @@ def settings(
 
 
 @app.command()
+def drift(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    set_on: Annotated[
+        str | None,
+        typer.Option("--set-on", metavar="DATE", help="When the door's clock was set last."),
+    ] = None,
+    margin: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="How wrong the clock may become, either way."),
+    ] = None,
+    ppm: Annotated[
+        float | None,
+        typer.Option(metavar="PPM", help="The clock's accuracy, by its data sheet."),
+    ] = None,
+    oscillator: Annotated[
+        str | None,
+        typer.Option(metavar="KIND", help="What beats in the clock: crystal, compensated or rc."),
+    ] = None,
+    coldest: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="How cold it gets where the clock is, in degrees Celsius."),
+    ] = None,
+    warmest: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="How warm it gets there, in degrees Celsius."),
+    ] = None,
+    set_error: Annotated[
+        int | None,
+        typer.Option(metavar="S", help="How wrong the clock may be when it has just been set."),
+    ] = None,
+    to: Annotated[str | None, _to("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say how wrong the door's clock may be by date, and when it must be set again.
+
+    What the clock is stands under [clock] in the site file; the options try out others.
+    """
+    from daylatch.commands import drift as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        {
+            "--set-on": ("set_on", set_on),
+            "--margin": ("margin_min", margin),
+            "--ppm": ("accuracy_ppm", ppm),
+            "--oscillator": ("oscillator", oscillator),
+            "--coldest": ("coldest_c", coldest),
+            "--warmest": ("warmest_c", warmest),
+            "--set-error": ("set_error_s", set_error),
+        },
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
 def draw(
     site: SiteArgument = DEFAULT_SITE,
     other: OtherArgument = None,
