@@ -258,7 +258,7 @@ def test_options_replace_what_the_file_says(daylatch, alder_row):
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ((), "how exact the door's clock is is not known: look for ppm in its data sheet"),
+        ((), "the accuracy of the door's clock is not known: look for ppm in its data sheet"),
         (("--ppm", "0"), "--ppm is 0.0: must be at least 0.1"),
         (("--ppm", "-20"), "--ppm is -20.0: must be at least 0.1"),
         (("--ppm", "nan"), "--ppm is nan: write a finite number"),

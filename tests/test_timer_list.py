@@ -162,6 +162,17 @@ def test_a_margin_that_leaves_nothing_is_refused_with_numbers():
         )
 
 
+def test_a_margin_in_which_movements_could_meet_is_refused():
+    fixed = (
+        '[[span]]\nfrom = 2027-03-10\nuntil = 2027-03-18\nopen.fixed = "12:00"\n'
+        'close.fixed = "12:20"\n'
+    )
+    nine = plan(UTRECHT, "2027-03-10", "2027-03-18", fixed)
+    make_timer_list(nine, timer("changes = 1\nclock_margin_min = 9"))
+    with pytest.raises(PlanError, match=r"one movement passes the next: .* smaller clock margin"):
+        make_timer_list(nine, timer("changes = 1\nclock_margin_min = 10"))
+
+
 def test_a_setting_made_a_day_late_counts_a_fast_clock():
     ten = plan(UTRECHT, "2027-03-10", "2027-03-19")
     exact, margin = (

@@ -281,6 +281,10 @@ def test_a_width_is_said_and_saves_bytes(daylatch, alder_row, tmp_path):
             ("--to", "table", "--as", "hex", "--address", "0x1F00", "--memory", "512"),
             "--address is 0x1F00: lies past the device, whose --memory of 512 bytes ends at 0x1FF",
         ),
+        (
+            ("--to", "table", "--as", "hex", "--address", "0x200", "--memory", "512"),
+            "--address is 0x200: lies past the device",
+        ),
     ],
 )
 def test_bad_input_gets_one_message_and_no_file(daylatch, alder_row, tmp_path, arguments, message):

@@ -288,7 +288,9 @@ def test_a_hostile_name_stays_text_in_every_form():
 
 def full_page():
     """Return the fullest list that a page takes, with long words around it."""
-    house = 'changes = {}\nby_weekday = ["sunday"]\nprograms = 8\nstep_min = 5'
+    house = (
+        'changes = {}\nby_weekday = ["sunday"]\nprograms = 8\nstep_min = 5\nclock_margin_min = 2'
+    )
     return listed(house.format(39), "", name="Long name " * 10)
 
 

@@ -166,9 +166,9 @@ def make_drift(site: Site, facts: Timekeeping, first: dt.date, last: dt.date) ->
     """
     if facts.accuracy_ppm is None:
         raise UsageError(
-            "how exact the door's clock is is not known: look for ppm in its data sheet, and add "
-            "accuracy_ppm under [clock] or --ppm; a plain crystal mostly has 20, one compensated "
-            "for temperature 2"
+            "the accuracy of the door's clock is not known: look for ppm in its data sheet, and "
+            "add accuracy_ppm under [clock] or --ppm; a plain crystal mostly has 20, one "
+            "compensated for temperature 2"
         )
     set_on = facts.set_on or first
     if set_on > last:
