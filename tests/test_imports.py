@@ -25,7 +25,8 @@ LAYERS = [
         "daylatch.files",
         "daylatch.fewest_changes",
     },
-    {"daylatch.site", "daylatch.housing", "daylatch.timer"},
+    {"daylatch.site", "daylatch.housing", "daylatch.timer", "daylatch.timekeeping"},
+    {"daylatch.drift"},
     {
         "daylatch.settings",
         "daylatch.site_messages",

@@ -17,9 +17,12 @@ from daylatch.clock import get_zone
 from daylatch.errors import PlanError
 from daylatch.plan import make_plan
 from daylatch.rules import Rule
-from daylatch.writers import EXPORTS, Occasion, get_writer
+from daylatch.timer import Timer
+from daylatch.timer_list import make_timer_list
+from daylatch.writers import EXPORTS, Occasion, get_writer, timer_csv, timer_json
 from daylatch.writers.csv import fuse
 from sites import FALLBACKS, Spot, site
+from table_reader import read_table
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 PLACES = [
@@ -134,6 +137,56 @@ def test_every_export_gives_the_plans_minutes(spot, text, start, length):
             offset = dt.datetime.fromisoformat(row["open_local"]).utcoffset()
             instant = np.array([row["open_utc"][:-1]], "datetime64[m]")
             assert zone.offset_at(instant)[0].item() == offset
+
+
+@settings(max_examples=25, deadline=None)
+@given(places, rules, starts, st.integers(0, 20), st.sampled_from(["wall", "standard", "utc"]))
+def test_a_controller_table_gives_the_plans_minutes(spot, text, start, length, clock):
+    """By the reader that was written from the reference page."""
+    here = house(spot, f'{text}[door]\nclock = "{clock}"\n')
+    plan = make_plan(here, start, start + dt.timedelta(days=length))
+    ask = read_table(get_writer("table").render(plan, Occasion(STAMP)))
+    opens, closes = (plan.on_door(t).wall for t in (plan.open_utc, plan.close_utc))
+    for index, date in enumerate(plan.dates):
+        shown = ask(date.item())
+        if plan.is_open[index]:
+            assert [date + np.timedelta64(m, "m") for m in shown] == [opens[index], closes[index]]
+        else:
+            assert shown == "shut"
+
+
+@settings(max_examples=25, deadline=None)
+@given(places, rules, starts, st.integers(0, 40), st.integers(0, 3), st.integers(0, 20))
+def test_a_timers_list_keeps_to_the_plan(spot, text, start, length, margin, more):
+    """Read back from CSV and JSON, by a clock that is right, as fast or as slow as it may be."""
+    plan = make_plan(house(spot, text), start, start + dt.timedelta(days=length))
+    tolerance = 2 * margin + more
+    timer = Timer(tolerance_min=tolerance, follows_clock=False, clock_margin_min=margin)
+    if not plan.is_open.any():
+        with pytest.raises(PlanError, match="door stays shut on every day"):
+            make_timer_list(plan, timer)
+        return
+    # Every day by itself keeps any tolerance, so that there always is a list.
+    found = make_timer_list(plan, timer)
+    occasion = Occasion(STAMP)
+    rows = list(csv.DictReader(io.StringIO(timer_csv.render(found, occasion).decode())))
+    settings_ = json.loads(timer_json.render(found, occasion))["settings"]
+    assert [row["from"] for row in rows] == [one["from"] for one in settings_]
+    standard = plan.zone.standard_offset(plan.dates)
+    for index, date in enumerate(plan.dates):
+        row = [row for row in rows if row["from"] <= str(date)][-1]
+        one = [one for one in settings_ if one["from"] <= str(date)][-1]
+        assert row["timer"] == one["timer"] == ("on" if plan.is_open[index] else "off")
+        if not plan.is_open[index]:
+            continue
+        for side, planned in (("open", plan.open_utc), ("close", plan.close_utc)):
+            (program,) = one["programs"]
+            assert row[side] == program[side]
+            assert int(row[f"{side}_day"]) == program[f"{side}_day"]
+            day = date + np.timedelta64(program[f"{side}_day"], "D")
+            shown = np.datetime64(f"{day}T{row[side]}") - standard[index]
+            late = int((shown - planned[index]) / np.timedelta64(1, "m"))
+            assert margin <= late <= tolerance - margin
 
 
 @settings(max_examples=15, deadline=None)

@@ -56,7 +56,10 @@ def test_options_try_out_what_the_file_says_otherwise(daylatch, alder_row):
         (("--on", ""), '--on is "": write any, month-starts, or weekdays'),
         (("--tolerance", "3", "--step", "15"), "no list keeps a tolerance of 3 min"),
         (("--changes", "1"), "1 setting cannot cover dates on which the door stays shut"),
-        (("--to", "json"), '--to is "json": write one of text, csv, ics, html'),
+        (("--to", "pdf"), '--to is "pdf": write one of text, csv, ics, html, json'),
+        (("--clock-margin", "-1"), "--clock-margin is -1: write how many minutes"),
+        (("--clock-margin", "121"), "--clock-margin is 121: write how many minutes"),
+        (("--clock-margin", "11"), "a tolerance of 20 min leaves nothing for a clock margin of 11"),
     ],
 )
 def test_what_it_cannot_take_is_one_message_and_no_file(daylatch, alder_row, options, message):
@@ -83,6 +86,7 @@ def test_one_program_for_two_movements_is_refused(daylatch, alder_row):
         ("list.csv", b"from,until,timer,"),
         ("list.ics", b"BEGIN:VCALENDAR\r\n"),
         ("list.html", b"<!DOCTYPE html>\n"),
+        ("list.json", b'{\n  "generator": {"name": "daylatch timer settings"'),
     ],
 )
 def test_a_file_is_what_its_name_says_and_may_be_made_again(

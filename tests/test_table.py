@@ -106,6 +106,69 @@ def test_any_plan_comes_back(spot, rules, clock, start, length, width):
     assert_says(encode(plan, within_min=width), plan, width)
 
 
+CLOCK_MARGINS = [(2, 1), (4, 2), (7, 2), (None, 3), (10, 5)]
+
+
+@pytest.mark.parametrize(("width", "margin"), CLOCK_MARGINS)
+@pytest.mark.parametrize("clock", ["wall", "utc"])
+def test_a_clock_within_the_margin_keeps_the_width(width, margin, clock):
+    here = site(UTRECHT, f'{WIDE_RULES}[door]\nclock = "{clock}"\n')
+    plan = make_plan(here, dt.date(2027, 2, 1), dt.date(2027, 7, 20))
+    content = encode(plan, within_min=width, clock_margin_min=margin)
+    promised = 2 * margin if width is None else width
+    assert decode(content).head.within_min == promised
+    assert_says(content, plan, promised)
+    ask = read_table(content)
+    for date, minutes in planned(plan).items():
+        if isinstance(minutes, str):
+            assert ask(date) == minutes
+            continue
+        for shown, wanted in zip(ask(date), minutes, strict=True):
+            # A fast clock shows a minute early, a slow one late.
+            for wrong in range(-margin, margin + 1):
+                assert 0 <= shown + wrong - wanted <= promised, date
+
+
+@settings(max_examples=10, deadline=None)
+@given(
+    st.sampled_from([UTRECHT, LORD_HOWE, TAMPERE, TROMSO, KIRITIMATI]),
+    st.sampled_from([FALLBACKS, LATE]),
+    st.dates(dt.date(2026, 1, 1), dt.date(2036, 1, 1)),
+    st.integers(0, 40),
+    st.integers(0, 6),
+    st.integers(0, 3),
+)
+def test_any_plan_keeps_its_width_by_a_wrong_clock(spot, rules, start, length, margin, more):
+    plan = make_plan(site(spot, rules), start, start + dt.timedelta(days=length))
+    content = encode(plan, within_min=2 * margin + more, clock_margin_min=margin)
+    table = decode(content)
+    for date, minutes in planned(plan).items():
+        if not isinstance(minutes, str):
+            for shown, wanted in zip(table.on(date), minutes, strict=True):
+                assert margin <= shown - wanted <= margin + more
+
+
+def test_a_margin_shares_years_too():
+    plan = make_plan(site(SINGAPORE), dt.date(2027, 1, 1), dt.date(2028, 12, 31))
+    exact = decode(encode(plan, every_year=True)).head.within_min
+    content = encode(plan, every_year=True, clock_margin_min=2)
+    table = decode(content)
+    assert table.head.within_min == exact + 4
+    for date, minutes in planned(plan).items():
+        for shown, wanted in zip(table.on(date), minutes, strict=True):
+            assert 2 <= shown - wanted <= exact + 2
+    with pytest.raises(UsageError, match=f"differs by {exact} min between .*margin takes 4 min"):
+        encode(plan, every_year=True, within_min=exact + 3, clock_margin_min=2)
+
+
+@pytest.mark.parametrize(("width", "margin"), [(0, 1), (3, 2), (9, 5)])
+def test_a_margin_that_leaves_nothing_of_the_width_is_refused_with_numbers(width, margin):
+    plan = make_plan(site(SINGAPORE), dt.date(2027, 1, 1), dt.date(2027, 1, 20))
+    words = rf"--within {width} leaves no minute .* 2 x {margin} = {2 * margin} min"
+    with pytest.raises(UsageError, match=words):
+        encode(plan, within_min=width, clock_margin_min=margin)
+
+
 def test_several_exact_years_in_one_table():
     plan = make_plan(site(SINGAPORE), dt.date(2027, 1, 1), dt.date(2028, 12, 31))
     content = encode(plan)
@@ -316,6 +379,21 @@ def test_no_sequence_of_tokens_is_shorter(curve, bits, gentle_slopes):
     stream = tokens.shortest_tokens(curve, bits)
     assert len(stream) == cheapest(curve, bits)
     assert fits_all(curve, read_stream(stream, len(curve.kind)))
+
+
+@pytest.mark.parametrize(("width", "margin"), [(2, 1), (5, 2)])
+def test_no_table_with_a_margin_is_shorter(width, margin, gentle_slopes, monkeypatch):
+    """Against every sequence of tokens within what the margin leaves of the band."""
+    monkeypatch.setattr(tokens, "_ORDER_OF_BITS", (0, 1))
+    span = "[[span]]\nfrom = 2027-03-04\nuntil = 2027-03-05\nshut = true\n"
+    here = site(UTRECHT, f'{span}[door]\nclock = "utc"\n')
+    plan = make_plan(here, dt.date(2027, 3, 1), dt.date(2027, 3, 9))
+    table = decode(encode(plan, within_min=width, clock_margin_min=margin))
+    kind = np.where(plan.is_open, tokens.MINUTE, tokens.STAYS_SHUT).astype(np.int8)
+    for side, length in ((0, table.opening_bytes), (1, table.closing_bytes)):
+        wanted = np.array([0 if m == "shut" else m[side] for m in planned(plan).values()])
+        curve = tokens.Curve(kind, wanted + margin, wanted + width - margin)
+        assert length == min(cheapest(curve, bits) for bits in (0, 1))
 
 
 def fits_all(curve, values):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from itertools import pairwise
+from itertools import combinations, pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -85,6 +85,103 @@ CASES = [
     (LORD_HOWE, "tolerance_min = 10\nstep_min = 10", '[door]\nclock = "utc"\n'),
     (NORTH, "tolerance_min = 60", "[close]\noffset_min = 75\n"),
 ]
+
+
+MARGIN_CASES = [
+    (UTRECHT, "clock_margin_min = 3", SHUT),
+    (UTRECHT, "tolerance_min = 30\nclock_margin_min = 7\nfollows_clock = false", ""),
+    (UTRECHT, "tolerance_min = 45\ntogether = false\nstep_min = 15\nclock_margin_min = 5", SHUT),
+    (UTRECHT, 'changes = 30\nby_weekday = "each"\nclock_margin_min = 4', WEEKENDS),
+    (LORD_HOWE, "changes = 20\nstep_min = 5\nclock_margin_min = 2", '[door]\nclock = "utc"\n'),
+    (NORTH, "tolerance_min = 60\nclock_margin_min = 10", "[close]\noffset_min = 75\n"),
+]
+
+
+@pytest.mark.parametrize(("spot", "keys", "more"), MARGIN_CASES)
+def test_a_clock_within_the_margin_keeps_the_tolerance(spot, keys, more):
+    wanted = timer(keys)
+    margin = wanted.clock_margin_min
+    assert margin > 0
+    found = make_timer_list(plan(spot, "2027-01-01", "2027-12-31", more), wanted)
+    worst = [0, 0]
+    for setting, program, planned, real in drive(found):
+        for side in (0, 1):
+            assert program.minutes[side] % wanted.step_min == 0
+            for wrong in range(-margin, margin + 1):
+                late = (real[side] - planned[side]) / dt.timedelta(minutes=1) + wrong
+                assert 0 <= late <= program.late_min[side], setting.first
+                worst[side] = max(worst[side], late)
+    assert tuple(worst) == found.worst_min
+    if wanted.changes is None:
+        assert max(worst) <= (20 if wanted.tolerance_min is None else wanted.tolerance_min)
+    else:
+        assert max(found.counts) <= wanted.changes
+
+
+@pytest.mark.parametrize("margin", [0, 1, 3])
+@pytest.mark.parametrize("step", [1, 5])
+def test_no_list_with_a_margin_is_better(margin, step):
+    """Against every list of nine days, reckoned from the plan and the clock's two extremes."""
+    nine = plan(UTRECHT, "2027-03-10", "2027-03-18")
+    needed = [
+        [int((t - d) / np.timedelta64(1, "m")) for t, d in zip(wall, nine.dates, strict=True)]
+        for wall in (nine.on_wall(nine.open_utc).wall, nine.on_wall(nine.close_utc).wall)
+    ]
+
+    def late(starts):
+        worst = 0
+        for first, behind in zip(starts, [*starts[1:], 9], strict=True):
+            for side in needed:
+                days = side[first:behind]
+                # By a fast clock none of them is early; by a slow one, this late.
+                setting = next(m for m in range(0, 2000, step) if m - margin >= max(days))
+                worst = max(worst, setting + margin - min(days))
+        return worst
+
+    lists = [[0, *rest] for size in range(9) for rest in combinations(range(1, 9), size)]
+    for tolerance in (2 * margin + step, 12, 20):
+        found = make_timer_list(
+            nine,
+            timer(f"tolerance_min = {tolerance}\nstep_min = {step}\nclock_margin_min = {margin}"),
+        )
+        assert found.counts == (min(len(one) for one in lists if late(one) <= tolerance),)
+    for changes in (1, 2, 4):
+        found = make_timer_list(
+            nine, timer(f"changes = {changes}\nstep_min = {step}\nclock_margin_min = {margin}")
+        )
+        assert max(found.worst_min) == min(late(one) for one in lists if len(one) <= changes)
+
+
+def test_a_margin_that_leaves_nothing_is_refused_with_numbers():
+    with pytest.raises(PlanError, match=r"20 min leaves nothing for a clock margin of 11 .*= 22"):
+        make_timer_list(plan(UTRECHT, "2027-03-10", "2027-03-18"), timer("clock_margin_min = 11"))
+    with pytest.raises(PlanError, match=r"step.* of 15 min and a clock margin of 2 min, the least"):
+        make_timer_list(
+            plan(UTRECHT, "2027-03-10", "2027-03-18"),
+            timer("tolerance_min = 4\nstep_min = 15\nclock_margin_min = 2"),
+        )
+
+
+def test_a_margin_in_which_movements_could_meet_is_refused():
+    fixed = (
+        '[[span]]\nfrom = 2027-03-10\nuntil = 2027-03-18\nopen.fixed = "12:00"\n'
+        'close.fixed = "12:20"\n'
+    )
+    nine = plan(UTRECHT, "2027-03-10", "2027-03-18", fixed)
+    make_timer_list(nine, timer("changes = 1\nclock_margin_min = 9"))
+    with pytest.raises(PlanError, match=r"one movement passes the next: .* smaller clock margin"):
+        make_timer_list(nine, timer("changes = 1\nclock_margin_min = 10"))
+
+
+def test_a_setting_made_a_day_late_counts_a_fast_clock():
+    ten = plan(UTRECHT, "2027-03-10", "2027-03-19")
+    exact, margin = (
+        make_timer_list(ten, timer(f"tolerance_min = {4 + 2 * m}\nclock_margin_min = {m}"))
+        for m in (0, 3)
+    )
+    assert margin.counts == exact.counts
+    assert margin.early_if_missed_min == exact.early_if_missed_min
+    assert margin.monthly_worst_min == exact.monthly_worst_min + 6
 
 
 @pytest.mark.parametrize(("spot", "keys", "more"), CASES)

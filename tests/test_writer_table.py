@@ -191,6 +191,44 @@ def test_the_command_writes_the_three_forms(daylatch, alder_row, tmp_path):
     assert again.err.splitlines()[0] == "2027.bin: already up to date"
 
 
+def test_a_clock_margin_is_said_and_kept(daylatch, alder_row, tmp_path):
+    dates = ("plan", "--from", "2027-03-01", "--until", "2027-04-10", "--to", "table")
+    margin = (*dates, "--within", "5", "--clock-margin", "2")
+    ran = daylatch(*margin, "-o", "table.bin")
+    assert ran.status == 0
+    assert "late by at most 5 min while the clock is within 2 min of right, " in ran.err
+    assert daylatch(*margin, "--as", "c", "-o", "table.h").status == 0
+    comment = (tmp_path / "table.h").read_text().partition("*/")[0]
+    words = "Width: late by at most 5 min while the clock is within 2 min of right, and never early"
+    assert words in comment
+    daylatch(*dates, "-o", "exact.bin")
+    ask, exact = (read_table((tmp_path / name).read_bytes()) for name in ("table.bin", "exact.bin"))
+    date = dt.date(2027, 3, 20)
+    assert all(2 <= a - b <= 3 for a, b in zip(ask(date), exact(date), strict=True))
+    ran = daylatch(*dates, "--within", "3", "--clock-margin", "2", "-o", "none.bin")
+    assert ran.status == 2
+    assert "--within 3 leaves no minute for a table with --clock-margin 2" in ran.err
+    assert not (tmp_path / "none.bin").exists()
+
+
+def test_a_table_must_fit_the_memory(daylatch, alder_row, tmp_path):
+    dates = ("plan", "--from", "2027-03-01", "--until", "2027-03-09", "--to", "table")
+    assert daylatch(*dates, "-o", "table.bin").status == 0
+    length = (tmp_path / "table.bin").stat().st_size
+    assert daylatch(*dates, "--memory", str(length), "-o", "fits.bin").status == 0
+    ran = daylatch(*dates, "--memory", str(length - 1), "-o", "long.bin")
+    assert ran.status == 2
+    assert f"--memory is {length - 1}: the table needs {length} bytes, and" in ran.err
+    placed = (*dates, "--as", "hex", "--address", "0x100")
+    assert daylatch(*placed, "--memory", hex(0x100 + length), "-o", "fits.hex").status == 0
+    ran = daylatch(*placed, "--memory", hex(0x100 + length - 1), "-o", "past.hex")
+    assert ran.status == 2
+    ends = 0x100 + length - 1
+    assert f"bytes from 0x100 to 0x{ends:X}, and the device ends at 0x{ends - 1:X}" in ran.err
+    assert not (tmp_path / "long.bin").exists()
+    assert not (tmp_path / "past.hex").exists()
+
+
 def test_a_width_is_said_and_saves_bytes(daylatch, alder_row, tmp_path):
     dates = ("plan", "--from", "2027-03-01", "--until", "2027-06-30", "--to", "table")
     daylatch(*dates, "-o", "exact.bin")
@@ -228,6 +266,25 @@ def test_a_width_is_said_and_saves_bytes(daylatch, alder_row, tmp_path):
             "would reach past 0xFFFFFFFF",
         ),
         (("--to", "table", "--every-year"), "--every-year needs whole years"),
+        (("--clock-margin", "1"), "--clock-margin is for controller tables: add --to table"),
+        (("--memory", "64"), "--memory is for controller tables: add --to table"),
+        (
+            ("--to", "table", "--clock-margin", "-1"),
+            '--clock-margin is "-1": write how many minutes the controller\'s clock may be wrong',
+        ),
+        (("--to", "table", "--clock-margin", "128"), "a whole number from 0 to 127"),
+        (("--to", "table", "--memory", "0"), '--memory is "0": write how many bytes'),
+        (("--to", "table", "--memory", "1 kB"), '--memory is "1 kB": write how many bytes'),
+        (("--to", "table", "--memory", "0x1FFFFFFFF"), "at most 0x100000000"),
+        (("--to", "table", "--memory", "20"), "--memory is 20: the table needs"),
+        (
+            ("--to", "table", "--as", "hex", "--address", "0x1F00", "--memory", "512"),
+            "--address is 0x1F00: lies past the device, whose --memory of 512 bytes ends at 0x1FF",
+        ),
+        (
+            ("--to", "table", "--as", "hex", "--address", "0x200", "--memory", "512"),
+            "--address is 0x200: lies past the device",
+        ),
     ],
 )
 def test_bad_input_gets_one_message_and_no_file(daylatch, alder_row, tmp_path, arguments, message):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import json
 import re
 from html.parser import HTMLParser
 
@@ -21,7 +22,7 @@ from daylatch.plan import make_plan
 from daylatch.timer import Timer
 from daylatch.timer_list import make_timer_list
 from daylatch.timer_words import OFF, weekdays_text
-from daylatch.writers import Occasion, timer_calendar, timer_csv, timer_text
+from daylatch.writers import Occasion, timer_calendar, timer_csv, timer_json, timer_text
 from sites import FALLBACKS, ID, UTRECHT, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
@@ -30,7 +31,7 @@ OCCASION = Occasion(STAMP)
 HOSTILE = "=1+1 <script>alert(1)</script> & 's' $x^2$ {{ 7*7 }} \N{HATCHING CHICK} \u05d0\u05d1"
 SHUT = "[[span]]\nfrom = 2027-02-08\nuntil = 2027-02-21\nshut = true\n"
 WHITE = Spot(64.5, 25.0, "Europe/Helsinki")
-MODULES = (timer_text, timer_csv, timer_calendar, timer_html)
+MODULES = (timer_text, timer_csv, timer_calendar, timer_html, timer_json)
 
 
 def listed(keys="", more=SHUT, spot=UTRECHT, first="2027-01-01", last="2027-12-31", **options):
@@ -146,6 +147,48 @@ def test_the_csv_gives_the_settings_back(year):
                 assert row[name] == row[f"{name}_late_at_worst_min"] == ""
 
 
+def test_the_json_gives_the_settings_back(year):
+    data = json.loads(timer_json.render(year, OCCASION))
+    assert data["timer"]["clock"] == "standard"
+    assert data["summary"]["close_late_at_worst_min"] == year.worst_min[1]
+    for row, setting in zip(data["settings"], year.settings, strict=True):
+        assert (row["from"], row["until"]) == (str(setting.first), str(setting.last))
+        assert row["timer"] == ("on" if setting.is_open else "off")
+        for cells, program in zip(row["programs"], setting.programs, strict=True):
+            assert cells["weekdays"] == list(program.weekdays)
+            for side, name in enumerate(("open", "close")):
+                hours, minutes = map(int, cells[name].split(":"))
+                back = 1440 * cells[f"{name}_day"] + 60 * hours + minutes
+                assert back == program.minutes[side]
+                assert cells[f"{name}_late_at_worst_min"] == program.late_min[side]
+                assert cells[f"{name}_changes"] == program.changes[side]
+
+
+def test_json_of_days_that_do_not_come_is_null():
+    found = listed('by_weekday = "each"', "", UTRECHT, "2027-06-01", "2027-06-03")
+    data = json.loads(timer_json.render(found, OCCASION))
+    friday = data["settings"][0]["programs"][4]
+    assert friday["weekdays"] == ["friday"]
+    assert (friday["open"], friday["close_day"], friday["open_late_at_worst_min"]) == (None,) * 3
+
+
+def test_every_form_says_while_what_it_is_good():
+    for keys, margin in (("", 0), ("clock_margin_min = 4", 4)):
+        found = listed(keys, "")
+        for module in MODULES:
+            content = module.render(found, OCCASION)
+            match module:
+                case _ if module is timer_csv:
+                    row = next(csv.DictReader(io.StringIO(content.decode())))
+                    assert row["clock_margin_min"] == str(margin)
+                case _ if module is timer_json:
+                    assert json.loads(content)["timer"]["clock_margin_min"] == margin
+                case _:
+                    text = content.decode().replace("\r\n ", "").replace("&#39;", "'")
+                    words = "good while the timer's clock is within 4 min of right"
+                    assert (words in " ".join(text.split())) == bool(margin)
+
+
 def events(content):
     return {
         str(event["UID"]): event for event in icalendar.Calendar.from_ical(content).walk("VEVENT")
@@ -240,11 +283,14 @@ def test_a_hostile_name_stays_text_in_every_form():
     calendar = icalendar.Calendar.from_ical(timer_calendar.render(found, OCCASION))
     assert str(calendar["NAME"]) == f"Hen house timer: {HOSTILE}"
     assert HOSTILE in " ".join(timer_text.render(found, OCCASION).decode().split())
+    assert json.loads(timer_json.render(found, OCCASION))["site"]["name"] == HOSTILE
 
 
 def full_page():
     """Return the fullest list that a page takes, with long words around it."""
-    house = 'changes = {}\nby_weekday = ["sunday"]\nprograms = 8\nstep_min = 5'
+    house = (
+        'changes = {}\nby_weekday = ["sunday"]\nprograms = 8\nstep_min = 5\nclock_margin_min = 2'
+    )
     return listed(house.format(39), "", name="Long name " * 10)
 
 

@@ -48,6 +48,7 @@ COMMANDS = (
     "settings",
     "reader",
     "simulate",
+    "drift",
     "draw",
     "card",
     "report",

@@ -167,6 +167,22 @@ def plan(
         bool,
         typer.Option("--every-year", help="One table by month and day for all years asked for."),
     ] = False,
+    clock_margin: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN",
+            help="How wrong a table's clock may be, either way, with --within still kept; it "
+            "takes twice as much of that.",
+        ),
+    ] = None,
+    memory: Annotated[
+        str | None,
+        typer.Option(
+            metavar="BYTES",
+            help="How many bytes the device has, from address 0; a table that does not fit is "
+            "refused.",
+        ),
+    ] = None,
 ) -> None:
     """Plan when the door opens and closes.
 
@@ -180,7 +196,7 @@ def plan(
         to=to,
         output=output,
         force=force,
-        table=TableOptions(as_, within, address, every_year),
+        table=TableOptions(as_, within, address, every_year, clock_margin, memory),
     )
 
 
@@ -319,7 +335,15 @@ def settings(
         int | None,
         typer.Option(metavar="MIN", help="The timer's steps: 1, 5, 10, 15 or 30 minutes."),
     ] = None,
-    to: Annotated[str | None, _to("text", "csv", "ics", "html")] = None,
+    clock_margin: Annotated[
+        int | None,
+        typer.Option(
+            metavar="MIN",
+            help="How wrong the timer's clock may be, either way, with the tolerance still kept; "
+            "it takes twice as much of that.",
+        ),
+    ] = None,
+    to: Annotated[str | None, _to("text", "csv", "ics", "html", "json")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -332,7 +356,69 @@ def settings(
     command.run(
         site,
         Range(year, first, last),
-        command.Trial(tolerance, changes, on, together, step),
+        command.Trial(tolerance, changes, on, together, step, clock_margin),
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@app.command()
+def drift(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    set_on: Annotated[
+        str | None,
+        typer.Option("--set-on", metavar="DATE", help="When the door's clock was set last."),
+    ] = None,
+    margin: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="How wrong the clock may become, either way."),
+    ] = None,
+    ppm: Annotated[
+        float | None,
+        typer.Option(metavar="PPM", help="The clock's accuracy, by its data sheet."),
+    ] = None,
+    oscillator: Annotated[
+        str | None,
+        typer.Option(metavar="KIND", help="What beats in the clock: crystal, compensated or rc."),
+    ] = None,
+    coldest: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="How cold it gets where the clock is, in degrees Celsius."),
+    ] = None,
+    warmest: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="How warm it gets there, in degrees Celsius."),
+    ] = None,
+    set_error: Annotated[
+        int | None,
+        typer.Option(metavar="S", help="How wrong the clock may be when it has just been set."),
+    ] = None,
+    to: Annotated[str | None, _to("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say how wrong the door's clock may be by date, and when it must be set again.
+
+    What the clock is stands under [clock] in the site file; the options try out others.
+    """
+    from daylatch.commands import drift as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        {
+            "--set-on": ("set_on", set_on),
+            "--margin": ("margin_min", margin),
+            "--ppm": ("accuracy_ppm", ppm),
+            "--oscillator": ("oscillator", oscillator),
+            "--coldest": ("coldest_c", coldest),
+            "--warmest": ("warmest_c", warmest),
+            "--set-error": ("set_error_s", set_error),
+        },
         to=to,
         output=output,
         force=force,

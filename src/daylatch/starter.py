@@ -151,8 +151,19 @@ show = []
 # together = true             # false: opening and closing are changed on dates of their own
 # step_min = 1                # or 5, 10, 15, 30: times are rounded up
 # follows_clock = true        # does the timer change to summer time by itself?
+# clock_margin_min = 0        # how wrong its clock may be with the tolerance still kept
 # programs = 8                # how many it holds; opening and closing take one each
 # by_weekday = "same"         # or "each", or those with their own settings: ["saturday", "sunday"]
+
+# How well the door's own clock keeps time: `daylatch drift` says when it must be set again.
+[clock]
+# accuracy_ppm = 20           # by its data sheet; 1 ppm is 31.5 s a year
+# oscillator = "crystal"      # or "compensated" (for temperature), or "rc"
+# coldest_c = -10             # where the clock is
+# warmest_c = 30
+# set_on = 2027-01-01         # when it was set last
+# set_error_s = 60            # how wrong it may be then
+# margin_min = 2              # how wrong it may become
 
 # What the card by the door says in your own words.
 [card]

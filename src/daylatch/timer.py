@@ -16,6 +16,7 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 TOLERANCE_MIN = 20
 """How late the door may move if the keeper says nothing (our choice, no source)."""
 MOST_TOLERANCE_MIN = 720
+MOST_CLOCK_MARGIN_MIN = 120
 STEPS_MIN = (1, 5, 10, 15, 30)
 MOVEMENTS = 2
 """Opening and closing take a program each."""
@@ -93,6 +94,11 @@ class Timer(Table):
         None,
         description="Whether it changes to summer time by itself; if not, it keeps the zone's "
         "standard time. If left out, it keeps what `door.clock` says.",
+    )
+    clock_margin_min: Annotated[int, Field(ge=0, le=MOST_CLOCK_MARGIN_MIN)] = Field(
+        0,
+        description="How wrong its clock may be, either way, with the tolerance still kept [min]; "
+        "it takes twice as much of that.",
     )
     programs: Annotated[int, Field(ge=1, le=1000)] | None = Field(
         None,

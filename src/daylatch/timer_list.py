@@ -1,7 +1,8 @@
 """When to change a plain timer, and to what, so that it keeps to the plan as well as it can.
 
 A timer moves the door at the same times every day until a person changes them. Its times are never
-before the planned minute; how late they get is what a list of settings is chosen by. A setting
+before the planned minute, nor before it and a margin for a timer's clock that goes fast; how late
+they get, also by a clock that goes slow, is what a list of settings is chosen by. A setting
 holds from the opening of its date on, so it is made between the closing before and that opening.
 ``docs/decisions/0011-timer-settings.md`` says why.
 """
@@ -62,7 +63,8 @@ class Program(NamedTuple):
         Opening and closing on the timer's clock, counted from the date's midnight: below 0 on the
         day before, from 1440 on the next day. None where no such day comes before the next setting.
     late_min : tuple of int or None
-        By how much opening and closing are late at worst [min] before the next setting.
+        By how much opening and closing are late at worst [min] before the next setting, by a clock
+        that is as slow as the clock margin lets it be.
     changes : tuple of bool
         Whether opening and closing are other than in the setting before.
     """
@@ -117,7 +119,8 @@ class TimerList:
     monthly_count, monthly_worst_min : int
         How many settings a list has that changes on the first of each month, and how late it gets.
     early_if_missed_min : int
-        By how much the door moves early at most if a setting is made one day too late [min].
+        By how much the door moves early at most if a setting is made one day too late [min], by a
+        clock that is as fast as the clock margin lets it be.
     """
 
     plan: Plan
@@ -185,7 +188,7 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         comes_round=any(list_[0] > 0 for list_ in lists),
         worst_min=(int(late[OPEN].max()), int(late[CLOSE].max())),
         monthly_count=len(monthly),
-        monthly_worst_min=lateness_of(days, monthly),
+        monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=_early_if_missed(days, lists, settings),
     )
 
@@ -206,6 +209,7 @@ def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> Days:
     midnight = plan.dates.astype("datetime64[m]")
     needed = [
         np.where(plan.is_open, (instants + shift - midnight) / _MINUTE, 0).astype(np.int64)
+        + timer.clock_margin_min
         for instants, shift in zip((plan.open_utc, plan.close_utc), offset, strict=True)
     ]
     weekday = _weekday(plan.dates)
@@ -258,13 +262,23 @@ def _best(days: Days, timer: Timer, side_words: str) -> list[int]:
             )
     else:
         tolerance = TOLERANCE_MIN if timer.tolerance_min is None else timer.tolerance_min
-        found = fewest(days, tolerance)
+        # A clock may be fast when a setting is chosen and slow when it is late.
+        taken = 2 * timer.clock_margin_min
+        if tolerance < taken:
+            raise PlanError(
+                f"a tolerance of {tolerance} min leaves nothing for a clock margin of "
+                f"{timer.clock_margin_min} min: the timer's clock may be wrong by so much either "
+                f"way, which takes 2 x {timer.clock_margin_min} = {taken} min: allow {taken} min "
+                "or more, or a smaller clock margin"
+            )
+        found = fewest(days, tolerance - taken)
         if found is None:
-            least_min = lateness_of(days, all_starts(days))
+            least_min = lateness_of(days, all_starts(days)) + taken
+            margin = f" and a clock margin of {timer.clock_margin_min} min" if taken else ""
             raise PlanError(
                 f"no list{side_words} keeps a tolerance of {tolerance} min: on the dates that you "
-                f"will change the timer, and with its steps of {timer.step_min} min, the least is "
-                f"{least_min} min: allow more, or more dates, or finer steps"
+                f"will change the timer, and with its steps of {timer.step_min} min{margin}, the "
+                f"least is {least_min} min: allow more, or more dates, or finer steps"
             )
         most = len(found)
     tightest = least_late(days, most)
@@ -273,9 +287,10 @@ def _best(days: Days, timer: Timer, side_words: str) -> list[int]:
 
 
 def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
-    """Return how late each day's movements are [min], 0 on shut days.
+    """Return how late each day's movements may be [min], 0 on shut days.
 
-    As instants, through the clock changes: so this also proves that nothing is early.
+    As instants, through the clock changes: so this also proves that nothing is early, by a clock
+    that is wrong by the margin.
 
     Raises
     ------
@@ -283,12 +298,13 @@ def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
         If the door would move early, in the wrong order, or not at all on some date.
     """
     moved = [_instants(plan, timer, side_settings) for side_settings in settings]
+    margin = timer.clock_margin_min
     late = []
     for side, (instants, planned) in enumerate(
         zip(moved, (plan.open_utc, plan.close_utc), strict=True)
     ):
         minutes = (instants - planned.astype("datetime64[m]")) / _MINUTE
-        early = plan.is_open & ~(minutes >= 0)
+        early = plan.is_open & ~(minutes >= margin)
         if early.any():
             index = int(np.flatnonzero(early)[0])
             time = time_text(int(settings[side, index]))
@@ -298,8 +314,8 @@ def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
                 "or not at all: set follows_clock = false under [timer], for a timer that "
                 "keeps standard time, or plan the dates before and after apart"
             )
-        late.append(np.where(plan.is_open, minutes, 0).astype(np.int64))
-    _refuse_disorder(plan, moved, settings)
+        late.append(np.where(plan.is_open, minutes + margin, 0).astype(np.int64))
+    _refuse_disorder(plan, moved, settings, np.timedelta64(2 * margin, "m"))
     return np.stack(late)
 
 
@@ -319,19 +335,21 @@ def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
             return np.where(skipped, np.datetime64("NaT", "m"), instants)
 
 
-def _refuse_disorder(plan: Plan, moved: list[Times], settings: Numbers) -> None:
-    """Refuse a list whose steps or lateness let one movement meet or pass the next."""
+def _refuse_disorder(
+    plan: Plan, moved: list[Times], settings: Numbers, taken: np.timedelta64
+) -> None:
+    """Refuse a list whose steps, lateness or margin let one movement meet or pass the next."""
     opens, closes = moved
-    crossed = plan.is_open & (closes <= opens)
+    crossed = plan.is_open & (closes <= opens + taken)
     follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == _DAY), False)
-    crossed |= follows & (np.append(opens[1:], opens[-1:]) <= closes)
+    crossed |= follows & (np.append(opens[1:], opens[-1:]) <= closes + taken)
     if crossed.any():
         index = int(np.flatnonzero(crossed)[0])
         words = " to ".join(time_text(int(settings[side, index])) for side in (OPEN, CLOSE))
         raise PlanError(
             f"the times get so late that they meet: around {plan.dates[index]} the door would be "
             f"open from {words}, and one movement passes the next: allow less lateness, more "
-            "changes or finer steps"
+            "changes, finer steps or a smaller clock margin"
         )
 
 

@@ -97,6 +97,12 @@ def late_words(setting: Setting) -> str:
     return f"at worst {worst[OPEN]} min late opening and {worst[CLOSE]} min late closing"
 
 
+def margin_words(found: TimerList) -> str:
+    """Return while what a list is good, if it has a margin for a wrong clock; else nothing."""
+    margin = found.timer.clock_margin_min
+    return f"good while the timer's clock is within {margin} min of right" if margin else ""
+
+
 def has_shift(found: TimerList, shift: int) -> bool:
     """Return whether some time lies on another day than its date."""
     return any(
@@ -114,10 +120,12 @@ def is_repeated(program: Program, side: int) -> bool:
 
 def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     """Yield how good a list is and how it is used, each with a label."""
+    margin = margin_words(found)
     yield "Changes", _counts(found)
     yield (
         "Late at worst",
-        f"opening {found.worst_min[OPEN]} min, closing {found.worst_min[CLOSE]} min; never early",
+        f"opening {found.worst_min[OPEN]} min, closing {found.worst_min[CLOSE]} min; never early"
+        + (f"; {margin}" if margin else ""),
     )
     yield "Monthly", _monthly(found)
     yield "When", WHEN + _missed(found)
@@ -134,7 +142,11 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     if found.clock is DoorClock.STANDARD:
         for text in describe_door_clock_changes(found.plan):
             yield "Standard time", text
-    yield "Once a month", "hold the timer's clock against a right one: plain timers drift"
+    yield (
+        "Once a month",
+        "hold the timer's clock against a right one: plain timers drift"
+        + ("" if margin else ", and no margin for that is built in"),
+    )
 
 
 def _counts(found: TimerList) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
@@ -39,9 +40,10 @@ def run(
     about: Callable[[bytes], str] | None = None
     wish = TableWish()
     if to == "table":
-        from daylatch.writers.table import describe as about  # noqa: PLC0415 - for tables only
+        from daylatch.writers.table import describe  # noqa: PLC0415 - for tables only
 
         wish = table.wish()
+        about = partial(describe, clock_margin_min=wish.clock_margin_min)
         refuse_terminal(wish, output)
     else:
         table.refuse()

@@ -10,7 +10,13 @@ from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
 from daylatch.plan import make_plan
 from daylatch.site_file import load_site
-from daylatch.timer import MOST_TOLERANCE_MIN, STEPS_MIN, Timer, read_on
+from daylatch.timer import (
+    MOST_CLOCK_MARGIN_MIN,
+    MOST_TOLERANCE_MIN,
+    STEPS_MIN,
+    Timer,
+    read_on,
+)
 from daylatch.timer_list import make_timer_list
 from daylatch.writers import Occasion
 
@@ -24,8 +30,11 @@ FORMS = {
     "csv": "daylatch.writers.timer_csv",
     "ics": "daylatch.writers.timer_calendar",
     "html": "daylatch.pages.timer_html",
+    "json": "daylatch.writers.timer_json",
 }
 """The module of each form, imported when it is used."""
+FORMS_WITH_ID = ("ics", "json")
+"""The forms that tell which house they are for."""
 _MOST_CHANGES = 1000
 
 
@@ -37,6 +46,7 @@ class Trial(NamedTuple):
     on: str | None
     together: bool | None
     step_min: int | None
+    clock_margin_min: int | None
 
 
 def run(
@@ -74,7 +84,7 @@ def run(
         site_paths=[path],
         force=force,
         about=f"{first} to {last}",
-        site_id=site.id if form == "ics" else None,
+        site_id=site.id if form in FORMS_WITH_ID else None,
     )
 
 
@@ -112,6 +122,13 @@ def _changes(trial: Trial) -> dict[str, Any]:
                 f"--step is {trial.step_min}: write one of {', '.join(map(str, STEPS_MIN))}"
             )
         found["step_min"] = trial.step_min
+    if trial.clock_margin_min is not None:
+        if not 0 <= trial.clock_margin_min <= MOST_CLOCK_MARGIN_MIN:
+            raise UsageError(
+                f"--clock-margin is {trial.clock_margin_min}: write how many minutes the timer's "
+                f"clock may be wrong, either way, from 0 to {MOST_CLOCK_MARGIN_MIN}"
+            )
+        found["clock_margin_min"] = trial.clock_margin_min
     if trial.together is not None:
         found["together"] = trial.together
     if trial.on is not None:

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 _HIGHEST_ADDRESS = 0xFFFF_FFFF
 _MOST_WITHIN_MIN = 255
+# It takes from both ends of the width.
+_MOST_CLOCK_MARGIN_MIN = _MOST_WITHIN_MIN // 2
+_MOST_MEMORY = _HIGHEST_ADDRESS + 1
 _FORMS = ("bin", "c", "hex")
 
 
@@ -26,6 +29,8 @@ class TableOptions(NamedTuple):
     within: str | None = None
     address: str | None = None
     every_year: bool = False
+    clock_margin: str | None = None
+    memory: str | None = None
 
     def refuse(self) -> None:
         """Refuse all of them, for any other form than a table.
@@ -40,6 +45,8 @@ class TableOptions(NamedTuple):
             ("--within", self.within),
             ("--address", self.address),
             ("--every-year", self.every_year or None),
+            ("--clock-margin", self.clock_margin),
+            ("--memory", self.memory),
         ):
             if given is not None:
                 raise UsageError(f"{option} is for controller tables: add --to table")
@@ -57,7 +64,20 @@ class TableOptions(NamedTuple):
             raise UsageError(f'--as is "{form}": write one of {", ".join(_FORMS)}')
         if self.address is not None and form != "hex":
             raise UsageError("--address is for Intel HEX: add --as hex")
-        return TableWish(form, self._within_min(), self._address(), self.every_year)
+        wish = TableWish(
+            form,
+            self._within_min(),
+            self._address(),
+            self.every_year,
+            self._clock_margin_min(),
+            self._memory_bytes(),
+        )
+        if wish.memory_bytes is not None and wish.address >= wish.memory_bytes:
+            raise UsageError(
+                f"--address is 0x{wish.address:X}: lies past the device, whose --memory of "
+                f"{wish.memory_bytes} bytes ends at 0x{wish.memory_bytes - 1:X}"
+            )
+        return wish
 
     def _within_min(self) -> int | None:
         if self.within is None:
@@ -71,6 +91,19 @@ class TableOptions(NamedTuple):
             )
         return int(self.within)
 
+    def _clock_margin_min(self) -> int:
+        if self.clock_margin is None:
+            return 0
+        if not re.fullmatch(r"\d{1,3}", self.clock_margin, re.ASCII) or (
+            int(self.clock_margin) > _MOST_CLOCK_MARGIN_MIN
+        ):
+            raise UsageError(
+                f'--clock-margin is "{self.clock_margin}": write how many minutes the '
+                "controller's clock may be wrong, either way, a whole number from 0 to "
+                f"{_MOST_CLOCK_MARGIN_MIN}"
+            )
+        return int(self.clock_margin)
+
     def _address(self) -> int:
         if self.address is None:
             return 0
@@ -81,6 +114,18 @@ class TableOptions(NamedTuple):
                 f"most 0x{_HIGHEST_ADDRESS:X}"
             )
         return int(match[1], 16)
+
+    def _memory_bytes(self) -> int | None:
+        if self.memory is None:
+            return None
+        match = re.fullmatch(r"\d{1,10}|0[xX][0-9A-Fa-f]{1,9}", self.memory, re.ASCII)
+        number = int(self.memory, 16 if "x" in self.memory.lower() else 10) if match else 0
+        if not 1 <= number <= _MOST_MEMORY:
+            raise UsageError(
+                f'--memory is "{self.memory}": write how many bytes the device has, counted from '
+                f"address 0, such as 1024 or 0x400, at most 0x{_MOST_MEMORY:X}"
+            )
+        return number
 
 
 def refuse_terminal(wish: TableWish, output: Path | None) -> None:

@@ -24,9 +24,15 @@ class TableWish:
         Where Intel HEX puts the first byte.
     every_year : bool
         Whether all years of the plan share one table, by month and day.
+    clock_margin_min : int
+        How wrong the controller's clock may be, either way, with the width still kept.
+    memory_bytes : int or None
+        How many bytes the device has, counted from address 0; None if that is not known.
     """
 
     form: str = "bin"
     within_min: int | None = None
     address: int = 0
     every_year: bool = False
+    clock_margin_min: int = 0
+    memory_bytes: int | None = None

@@ -46,14 +46,15 @@ _LAST = 0xFFFF
 
 @dataclass(frozen=True)
 class _Days:
-    """What the door does, by date from the plan's first to its last.
+    """What the table must say, by date from the plan's first to its last.
 
     Attributes
     ----------
     kind : int8
         `MINUTE`, `STAYS_SHUT` or `WITHOUT_ROW`.
     opening, closing : int64
-        Minutes since the date's midnight, as the door's clock shows them.
+        The least minute that may be said, since the date's midnight, as the door's clock shows it:
+        the planned one and the clock margin.
     offset : int64
         That clock minus UTC at noon [min].
     """
@@ -65,7 +66,13 @@ class _Days:
     offset: Ints
 
 
-def encode(plan: Plan, *, within_min: int | None = None, every_year: bool = False) -> bytes:
+def encode(
+    plan: Plan,
+    *,
+    within_min: int | None = None,
+    every_year: bool = False,
+    clock_margin_min: int = 0,
+) -> bytes:
     """Return the table of a plan.
 
     Parameters
@@ -77,6 +84,9 @@ def encode(plan: Plan, *, within_min: int | None = None, every_year: bool = Fals
         that is possible.
     every_year
         Whether the plan's years, which must be whole, share one table by month and day.
+    clock_margin_min
+        How wrong the controller's clock may be, either way, with the width still kept: each end of
+        it is narrowed by so much.
 
     Raises
     ------
@@ -86,29 +96,38 @@ def encode(plan: Plan, *, within_min: int | None = None, every_year: bool = Fals
     PlanError
         If the plan cannot be said in a table.
     """
-    days = _days_of(plan)
-    _refuse_width(plan, within_min or 0)
+    # What the margin takes of the width, at both ends.
+    taken = 2 * clock_margin_min
+    if within_min is not None and within_min < taken:
+        raise UsageError(
+            f"--within {within_min} leaves no minute for a table with --clock-margin "
+            f"{clock_margin_min}: the clock may be wrong by so much either way, which takes 2 x "
+            f"{clock_margin_min} = {taken} min; give --within {taken} or more, or a smaller margin"
+        )
+    days = _days_of(plan, clock_margin_min)
+    _refuse_width(plan, taken if within_min is None else within_min)
     if every_year:
-        return _encode_every_year(plan, days, within_min)
+        return _encode_every_year(plan, days, within_min, taken)
     changes = _changes_of(days.offset)
     shift = days.offset - days.offset[0]
     flags, streams = CLOCKS[plan.door_clock], []
-    width = within_min or 0
+    width = taken if within_min is None else within_min
+    free = width - taken
     for minutes, as_shown in (
         (days.opening, OPENING_AS_SHOWN),
         (days.closing, CLOSING_AS_SHOWN),
     ):
-        stream = _stream(days.kind, minutes - shift, minutes - shift + width)
+        stream = _stream(days.kind, minutes - shift, minutes - shift + free)
         if changes:
             # Limits by the clock keep their minute through its changes, light does not.
-            shown = shortest_stream(Curve(days.kind, minutes, minutes + width), len(stream))
+            shown = shortest_stream(Curve(days.kind, minutes, minutes + free), len(stream))
             if shown is not None:
                 flags, stream = flags | as_shown, shown
         streams.append(stream)
-    return _assemble(flags, days, width, changes, *streams)
+    return _assemble(flags, days, width, taken, changes, *streams)
 
 
-def _encode_every_year(plan: Plan, days: _Days, within_min: int | None) -> bytes:
+def _encode_every_year(plan: Plan, days: _Days, within_min: int | None, taken: int) -> bytes:
     """Return one table for all years of a plan."""
     first, last = days.dates[0].item(), days.dates[-1].item()
     if (first.month, first.day, last.month, last.day) != (1, 1, 12, 31):
@@ -134,26 +153,27 @@ def _encode_every_year(plan: Plan, days: _Days, within_min: int | None) -> bytes
             least, most = _extremes_by_slot(values, days.kind, slot)
             spreads.append((int((most - least).max(initial=0)), bit, least, most))
         spread, bit, least, most = min(spreads, key=lambda found: found[0])
-        if within_min is not None and spread > within_min:
+        if within_min is not None and spread > within_min - taken:
             where = int((most - least).argmax())
             date = dt.date(2000, 1, 1) + dt.timedelta(days=where)
+            margin = f", and the clock margin takes {taken} min" if taken else ""
             raise UsageError(
                 f"one table for {first.year} to {last.year} cannot keep --within {within_min}: the "
-                f"{name} of {date.day} {date:%B} differs by {spread} min between those years; ask "
-                "for a larger width, for fewer years, or leave out --every-year"
+                f"{name} of {date.day} {date:%B} differs by {spread} min between those years"
+                f"{margin}; ask for a larger width, for fewer years, or leave out --every-year"
             )
         flags |= bit
         widest = max(widest, spread)
         bands.append((least, most))
-    width = widest if within_min is None else within_min
+    width = widest + taken if within_min is None else within_min
     if width > LARGEST_WITHIN_MIN:
         raise UsageError(
             f"one table for {first.year} to {last.year} would be up to {width} min late, and "
             f"{LARGEST_WITHIN_MIN} is the most that a table can promise: leave out --every-year"
         )
     _refuse_width(plan, width)
-    streams = [_stream(kind, most, least + width) for least, most in bands]
-    return _assemble(flags, days, width, _changes_of(days.offset), *streams)
+    streams = [_stream(kind, most, least + width - taken) for least, most in bands]
+    return _assemble(flags, days, width, taken, _changes_of(days.offset), *streams)
 
 
 def _stream(kind: Ints, low: Ints, high: Ints) -> bytes:
@@ -166,6 +186,7 @@ def _assemble(
     flags: int,
     days: _Days,
     width: int,
+    taken: int,
     changes: tuple[tuple[int, int], ...],
     opening: bytes,
     closing: bytes,
@@ -189,11 +210,11 @@ def _assemble(
         )
     content = pack_head(replace(head, length=length)) + opening + closing
     content += check_of(content).to_bytes(CHECK_BYTES, "little")
-    _read_back(content, days, width)
+    _read_back(content, days, width - taken)
     return content
 
 
-def _read_back(content: bytes, days: _Days, width: int) -> None:
+def _read_back(content: bytes, days: _Days, free: int) -> None:
     """See that a table says what it should before it leaves: a wrong hour costs birds."""
     table = decode(content)
     for index, date in enumerate(days.dates.tolist()):
@@ -201,17 +222,17 @@ def _read_back(content: bytes, days: _Days, width: int) -> None:
         if days.kind[index] != MINUTE:
             good = said == ((None, None) if days.kind[index] == WITHOUT_ROW else (SHUT, SHUT))
         else:
-            planned = int(days.opening[index]), int(days.closing[index])
+            least = int(days.opening[index]), int(days.closing[index])
             good = all(
-                isinstance(minute, int) and 0 <= minute - wanted <= width
-                for minute, wanted in zip(said, planned, strict=True)
+                isinstance(minute, int) and 0 <= minute - wanted <= free
+                for minute, wanted in zip(said, least, strict=True)
             )
         if not good:
             raise AssertionError(f"the table says {said} for {date}, and the plan does not")
 
 
-def _days_of(plan: Plan) -> _Days:
-    """Return a plan's movements on the door's clock, with dates that have no row."""
+def _days_of(plan: Plan, margin: int) -> _Days:
+    """Return a plan's movements on a door's clock that may be fast by a margin [min]."""
     dates = np.arange(plan.dates[0], plan.dates[-1] + _DAY)
     if dates[0] < np.datetime64(EPOCH) or dates[-1] > np.datetime64(EPOCH) + _LAST:
         raise PlanError(
@@ -225,7 +246,7 @@ def _days_of(plan: Plan) -> _Days:
     for instants in (plan.open_utc, plan.close_utc):
         shown = (plan.on_door(instants).wall - plan.dates)[plan.is_open]
         minutes = np.zeros(dates.shape, np.int64)
-        minutes[row[plan.is_open]] = shown // _MINUTE
+        minutes[row[plan.is_open]] = shown // _MINUTE + margin
         columns.append(minutes)
     if min(map(np.min, columns)) < LOWEST_MINUTE or max(map(np.max, columns)) > HIGHEST_MINUTE:
         raise PlanError("the plan has door times more than two days from their date")

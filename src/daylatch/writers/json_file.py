@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from daylatch.plan import Plan
+    from daylatch.site import Site
 
 
 def head_of(plan: Plan, generator: str, form: int) -> dict[str, Any]:
@@ -27,11 +28,15 @@ def head_of(plan: Plan, generator: str, form: int) -> dict[str, Any]:
     form
         Raised whenever a field changes its meaning or goes.
     """
-    site = plan.site
+    return head_of_site(plan.site, generator, form)
+
+
+def head_of_site(site: Site, generator: str, form: int) -> dict[str, Any]:
+    """Return what stands above the rows of any file about a site, as `head_of` does."""
     return {
         "generator": {"name": generator, "version": daylatch.__version__, "format": form},
         "zone_rules": zone_rules_version(),
-        "clock": {"zone": site.zone, "door_clock": plan.door_clock.value},
+        "clock": {"zone": site.zone, "door_clock": site.settings.door.clock.value},
         "caution": CAUTION,
         "site": {
             "id": site.id,

@@ -25,6 +25,7 @@ from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
     from daylatch.plan import Plan
+    from daylatch.table import TableWish
     from daylatch.table.decode import Table
     from daylatch.writers import Occasion
 
@@ -49,10 +50,16 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
         If there can be no such table.
     """
     wish = occasion.table
-    content = encode(plan, within_min=wish.within_min, every_year=wish.every_year)
+    content = encode(
+        plan,
+        within_min=wish.within_min,
+        every_year=wish.every_year,
+        clock_margin_min=wish.clock_margin_min,
+    )
+    _refuse_memory(len(content), wish)
     match wish.form:
         case "c":
-            return _c_header(plan, content)
+            return _c_header(plan, content, wish.clock_margin_min)
         case "hex":
             return _intel_hex(content, wish.address)
         case _:
@@ -68,13 +75,14 @@ def wrote(content: bytes) -> bool:
     return True
 
 
-def describe(content: bytes) -> str:
+def describe(content: bytes, clock_margin_min: int = 0) -> str:
     """Return what is said of a file that was written: dates, width, and what its bytes are for."""
     inner = _bytes_in(content)
     table = decode(inner)
     years = ", every year alike" if table.head.flags & EVERY_YEAR else ""
     return (
-        f"{table.first} to {table.last}{years}, {_width_words(table)}, {len(inner)} bytes: head "
+        f"{table.first} to {table.last}{years}, "
+        f"{_width_words(table, clock_margin_min)}, {len(inner)} bytes: head "
         f"{table.head.size}, opening {table.opening_bytes}, closing {table.closing_bytes}, check "
         f"{CHECK_BYTES}"
     )
@@ -96,12 +104,39 @@ def _bytes_in(content: bytes) -> bytes:
     return content
 
 
-def _width_words(table: Table) -> str:
+def _width_words(table: Table, clock_margin_min: int) -> str:
     width = table.head.within_min
-    return f"late by at most {width} min" if width else "exact to the minute"
+    if not width:
+        return "exact to the minute"
+    while_right = (
+        f" while the clock is within {clock_margin_min} min of right" if clock_margin_min else ""
+    )
+    return f"late by at most {width} min{while_right}"
 
 
-def _c_header(plan: Plan, content: bytes) -> bytes:
+def _refuse_memory(length: int, wish: TableWish) -> None:
+    """Raise if a table does not fit into the device.
+
+    Raises
+    ------
+    UsageError
+        With the bytes that it needs and those that there are.
+    """
+    if wish.memory_bytes is None or wish.address + length <= wish.memory_bytes:
+        return
+    where = (
+        f" from 0x{wish.address:X} to 0x{wish.address + length - 1:X}, and the device ends at "
+        f"0x{wish.memory_bytes - 1:X}: give a lower --address,"
+        if wish.address
+        else ", and the device has room for no more:"
+    )
+    raise UsageError(
+        f"--memory is {wish.memory_bytes}: the table needs {length} bytes{where} ask for fewer "
+        "dates, or give a larger --within, or --every-year for many years"
+    )
+
+
+def _c_header(plan: Plan, content: bytes, clock_margin_min: int) -> bytes:
     """Return a C header: the bytes as an array, and what they are as a comment."""
     table = decode(content)
     clock = table.head.flags & CLOCK_BITS
@@ -111,7 +146,7 @@ def _c_header(plan: Plan, content: bytes) -> bytes:
         f"Site: {_safe_comment(plan.site.name)}",
         f"Dates: {table.first} to {table.last}{years}",
         f"Clock: {words}; zone rules {zone_rules_version()}",
-        f"Width: {_width_words(table)}, and never early",
+        f"Width: {_width_words(table, clock_margin_min)}, and never early",
     ]
     lines = [_FIRST_LINE, *(f" * {line}" for line in sentences), " *"]
     lines += [f" * {line}" for line in wrapped([CAUTION, NO_WEATHER])]

@@ -13,7 +13,7 @@ from icalendar import Event
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.timer_words import WHEN, clock_words, late_words, times_words
+from daylatch.timer_words import WHEN, clock_words, late_words, margin_words, times_words
 from daylatch.writers.calendar_entries import fixed_properties
 from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
 from daylatch.writers.calendar_text import Text
@@ -39,7 +39,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     calendar = start_calendar(
         PRODID,
         f"Hen house timer: {site.name}",
-        f"{CAUTION} {WHEN} The timer's times are in {clock_words(found)}. "
+        f"{CAUTION} {WHEN} The timer's times are in {clock_words(found)}.{_margin(found)} "
         f"Time-zone rules: {zone_rules_version()}.",
     )
     return finish_calendar(calendar, list(_events(found)), occasion, found.plan.zone, None)
@@ -66,11 +66,16 @@ def _events(found: TimerList) -> Iterator[Event]:
         yield event
 
 
+def _margin(found: TimerList) -> str:
+    words = margin_words(found)
+    return f" They are {words}." if words else ""
+
+
 def _description(found: TimerList, setting: Setting) -> Iterator[str]:
     if setting.is_open:
         yield WHEN
         yield f"Until {setting.last} it is {late_words(setting)}, and never early."
-        yield f"Times: {clock_words(found)}."
+        yield f"Times: {clock_words(found)}.{_margin(found)}"
     else:
         yield f"The evening before, once the door has shut; it stays shut until {setting.last}."
     notes = found.plan.site.settings.head.notes

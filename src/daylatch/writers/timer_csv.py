@@ -29,6 +29,7 @@ HEADER = (
     "close_changes",
     "close_late_at_worst_min",
     "clock",
+    "clock_margin_min",
     "zone_rules",
     "caution",
 )
@@ -45,10 +46,11 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     rows = csv.writer(file, lineterminator="\r\n")
     rows.writerow(HEADER)
     caution = CAUTION
+    about = [clock_words(found), str(found.timer.clock_margin_min), zone_rules_version()]
     for setting in found.settings:
         dates = [setting.first.isoformat(), setting.last.isoformat()]
         for cells in map(_cells, setting.programs) if setting.is_open else (_OFF,):
-            rows.writerow([*dates, *cells, clock_words(found), zone_rules_version(), caution])
+            rows.writerow([*dates, *cells, *about, caution])
             caution = ""
     return file.getvalue().encode()
 

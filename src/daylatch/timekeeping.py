@@ -1,0 +1,67 @@
+"""The table of the site file that says how well the door's own clock keeps time.
+
+Which time it keeps is another matter: ``door.clock``. A file of its own because most runs of the
+program need none of it.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from daylatch.site import Date, Table
+
+MARGIN_MIN = 2
+"""How wrong the clock may become if the keeper says nothing (common practice, no source)."""
+MOST_MARGIN_MIN = 120
+SET_ERROR_S = 60
+"""How wrong a clock may be when it has been set by one that shows no seconds: up to a minute."""
+_MOST_PPM = 200_000
+
+Celsius = Annotated[float, Field(ge=-60, le=80)]
+
+
+class Timekeeping(Table):
+    """How well the door's own clock keeps time."""
+
+    accuracy_ppm: Annotated[float, Field(ge=0.1, le=_MOST_PPM)] | None = Field(
+        None,
+        description="Its accuracy by the data sheet, either way [parts in a million]: at 25 °C for "
+        "a crystal, over its whole range if compensated. Needed by `daylatch drift`.",
+    )
+    oscillator: Literal["crystal", "compensated", "rc"] = Field(
+        "crystal",
+        description="What beats in it: a plain 32.768 kHz crystal, which cold and heat slow down; "
+        "one compensated for temperature; or an RC oscillator, which is no clock.",
+    )
+    coldest_c: Celsius | None = Field(
+        None, description="How cold it gets where the clock is [°C]; 25 if left out."
+    )
+    warmest_c: Celsius | None = Field(
+        None, description="How warm it gets there [°C]; 25 if left out."
+    )
+    set_on: Date | None = Field(None, description="When it was set last.")
+    set_error_s: Annotated[int, Field(ge=0, le=3600)] = Field(
+        SET_ERROR_S,
+        description="How wrong it may be when it has just been set, either way [s]; 60 where the "
+        "clock that it is set by shows no seconds.",
+    )
+    margin_min: Annotated[int, Field(ge=0, le=MOST_MARGIN_MIN)] = Field(
+        MARGIN_MIN,
+        description="How wrong it may become, either way, before it must be set again [min] (as "
+        "the monthly check of the clock has it; common practice, no source).",
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Timekeeping:
+        if (
+            self.coldest_c is not None
+            and self.warmest_c is not None
+            and self.warmest_c < self.coldest_c
+        ):
+            raise ValueError(
+                f"coldest_c ({self.coldest_c:g}) lies above warmest_c ({self.warmest_c:g}): swap "
+                "them"
+            )
+        return self

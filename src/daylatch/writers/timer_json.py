@@ -1,0 +1,67 @@
+"""A timer's list as JSON, for programs; ``docs/reference/json.md`` names every field."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from daylatch.timer_list import CLOSE, OPEN, time_text
+from daylatch.timer_words import clock_words, day_shift
+from daylatch.writers.json_file import head_of, lay_out, made_by
+
+if TYPE_CHECKING:
+    from daylatch.timer_list import Program, Setting, TimerList
+    from daylatch.writers import Occasion
+
+GENERATOR = "daylatch timer settings"
+FORMAT = 1
+
+
+def render(found: TimerList, occasion: Occasion) -> bytes:
+    """Return the file: how good the list is, and its settings one a line."""
+    plan, timer = found.plan, found.timer
+    head = head_of(plan, GENERATOR, FORMAT)
+    head["from"], head["until"] = (str(date) for date in plan.dates[[0, -1]])
+    head["timer"] = {
+        "clock": found.clock.value,
+        "clock_words": clock_words(found),
+        "step_min": timer.step_min,
+        "clock_margin_min": timer.clock_margin_min,
+    }
+    head["summary"] = {
+        "changes": list(found.counts),
+        "together": timer.together,
+        "comes_round": found.comes_round,
+        "open_late_at_worst_min": found.worst_min[OPEN],
+        "close_late_at_worst_min": found.worst_min[CLOSE],
+        "monthly_changes": found.monthly_count,
+        "monthly_late_at_worst_min": found.monthly_worst_min,
+        "early_if_made_a_day_late_min": found.early_if_missed_min,
+    }
+    return lay_out(head, {"settings": map(_setting, found.settings)})
+
+
+def wrote(content: bytes) -> bool:
+    """Return whether a file's content names this writer as its generator."""
+    return made_by(content, GENERATOR)
+
+
+def _setting(setting: Setting) -> dict[str, Any]:
+    return {
+        "from": setting.first.isoformat(),
+        "until": setting.last.isoformat(),
+        "timer": "on" if setting.is_open else "off",
+        "programs": [_program(program) for program in setting.programs],
+    }
+
+
+def _program(program: Program) -> dict[str, Any]:
+    cells: dict[str, Any] = {"weekdays": list(program.weekdays)}
+    for side, name in ((OPEN, "open"), (CLOSE, "close")):
+        minutes = program.minutes[side]
+        cells |= {
+            name: None if minutes is None else time_text(minutes),
+            f"{name}_day": None if minutes is None else day_shift(minutes),
+            f"{name}_changes": program.changes[side],
+            f"{name}_late_at_worst_min": program.late_min[side],
+        }
+    return cells
