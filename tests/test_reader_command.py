@@ -100,6 +100,23 @@ def test_a_door_with_troubles_says_when_it_was_wrong(daylatch, alder_row):
 
 
 @needs("gcc")
+def test_a_margin_in_the_table_takes_up_what_the_clock_is_wrong(daylatch, alder_row):
+    # 50 ppm are 1.2 min after 17 days: slow or fast, a margin of 2 min holds them.
+    for drift in ("50", "-50"):
+        ran = daylatch(
+            *YEAR, "--drift", drift, "--within", "4", "--clock-margin", "2", "--to", "csv"
+        )
+        rows = list(csv.DictReader(io.StringIO(ran.out)))
+        assert rows
+        assert max(int(row["minutes"]) for row in rows) <= 4
+        # Never early: not open before it should be, nor shut before it should be.
+
+        noon = {row["from_local"][11:13] < "12" for row in rows if row["door"] == "shut"}
+        assert noon == {True}
+        assert all(row["from_local"][11:13] > "12" for row in rows if row["door"] == "open")
+
+
+@needs("gcc")
 def test_a_power_cut(daylatch, alder_row):
     cut = ("--power-cut", "2027-03-22T12:00Z/2027-03-23T12:00Z")
     ran = daylatch(*YEAR, *cut)
@@ -119,7 +136,8 @@ def test_a_power_cut(daylatch, alder_row):
         (("--power-cut", "2027-03-22T12:00Z"), "write when it begins and ends, like"),
         (("--power-cut", "2027-03-22T12:00Z/2027-03-22T12:00Z"), "it ends before it begins"),
         (("--loses-time",), "--loses-time is for cuts of power"),
-        (("--within", "-1"), "--within is -1: write how many minutes late"),
+        (("--within", "-1"), '--within is "-1": write how many minutes late'),
+        (("--within", "3", "--clock-margin", "2"), "--within 3 leaves no minute for a table"),
         (("--until", "2099-01-01"), "too many to go through minute by minute"),
     ],
 )

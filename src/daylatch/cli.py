@@ -448,8 +448,15 @@ def simulate(
     first: FirstOption = None,
     last: LastOption = None,
     within: Annotated[
-        int, typer.Option(metavar="MIN", help="The width of the table; 0 is exact.")
-    ] = 0,
+        str | None,
+        typer.Option(metavar="MIN", help="How late the table may be; exact if left out."),
+    ] = None,
+    clock_margin: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN", help="How wrong a clock the table allows for, within its width."
+        ),
+    ] = None,
     drift: Annotated[
         float,
         typer.Option(
@@ -490,7 +497,7 @@ def simulate(
         site,
         Range(year, first, last),
         command.Troubles(drift, set_ or [], power_cut or [], misses_changes, loses_time),
-        within_min=within,
+        table=TableOptions(within=within, clock_margin=clock_margin),
         to=to,
         output=output,
         force=force,

@@ -18,7 +18,6 @@ from daylatch.plan import make_plan
 from daylatch.simulated_door import ClockTroubles, Outage, Setting, simulate
 from daylatch.site_file import load_site
 from daylatch.table.encode import encode
-from daylatch.table.format import LARGEST_WITHIN_MIN
 from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.commands.dates import Range
+    from daylatch.commands.table import TableOptions
 
 FORMS = {
     "text": "daylatch.writers.simulation_text",
@@ -73,7 +73,7 @@ def run(
     wanted: Range,
     troubles: Troubles,
     *,
-    within_min: int,
+    table: TableOptions,
     to: str | None,
     output: Path | None,
     force: bool,
@@ -81,11 +81,7 @@ def run(
     """Simulate a door and print where it and the plan differ, or write that to a file."""
     form = choose_form(to, output, FORMS)
     clock = troubles.read()
-    if not 0 <= within_min <= LARGEST_WITHIN_MIN:
-        raise UsageError(
-            f"--within is {within_min}: write how many minutes late a movement may come, from 0 to "
-            f"{LARGEST_WITHIN_MIN}"
-        )
+    wish = table.wish()
     site = load_site(path)
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
@@ -99,7 +95,10 @@ def run(
 
     def content(previous: bytes | None) -> bytes:
         plan = make_plan(site, first - dt.timedelta(days=1), last)
-        reader = read_with_c(encode(plan, within_min=within_min))
+        table_bytes = encode(
+            plan, within_min=wish.within_min, clock_margin_min=wish.clock_margin_min
+        )
+        reader = read_with_c(table_bytes)
         found = simulate(plan, reader.doors, clock)
         made: bytes = writer.render(found, Occasion(stamp_utc(), previous))
         return made
