@@ -21,11 +21,17 @@ LAYERS = [
         "daylatch.wording",
         "daylatch.measures",
         "daylatch.cities",
+        "daylatch.css_colors",
         "daylatch.site_lines",
         "daylatch.files",
         "daylatch.fewest_changes",
     },
-    {"daylatch.site", "daylatch.housing", "daylatch.timer"},
+    {
+        "daylatch.site",
+        "daylatch.feed_settings",
+        "daylatch.housing",
+        "daylatch.timer",
+    },
     {
         "daylatch.settings",
         "daylatch.site_messages",
