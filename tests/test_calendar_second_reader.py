@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import re
 
@@ -20,15 +21,17 @@ from calendar_reader import (
     write,
 )
 from daylatch.cautions import CAUTION
+from daylatch.site import Calendar
 from ical_js import needs_ical_js, read_all
 
 pytestmark = needs_ical_js
 FORMS = {
-    "utc": "",
-    "zone": '[calendar]\ntimes = "zone"\n',
-    "days": '[calendar]\nstyle = "days"\n',
-    "steps": '[calendar]\nstyle = "steps"\n',
+    "utc": Calendar(),
+    "zone": Calendar(times="zone"),
+    "days": Calendar(style="days"),
+    "steps": Calendar(style="steps"),
 }
+ZONE = '[calendar]\ntimes = "zone"\n'
 IDS = [zone[0] for zone in ZONES]
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
 AWKWARD = 'A, b; c\\N "d" \N{CHICKEN}\N{CHICKEN} <b>&amp;</b> \u05d0\u05d1 ' + "\N{CHICKEN}" * 30
@@ -37,11 +40,15 @@ STORM = '[[span]]\nfrom = 2027-03-10\nuntil = 2027-03-11\nshut = true\nreason = 
 
 @pytest.fixture(scope="module")
 def plans():
-    return {
-        (zone, form): make(first, last, FALLBACKS + table, zone=zone, place=place)
-        for zone, place, first, last in ZONES
-        for form, table in FORMS.items()
-    }
+    found = {}
+    for zone, place, first, last in ZONES:
+        plan = make(first, last, FALLBACKS, zone=zone, place=place)
+        for form, table in FORMS.items():
+            # The calendar's table has no part in the plan.
+            wanted = dataclasses.replace(plan.site.settings, calendar=table)
+            site = dataclasses.replace(plan.site, settings=wanted)
+            found[zone, form] = dataclasses.replace(plan, site=site)
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -54,10 +61,10 @@ def found(plans, tmp_path_factory):
     files["awkward"] = write(
         make("2027-03-09", "2027-03-10", STORM + shown, name=AWKWARD, notes=f"{AWKWARD}\n\nend")
     )
-    before = write(make("2027-03-09", "2027-03-12", FORMS["zone"]))
-    dropped = make("2027-03-09", "2027-03-12", STORM + FORMS["zone"])
+    before = write(make("2027-03-09", "2027-03-12", ZONE))
+    dropped = make("2027-03-09", "2027-03-12", STORM + ZONE)
     files["update"] = write(dropped, before, LATER, update=True)
-    again = make("2027-03-09", "2027-03-12", FORMS["zone"])
+    again = make("2027-03-09", "2027-03-12", ZONE)
     files["back"] = write(again, files["update"], LATER, update=True)
     return read_all(files, tmp_path_factory.mktemp("calendars"))
 

@@ -6,6 +6,7 @@ import dataclasses
 import datetime as dt
 import html
 import re
+import sys
 from pathlib import Path
 
 import icalendar
@@ -290,6 +291,13 @@ class TestFolder:
         assert ran.status == 6
         assert "No space left on device; nothing was changed" in ran.err
         assert self.names(home / "public") == []
+
+    def test_missing_libraries_are_told(self, daylatch, home, monkeypatch):
+        monkeypatch.setitem(sys.modules, "jinja2", None)
+        ran = daylatch("feed", "-o", "public")
+        assert ran.status == 6
+        assert "pip install 'daylatch[pictures]'" in ran.err
+        assert self.names(home) == ["site.toml"]
 
     def test_two_files_with_one_id_are_refused(self, daylatch, home):
         (home / "copy.toml").write_text((home / "site.toml").read_text())
