@@ -23,6 +23,22 @@ SITE_ID = "7b1f0c62-6c1e-4a51-9a5e-0d6c1f2a3b4c"
 STAMP = dt.datetime(2026, 12, 1, 12, 0, tzinfo=dt.UTC)
 FALLBACKS = '[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
 
+ZONES = [
+    # zone, place, first and last date: around every change of the time between them
+    ("Europe/Dublin", (53.3, -6.3), "2027-03-15", "2027-11-10"),
+    ("Africa/Casablanca", (33.6, -7.6), "2026-02-05", "2026-10-01"),
+    ("Australia/Lord_Howe", (-31.5, 159.1), "2027-03-25", "2027-10-10"),
+    ("Antarctica/Troll", (-72.0, 2.5), "2027-03-01", "2027-11-05"),
+    ("America/Vancouver", (49.3, -123.1), "2026-03-01", "2026-11-10"),
+    ("Asia/Kathmandu", (27.7, 85.3), "2027-03-20", "2027-04-10"),
+    ("Pacific/Apia", (-13.8, -171.8), "2011-09-15", "2012-04-10"),
+    ("America/Santiago", (-33.4, -70.6), "2027-03-25", "2027-09-12"),
+    ("America/St_Johns", (47.6, -52.7), "2027-03-01", "2027-03-31"),
+    ("Pacific/Chatham", (-43.9, -176.5), "2027-03-28", "2027-10-01"),
+    ("Africa/Cairo", (30.0, 31.2), "2027-04-20", "2027-11-05"),
+    ("Pacific/Kiritimati", (1.9, -157.4), "2027-03-01", "2027-03-10"),
+]
+
 
 def make(
     first,
@@ -51,8 +67,8 @@ zone = "{zone}"
     )
 
 
-def write(plan, previous=None, stamp=STAMP):
-    return render(plan, Occasion(stamp, previous))
+def write(plan, previous=None, stamp=STAMP, *, update=False):
+    return render(plan, Occasion(stamp, previous, update=update))
 
 
 @dataclass

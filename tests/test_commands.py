@@ -288,10 +288,12 @@ def test_a_range_of_years_prints_yearly_blocks(daylatch, alder_row):
     assert max(map(len, lines)) <= 80
 
 
-def test_a_calendar_over_a_year_warns_of_import_limits(daylatch, alder_row):
-    ran = daylatch("plan", "--from", "2027-01-01", "--until", "2028-06-30", "--to", "ics")
+def test_a_calendar_over_what_importers_take_warns(daylatch, alder_row):
+    ran = daylatch("plan", "--from", "2027-01-01", "--until", "2028-12-31", "--to", "ics")
     assert ran.status == 0
-    assert "warning: 547 days in one calendar file" in ran.err
+    assert re.search(r"warning: 1,448 entries in \d{3} KB in one calendar file", ran.err)
+    ran = daylatch("plan", "--from", "2027-01-01", "--until", "2028-06-30", "--to", "ics")
+    assert (ran.status, ran.err) == (0, "")
 
 
 def test_the_last_day_of_the_zone_rules_still_has_a_today(daylatch, alder_row):

@@ -241,7 +241,7 @@ never change it afterwards
 line 2: name = "": is too short: at least 1
 line 3: notes = 5: write text in quotes
 line 4: colour = "red": is not a key here; there are calendar, card, clock, close, day, door, \
-flock, head_count, house, id, laying, name, night, norms, notes, open, place, run, span, timer
+feed, flock, head_count, house, id, laying, name, night, norms, notes, open, place, run, span, timer
 line 7: place.latitude = 95: must be at most 90; are latitude and longitude swapped?
 line 9: place.zone = "Europe/Amsterdm": no such zone; did you mean Europe/Amsterdam?
 line 10: place.heigth = 3: is not a key here; there are city, latitude, longitude, zone
@@ -263,7 +263,7 @@ line 33: head_count.after_close_min = 15.5: write a whole number
 line 34: head_count.second_pass = 1: write true or false
 line 37: door.clock = "sundial": write one of 'wall', 'standard' or 'utc'
 line 40: calendar.show.2 = "adress": write one of 'reasons', 'place' or 'notes'
-line 41: calendar.style = "weeks": write one of 'movements' or 'days'
+line 41: calendar.style = "weeks": write one of 'movements', 'days' or 'steps'
 line 44: flock.birds = 0: must be at least 1
 line 45: flock.size = "large": write one of 'bantam', 'light', 'medium' or 'heavy'
 line 47: house: give the floor once, as floor_m2 or as floor_ft2

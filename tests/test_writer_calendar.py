@@ -494,7 +494,7 @@ PLACES = st.sampled_from(
     latitude=st.floats(-89, 89),
     first=st.dates(dt.date(2012, 1, 1), dt.date(2037, 12, 20)),
     days=st.integers(0, 5),
-    style=st.sampled_from(["movements", "days"]),
+    style=st.sampled_from(["movements", "days", "steps"]),
     times=st.sampled_from(["utc", "zone"]),
     clock=st.sampled_from(["wall", "standard", "utc"]),
     light=st.floats(-1, 18).map(lambda x: round(x, 2)),
@@ -527,6 +527,9 @@ clock = "{clock}"
     assert write(plan, content, LATER) == content
     events = read(content).of("VEVENT")
     shut = [str(date).replace("-", "") for date in plan.dates[~plan.is_open]]
+    if style == "steps":
+        check_steps(plan, events)
+        return
     assert [e.value("DTSTART") for e in events if e.value("SUMMARY") == "Door stays shut"] == shut
     if style == "movements":
         described = zone_of(content) if b"BEGIN:VTIMEZONE" in content else None
@@ -534,11 +537,34 @@ clock = "{clock}"
         return
     walls = zip(plan.on_wall(plan.open_utc).wall, plan.on_wall(plan.close_utc).wall, strict=True)
     for event, pair, date in zip(events, walls, plan.dates, strict=True):
-        found = []
-        for time, day in re.findall(r"(\d\d:\d\d)(?: \((\w+) day\))?", event.value("SUMMARY")):
-            shift = {"": 0, "next": 1, "previous": -1}[day]
-            found.append(np.datetime64(f"{date + shift}T{time}"))
-        assert found == [time for time in pair if not np.isnat(time)]
+        assert times_of(event, date) == [time for time in pair if not np.isnat(time)]
+
+
+def times_of(event, date):
+    """Return the times in a title, as they are meant on a date."""
+    found = []
+    for time, day in re.findall(r"(\d\d:\d\d)(?: \((\w+) day\))?", event.value("SUMMARY")):
+        shift = {"": 0, "next": 1, "previous": -1}[day]
+        found.append(np.datetime64(f"{date + shift}T{time}"))
+    return found
+
+
+def check_steps(plan, events):
+    """Each day's times lie less than a step before those of the last entry, and never after."""
+    by_date = {event.value("DTSTART"): event for event in events}
+    assert len(by_date) == len(events)
+    held = None
+    walls = zip(plan.on_wall(plan.open_utc).wall, plan.on_wall(plan.close_utc).wall, strict=True)
+    for date, pair in zip(plan.dates, walls, strict=True):
+        before, held = held, by_date.get(str(date).replace("-", ""), held)
+        said = times_of(held, date)
+        times = [time for time in pair if not np.isnat(time)]
+        assert len(said) == len(times)
+        for time, exact in zip(said, times, strict=True):
+            assert 0 <= (time - exact).astype(int) < 15
+            assert time.item().minute % 15 == 0
+        if before is not None and before is not held:
+            assert before.lines != held.lines
 
 
 def test_entries_can_be_made_without_a_file():

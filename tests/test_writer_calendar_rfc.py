@@ -1,9 +1,14 @@
-"""The calendar file against the clauses of RFC 5545 and RFC 7986, by their sections."""
+"""Calendar files against the clauses of RFC 5545 and RFC 7986, by their sections.
 
+Every kind of them: the door's in each style, its update file and its feed, the lamp's, the timer's.
+"""
+
+import dataclasses
 import datetime as dt
 import functools
 import itertools
 import re
+from typing import NamedTuple
 
 import icalendar
 import numpy as np
@@ -12,6 +17,8 @@ import pytest
 from calendar_reader import (
     FALLBACKS,
     SITE_ID,
+    STAMP,
+    ZONES,
     make,
     movements,
     offset,
@@ -25,7 +32,16 @@ from calendar_reader import (
 )
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.writers.calendar import PRODID
+from daylatch.daylength import make_day_lengths
+from daylatch.lamp import make_lamp
+from daylatch.timer_list import make_timer_list
+from daylatch.writers import (
+    Occasion,
+    calendar,
+    daylength_calendar,
+    feed_calendar,
+    timer_calendar,
+)
 
 YEAR = {
     "utc": "",
@@ -47,24 +63,74 @@ reason = "Storm, she said; 100 %"
 }
 
 
+YEAR["steps"] = YEAR["all"].replace("[calendar]", '[calendar]\nstyle = "steps"\ncolor = "Gold"')
+YEAR["update"] = YEAR["days"]
+YEAR["feed"] = """
+[feed]
+show = ["name", "reasons", "place", "notes"]
+"""
+YEAR["lamp"] = f'{YEAR["all"]}[laying]\nlamp = "morning"\n'
+YEAR["timer"] = f"{YEAR['all']}[timer]\nchanges = 12\n"
+
+
+class Made(NamedTuple):
+    """A year's calendar file, and what it was made of."""
+
+    kind: str
+    plan: object
+    content: bytes
+
+    @property
+    def module(self):
+        return {
+            "feed": feed_calendar,
+            "lamp": daylength_calendar,
+            "timer": timer_calendar,
+        }.get(self.kind, calendar)
+
+    @property
+    def title(self):
+        what = {"lamp": "Hen house lamp", "timer": "Hen house timer"}.get(
+            self.kind, "Hen house door"
+        )
+        return f"{what}: {self.plan.site.name}"
+
+    @property
+    def zones(self):
+        return ["Europe/Amsterdam"] if self.kind in ("zone", "all", "lamp") else []
+
+
 @pytest.fixture(scope="module", params=YEAR)
 def year(request):
-    return make(
-        "2027-01-01",
-        "2027-12-31",
-        YEAR[request.param],
-        name="Hühnerhaus 🐔" * 7,
-        notes="Füttern; 🐔, \\n\n" * 9,
-    )
+    kind = request.param
+    words = {"name": "Hühnerhaus 🐔" * 7, "notes": "Füttern; 🐔, \\n\n" * 9}
+    plan = make("2027-01-01", "2027-12-31", YEAR[kind], **words)
+    occasion = Occasion(STAMP)
+    match kind:
+        case "update":
+            earlier = write(make("2027-01-01", "2027-12-31", YEAR["all"], **words))
+            content = write(plan, earlier, update=True)
+        case "feed":
+            shown = feed_calendar.public_site(plan.site)
+            content = feed_calendar.render(dataclasses.replace(plan, site=shown), occasion)
+        case "lamp":
+            lengths = make_day_lengths(plan)
+            content = daylength_calendar.render(lengths, make_lamp(lengths), occasion)
+        case "timer":
+            found = make_timer_list(plan, plan.site.settings.timer)
+            content = timer_calendar.render(found, occasion)
+        case _:
+            content = write(plan)
+    return Made(kind, plan, content)
 
 
 @pytest.fixture(scope="module")
 def year_file(year):
-    return write(year)
+    return year.content
 
 
 @pytest.fixture(scope="module")
-def calendar(year_file):
+def tree(year_file):
     return read(year_file)
 
 
@@ -79,53 +145,69 @@ class TestRfc5545:
         assert any(len(line) > len(line.decode()) for line in lines)
         assert any(line.startswith(b" ") for line in lines)
 
-    def test_3_4_and_3_6_one_calendar_with_its_entries(self, year_file, calendar):
-        assert calendar.of("VEVENT")
+    def test_3_4_and_3_6_one_calendar_with_its_entries(self, year_file, tree):
+        assert tree.of("VEVENT")
         assert year_file.count(b"BEGIN:VCALENDAR") == 1
 
-    def test_3_7_prodid_and_version_stand_once_and_no_method(self, calendar):
-        assert calendar.value("PRODID") == PRODID
-        assert calendar.value("VERSION") == "2.0"
-        assert calendar.value("CALSCALE") == "GREGORIAN"
-        assert not calendar.has("METHOD")
+    def test_3_7_prodid_and_version_stand_once_and_no_method(self, year, tree):
+        assert tree.value("PRODID") == year.module.PRODID
+        assert year.module.wrote(year.content)
+        assert tree.value("VERSION") == "2.0"
+        assert tree.value("CALSCALE") == "GREGORIAN"
+        assert not tree.has("METHOD")
 
-    def test_3_6_1_required_properties_stand_once_and_no_duration(self, calendar):
-        for event in calendar.of("VEVENT"):
+    def test_3_6_1_required_properties_stand_once_and_no_duration(self, tree):
+        for event in tree.of("VEVENT"):
             names = [name for name, _, _ in event.lines]
             assert {"UID", "DTSTAMP", "DTSTART", "DTEND", "SEQUENCE", "SUMMARY"} <= set(names)
+            assert {"STATUS", "TRANSP"} <= set(names)
             assert len(names) == len(set(names))
             assert "DURATION" not in names
             assert "RRULE" not in names
 
-    def test_3_8_2_7_entries_leave_their_readers_free(self, calendar):
-        assert {e.value("TRANSP") for e in calendar.of("VEVENT")} == {"TRANSPARENT"}
+    def test_3_8_2_7_entries_leave_their_readers_free(self, tree):
+        assert {e.value("TRANSP") for e in tree.of("VEVENT")} == {"TRANSPARENT"}
 
-    def test_3_8_7_2_stamps_are_utc(self, calendar):
-        assert {e.value("DTSTAMP") for e in calendar.of("VEVENT")} == {"20261201T120000Z"}
+    def test_3_8_7_2_stamps_are_utc(self, tree):
+        assert {e.value("DTSTAMP") for e in tree.of("VEVENT")} == {"20261201T120000Z"}
 
-    def test_3_8_7_4_sequence_begins_with_0(self, calendar):
-        assert {e.value("SEQUENCE") for e in calendar.of("VEVENT")} == {"0"}
+    def test_3_8_7_4_sequence_begins_with_0_and_a_cancelled_one_has_counted(self, tree):
+        for event in tree.of("VEVENT"):
+            cancelled = event.value("STATUS") == "CANCELLED"
+            assert event.value("SEQUENCE") == ("1" if cancelled else "0")
 
-    def test_3_8_4_7_identities_differ_and_are_made_of_site_day_and_movement(self, calendar):
-        uids = [event.value("UID") for event in calendar.of("VEVENT")]
-        assert len(uids) == len(set(uids)) >= 365
-        pattern = rf"{SITE_ID}-2027\d{{4}}-(open|close|day|shut)"
+    def test_3_8_1_11_only_an_update_cancels_and_only_what_is_not_planned(self, year, tree):
+        kinds = {
+            (event.value("STATUS"), event.value("UID").rpartition("-")[2])
+            for event in tree.of("VEVENT")
+        }
+        cancelled = {kind for status, kind in kinds if status == "CANCELLED"}
+        assert cancelled == ({"open", "close", "shut"} if year.kind == "update" else set())
+        assert {status for status, _ in kinds} <= {"CONFIRMED", "CANCELLED"}
+
+    def test_3_8_1_2_entries_have_a_category(self, tree):
+        for event in tree.of("VEVENT"):
+            if event.value("STATUS") == "CONFIRMED":
+                assert event.value("CATEGORIES") == "Hen house"
+
+    def test_3_8_4_7_identities_differ_and_are_made_of_site_day_and_movement(self, year, tree):
+        uids = [event.value("UID") for event in tree.of("VEVENT")]
+        assert len(uids) == len(set(uids)) >= 10
+        pattern = rf"{SITE_ID}-2027\d{{4}}-(open|close|day|shut|step|lamp2?|timer)"
         assert all(re.fullmatch(pattern, uid) for uid in uids)
 
-    def test_3_2_19_and_3_6_5_every_named_zone_is_described_once(self, year, calendar):
+    def test_3_2_19_and_3_6_5_every_named_zone_is_described_once(self, year, tree):
         named = {
             params["TZID"]
-            for event in calendar.of("VEVENT")
+            for event in tree.of("VEVENT")
             for _, params, _ in event.lines
             if "TZID" in params
         }
-        style = year.site.settings.calendar
-        expected = ["Europe/Amsterdam"] if style.times == "zone" else []
-        assert sorted(named) == expected
-        assert [zone.value("TZID") for zone in calendar.of("VTIMEZONE")] == expected
+        assert sorted(named) == year.zones
+        assert [zone.value("TZID") for zone in tree.of("VTIMEZONE")] == year.zones
 
-    def test_3_3_5_no_time_floats(self, calendar):
-        for event in calendar.of("VEVENT"):
+    def test_3_3_5_no_time_floats(self, tree):
+        for event in tree.of("VEVENT"):
             for name in ("DTSTART", "DTEND"):
                 params, value = event.property(name)
                 forms = [value.endswith("Z"), "TZID" in params, params.get("VALUE") == "DATE"]
@@ -170,39 +252,25 @@ class TestRfc5545:
 
 
 class TestRfc7986:
-    def test_5_1_the_name_of_the_calendar_names_the_house(self, year, calendar):
-        assert unescape(calendar.value("NAME")) == f"Hen house door: {year.site.name}"
-        assert calendar.value("X-WR-CALNAME") == calendar.value("NAME")
+    def test_5_1_the_name_of_the_calendar_names_the_house(self, year, tree):
+        assert unescape(tree.value("NAME")) == year.title
+        assert tree.value("X-WR-CALNAME") == tree.value("NAME")
 
-    def test_5_2_the_caution_stands_once_with_the_clock_and_the_zone_rules(
-        self, year_file, calendar
-    ):
-        words = unescape(calendar.value("DESCRIPTION"))
+    def test_5_2_the_caution_stands_once_with_the_clock_and_the_zone_rules(self, year_file, tree):
+        words = unescape(tree.value("DESCRIPTION"))
         assert words.startswith(CAUTION)
         assert f"Time-zone rules: {zone_rules_version()}." in words
         assert "UTC" in words or "Europe/Amsterdam" in words
         assert "\r\n".join(unfold(year_file)).count("A schedule does not see the birds") == 1
 
-    def test_5_7_a_day_between_refreshes(self, calendar):
-        assert calendar.property("REFRESH-INTERVAL") == ({"VALUE": "DURATION"}, "P1D")
-        assert calendar.value("X-PUBLISHED-TTL") == "P1D"
+    def test_5_9_a_colour_by_its_css_name_where_one_is_wished(self, year, tree):
+        assert tree.has("COLOR") == (year.kind == "steps")
+        if year.kind == "steps":
+            assert tree.value("COLOR") == "gold"
 
-
-ZONES = [
-    # zone, place, first and last date: around every change of the time between them
-    ("Europe/Dublin", (53.3, -6.3), "2027-03-15", "2027-11-10"),
-    ("Africa/Casablanca", (33.6, -7.6), "2026-02-05", "2026-10-01"),
-    ("Australia/Lord_Howe", (-31.5, 159.1), "2027-03-25", "2027-10-10"),
-    ("Antarctica/Troll", (-72.0, 2.5), "2027-03-01", "2027-11-05"),
-    ("America/Vancouver", (49.3, -123.1), "2026-03-01", "2026-11-10"),
-    ("Asia/Kathmandu", (27.7, 85.3), "2027-03-20", "2027-04-10"),
-    ("Pacific/Apia", (-13.8, -171.8), "2011-09-15", "2012-04-10"),
-    ("America/Santiago", (-33.4, -70.6), "2027-03-25", "2027-09-12"),
-    ("America/St_Johns", (47.6, -52.7), "2027-03-01", "2027-03-31"),
-    ("Pacific/Chatham", (-43.9, -176.5), "2027-03-28", "2027-10-01"),
-    ("Africa/Cairo", (30.0, 31.2), "2027-04-20", "2027-11-05"),
-    ("Pacific/Kiritimati", (1.9, -157.4), "2027-03-01", "2027-03-10"),
-]
+    def test_5_7_a_day_between_refreshes(self, tree):
+        assert tree.property("REFRESH-INTERVAL") == ({"VALUE": "DURATION"}, "P1D")
+        assert tree.value("X-PUBLISHED-TTL") == "P1D"
 
 
 @functools.cache

@@ -292,6 +292,8 @@ def test_others_see_nothing_but_the_times():
         "DTEND",
         "DTSTAMP",
         "SEQUENCE",
+        "CATEGORIES",
+        "STATUS",
         "TRANSP",
     }
 

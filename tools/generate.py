@@ -52,6 +52,7 @@ COMMANDS = (
     "draw",
     "card",
     "report",
+    "feed",
 )
 # A calendar and a JSON file are large; one demo of each style shows them.
 DEMO_EXPORTS = {

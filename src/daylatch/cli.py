@@ -45,6 +45,14 @@ FileOption = Annotated[
 ForceOption = Annotated[
     bool, typer.Option("--force", help="Replace a file that daylatch did not write.")
 ]
+UpdateOption = Annotated[
+    bool,
+    typer.Option(
+        "--update",
+        help="Of a calendar over its earlier file: what is no longer planned stays in it, as "
+        "cancelled.",
+    ),
+]
 WithOption = Annotated[
     list[str] | None,
     typer.Option(
@@ -148,6 +156,7 @@ def plan(
     to: Annotated[str | None, _to("text", "csv", "ics", "json", "table")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
+    update: UpdateOption = False,
     as_: Annotated[
         str | None,
         typer.Option("--as", metavar="FORM", help="Of a table: bin (if left out), c or hex."),
@@ -196,6 +205,7 @@ def plan(
         to=to,
         output=output,
         force=force,
+        update=update,
         table=TableOptions(as_, within, address, every_year, clock_margin, memory),
     )
 
@@ -294,11 +304,12 @@ def daylength(
     to: Annotated[str | None, _to("text", "csv", "ics", "json")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
+    update: UpdateOption = False,
 ) -> None:
     """Say how long the day is for laying, and when a lamp would keep the length you want."""
     from daylatch.commands import daylength as command  # noqa: PLC0415
 
-    command.run(site, Range(year, first, last), to=to, output=output, force=force)
+    command.run(site, Range(year, first, last), to=to, output=output, force=force, update=update)
 
 
 @app.command()
@@ -346,6 +357,7 @@ def settings(
     to: Annotated[str | None, _to("text", "csv", "ics", "html", "json")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
+    update: UpdateOption = False,
 ) -> None:
     """List when to change a plain timer, and to what: as few settings as keep it on time.
 
@@ -360,6 +372,7 @@ def settings(
         to=to,
         output=output,
         force=force,
+        update=update,
     )
 
 
@@ -582,6 +595,27 @@ def report(
     from daylatch.commands import report as command  # noqa: PLC0415
 
     command.run(site, Range(year, first, last), output=output, force=force)
+
+
+@app.command()
+def feed(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="DIR", help="The folder that is for the web."),
+    ] = None,
+    force: ForceOption = False,
+) -> None:
+    """Write a calendar for any web host, for people to subscribe to, and a page that says how.
+
+    Without dates, whole months: that of a week ago and the twelve after it.
+    """
+    from daylatch.commands import feed as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), folder=output, force=force)
 
 
 @app.command()

@@ -24,11 +24,13 @@ from pydantic import (
 )
 
 from daylatch.clock import DoorClock, WallTime
+from daylatch.css_colors import read_color
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.errors import Problem
+    from daylatch.feed_settings import Feed
     from daylatch.housing import Flock, House, Laying, Run
     from daylatch.norms import Norms
     from daylatch.timekeeping import Timekeeping
@@ -165,6 +167,7 @@ Limit = Annotated[
 ]
 Date = Annotated[dt.date, BeforeValidator(_date)]
 Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
+Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light("sunrise", "civil", "nautical", "astronomical")]
 CloseLight = Annotated[float | str, *_light("sunset", "civil", "nautical", "astronomical")]
@@ -279,14 +282,22 @@ class Door(Table):
 class Calendar(Table):
     """What goes into a calendar, which others may read."""
 
-    style: Literal["movements", "days"] = Field(
-        "movements", description="One timed entry a movement, or one all-day entry a day."
+    style: Literal["movements", "days", "steps"] = Field(
+        "movements",
+        description="One timed entry a movement, one all-day entry a day, or one only on days on "
+        "which a time passes a step.",
+    )
+    step_min: Literal[5, 10, 15, 20, 30, 60] = Field(
+        15, description='The step of style "steps" [min], counted from midnight on the wall clock.'
     )
     times: Literal["utc", "zone"] = Field(
         "utc", description="Times in UTC (safe), or named by the zone."
     )
     reminder_min: Annotated[int, Field(ge=0, le=1440)] | None = Field(
         None, description="Remind this many minutes before closing."
+    )
+    color: Color | None = Field(
+        None, description='The calendar\'s colour by its CSS name, such as "seagreen".'
     )
     show: list[Literal["reasons", "place", "notes"]] = Field(
         default_factory=list, description="What readers of the calendar may also see."
@@ -386,6 +397,7 @@ class SiteFile:
     door: Door = field(default_factory=Door.model_construct)
     calendar: Calendar = field(default_factory=Calendar.model_construct)
     card: Card = field(default_factory=Card.model_construct)
+    feed: "Feed | None" = None
     flock: "Flock | None" = None
     house: "House | None" = None
     run: "Run | None" = None

@@ -63,6 +63,7 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "calendar": Calendar,
     "card": Card,
     # Named only: most runs never need these models.
+    "feed": "daylatch.feed_settings:Feed",
     "flock": "daylatch.housing:Flock",
     "house": "daylatch.housing:House",
     "run": "daylatch.housing:Run",

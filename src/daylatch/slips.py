@@ -124,9 +124,10 @@ def _overlaps(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, 
 def _unheard_reminder(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
     """Yield a reminder that the calendar's style has no place for."""
     calendar = settings.calendar
-    if calendar.style == "days" and calendar.reminder_min is not None:
+    if calendar.style != "movements" and calendar.reminder_min is not None:
         yield (
             ("calendar", "reminder_min"),
             str(calendar.reminder_min),
-            'has no effect with style = "days", whose entries last all day: drop one of them',
+            f'has no effect with style = "{calendar.style}", whose entries last all day: drop one '
+            "of them",
         )

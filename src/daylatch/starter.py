@@ -103,9 +103,17 @@ clock = "wall"
 # What goes into a calendar file. show may list "reasons", "place" and "notes": whoever reads the
 # calendar sees them, and a note that says you are away tells strangers so.
 [calendar]
-style = "movements"           # or "days": one all-day entry a day
+style = "movements"           # or "days": one all-day entry a day; or "steps": only when a
+#                               time passes a step of so many minutes
+step_min = 15                 # of style "steps": 5, 10, 15, 20, 30 or 60
 times = "utc"                 # or "zone"
 # reminder_min = 10           # before closing
+# color = "seagreen"          # a colour by its CSS name
+show = []
+
+# What a calendar on the web (`daylatch feed`) may show besides the times: "name", "reasons",
+# "place" and "notes", for anybody who has its address.
+[feed]
 show = []
 
 # The birds and their house: what is left out counts as not known. Areas may be given in square

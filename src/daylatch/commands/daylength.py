@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
+from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.daylength import make_day_lengths
@@ -31,16 +32,25 @@ FORMS = {
 _FORMS_WITH_ID = ("ics", "json")
 
 
-def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force: bool) -> None:
+def run(
+    path: Path,
+    wanted: Range,
+    *,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+    update: bool,
+) -> None:
     """Print a site's day length and lamp times, or write them to a file."""
     form = choose_form(to, output, FORMS)
+    refuse_update(update, form, output)
     site = load_site(path)
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
     if form == "ics":
         _look_after_calendar(site, path)
     deliver(
-        lambda previous: _render(form, site, (first, last), previous),
+        lambda previous: _render(form, site, (first, last), previous, update),
         importlib.import_module(FORMS[form]).wrote,
         output,
         site_paths=[path],
@@ -50,7 +60,13 @@ def run(path: Path, wanted: Range, *, to: str | None, output: Path | None, force
     )
 
 
-def _render(form: str, site: Site, dates: tuple[dt.date, dt.date], previous: bytes | None) -> bytes:
+def _render(
+    form: str,
+    site: Site,
+    dates: tuple[dt.date, dt.date],
+    previous: bytes | None,
+    update: bool,
+) -> bytes:
     lengths = make_day_lengths(make_plan(site, *dates))
     lamp = make_lamp(lengths)
     if form == "ics" and (lamp is None or not lamp.lit.any()):
@@ -59,8 +75,11 @@ def _render(form: str, site: Site, dates: tuple[dt.date, dt.date], previous: byt
             "there is nothing to put into a calendar: choose other dates, or see them as text"
         )
     content: bytes = importlib.import_module(FORMS[form]).render(
-        lengths, lamp, Occasion(stamp_utc(), previous)
+        lengths, lamp, Occasion(stamp_utc(), previous, update=update)
     )
+    if form == "ics":
+        warn_about_update(update, previous)
+        warn_about_calendar(content)
     return content
 
 

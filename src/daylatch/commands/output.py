@@ -69,7 +69,29 @@ def deliver(
     if output is None:
         print_bytes(render(None))
         return
-    from daylatch.files import put, read_own  # noqa: PLC0415 - not needed for printing
+    previous = check_target(output, wrote, site_paths=site_paths, force=force, site_id=site_id)
+    content = render(previous)
+    put_in_place(output, previous, content, about if isinstance(about, str) else about(content))
+
+
+def check_target(
+    output: Path,
+    wrote: Callable[[bytes], bool],
+    *,
+    site_paths: Sequence[Path],
+    force: bool,
+    site_id: str | None = None,
+) -> bytes | None:
+    """Return the content of the file that is about to be replaced; None without one of ours.
+
+    Parameters are those of `deliver`.
+
+    Raises
+    ------
+    OutputError
+        If what is there must not be replaced.
+    """
+    from daylatch.files import read_own  # noqa: PLC0415 - not needed for printing
 
     if output.exists() and any(map(output.samefile, site_paths)):
         raise OutputError(f"{output}: is the site file itself; choose another name")
@@ -80,10 +102,22 @@ def deliver(
                 f"{output}: holds the plan of another house (another id); choose another name, or "
                 "add --force to replace it"
             )
-        previous = None
-    content = render(previous)
+        return None
+    return previous
+
+
+def put_in_place(output: Path, previous: bytes | None, content: bytes, about: str) -> None:
+    """Write a file unless it is there already, and say so.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
+    from daylatch.files import put  # noqa: PLC0415 - not needed for printing
+
     if content == previous:
         say(f"{output}: already up to date")
     else:
         put(output, content)
-        say(f"wrote {output}: {about if isinstance(about, str) else about(content)}")
+        say(f"wrote {output}: {about}")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
+from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.table import refuse_terminal, say_cautions
 from daylatch.plan import make_plan
@@ -19,11 +20,9 @@ if TYPE_CHECKING:
 
     from daylatch.commands.dates import Range
     from daylatch.commands.table import TableOptions
-    from daylatch.site import Site
 
 FORMS_WITH_ID = ("ics", "json")
 """The forms that tell which house they are for."""
-_LONGEST_CALENDAR_DAYS = 366
 
 
 def run(
@@ -33,10 +32,12 @@ def run(
     to: str | None,
     output: Path | None,
     force: bool,
+    update: bool,
     table: TableOptions,
 ) -> None:
     """Plan a site and print the result or write it to a file."""
     to = choose_form(to, output, EXPORTS)
+    refuse_update(update, to, output)
     about: Callable[[bytes], str] | None = None
     wish = TableWish()
     if to == "table":
@@ -51,12 +52,21 @@ def run(
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
     if to == "ics":
-        _look_after_calendars(site, path, (last - first).days + 1)
+        from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+
+        refuse_same_id(site, path)
     writer = get_writer(to)
+
+    def content(previous: bytes | None) -> bytes:
+        occasion = Occasion(stamp_utc(), previous, wish, update)
+        made = writer.render(make_plan(site, first, last), occasion)
+        if to == "ics":
+            warn_about_update(update, previous)
+            warn_about_calendar(made)
+        return made
+
     deliver(
-        lambda previous: writer.render(
-            make_plan(site, first, last), Occasion(stamp_utc(), previous, wish)
-        ),
+        content,
         writer.wrote,
         output,
         site_paths=[path],
@@ -66,14 +76,3 @@ def run(
     )
     if to == "table":
         say_cautions(wish)
-
-
-def _look_after_calendars(site: Site, path: Path, days: int) -> None:
-    from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
-
-    refuse_same_id(site, path)
-    if days > _LONGEST_CALENDAR_DAYS:
-        warn(
-            f"{days} days in one calendar file: many importers stop near 1 MB or 1,100 entries "
-            '(reported, no source); make a file a year, or set style = "days" under [calendar]'
-        )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
@@ -50,12 +51,20 @@ class Trial(NamedTuple):
 
 
 def run(
-    path: Path, wanted: Range, trial: Trial, *, to: str | None, output: Path | None, force: bool
+    path: Path,
+    wanted: Range,
+    trial: Trial,
+    *,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+    update: bool,
 ) -> None:
     """Print a timer's list, or write it to a file."""
     if to is None and output is not None and output.suffix.lower() == ".html":
         to = "html"
     form = choose_form(to, output, FORMS)
+    refuse_update(update, form, output)
     changes = _changes(trial)
     site = load_site(path)
     warn_about(site)
@@ -73,8 +82,11 @@ def run(
     def content(previous: bytes | None) -> bytes:
         found = make_timer_list(make_plan(site, first, last), timer)
         made: bytes = importlib.import_module(FORMS[form]).render(
-            found, Occasion(stamp_utc(), previous)
+            found, Occasion(stamp_utc(), previous, update=update)
         )
+        if form == "ics":
+            warn_about_update(update, previous)
+            warn_about_calendar(made)
         return made
 
     deliver(

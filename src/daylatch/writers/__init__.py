@@ -40,11 +40,14 @@ class Occasion:
         The file that is to be replaced, if this writer made it.
     table : TableWish
         What a controller table is to be like.
+    update : bool
+        Whether a calendar keeps what is no longer planned, as cancelled.
     """
 
     stamp_utc: dt.datetime
     previous: bytes | None = None
     table: TableWish = field(default_factory=TableWish)
+    update: bool = False
 
 
 class Writer(Protocol):

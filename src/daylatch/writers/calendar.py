@@ -30,20 +30,38 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
         Any plan; each day has an entry.
     occasion
         Entries that say the same as in the previous file keep their stamps; a changed one counts
-        its changes. What is no longer planned is no longer there.
+        its changes. What is no longer planned is no longer there, or cancelled in an update.
 
     Returns
     -------
     bytes
         The same for the same plan, previous file and stamp.
     """
+    name = f"Hen house door: {plan.site.name}"
+    return render_door(plan, occasion, PRODID, name, plan.zone.name)
+
+
+def render_door(plan: Plan, occasion: Occasion, prodid: str, name: str, clock: str) -> bytes:
+    """Return a calendar file of a plan, as a file of this kind.
+
+    Parameters
+    ----------
+    plan, occasion
+        As `render`.
+    prodid
+        What tells this kind of file from others.
+    name
+        The calendar's, as readers show it.
+    clock
+        Whose wall-clock times titles show: the zone's name, or words that do not name it.
+    """
     calendar = start_calendar(
-        PRODID, f"Hen house door: {plan.site.name}", f"{CAUTION} {_clock_words(plan)}"
+        prodid, name, f"{CAUTION} {_clock_words(plan, clock)}", plan.site.settings.calendar.color
     )
     ends = None
     if plan.is_open.any():
         ends = plan.open_utc[plan.is_open][0], closing_ends(plan)[plan.is_open][-1]
-    return finish_calendar(calendar, make_events(plan), occasion, plan.zone, ends)
+    return finish_calendar(calendar, make_events(plan), occasion, plan, ends)
 
 
 def wrote(content: bytes) -> bool:
@@ -51,12 +69,19 @@ def wrote(content: bytes) -> bool:
     return made_by(content, PRODID)
 
 
-def _clock_words(plan: Plan) -> str:
+def _clock_words(plan: Plan, clock: str) -> str:
     """Return which clock the times are in, and by which rules."""
-    if plan.site.settings.calendar.style == "days":
-        words = [f"Times in titles are wall-clock times of {plan.zone.name}."]
-    else:
-        words = [describe_times(plan), "A closing lasts until the head count."]
+    calendar = plan.site.settings.calendar
+    words = [f"Times in titles are wall-clock times of {clock}."]
+    match calendar.style:
+        case "movements":
+            words = [describe_times(plan), "A closing lasts until the head count."]
+        case "steps":
+            words.append(
+                f"They are rounded up to {calendar.step_min} minutes and hold until the next entry."
+            )
+        case "days":
+            pass
     match plan.door_clock:
         case DoorClock.WALL:
             pass

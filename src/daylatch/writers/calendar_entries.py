@@ -1,4 +1,4 @@
-"""The entries of a plan's calendar: one for each movement, or one for each day.
+"""The entries of a plan's calendar: one for each movement, each day, or each step of the times.
 
 An entry keeps its identity for good: it is made of the site's id, the flock day and the movement,
 and of nothing that may change (RFC 5545, 3.8.4.7; RFC 7986, 5.3). Times are UTC, which holds
@@ -11,7 +11,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from icalendar import Alarm, Event, vDatetime, vDuration, vGeo
+from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
 
 from daylatch.clock import DoorClock, Fold
 from daylatch.reasons import reason
@@ -20,7 +20,7 @@ from daylatch.wording import offset_text, place_text
 from daylatch.writers.calendar_text import Text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 SUMMARY = {Side.OPEN: "Open the hen house door", Side.CLOSE: "Close the hen house door"}
 SHUT = "Door stays shut"
+CATEGORY = "Hen house"
 
 # An entry of no length is drawn by some calendars as none at all.
 _LEAST_LENGTH = np.timedelta64(5, "m")
@@ -46,23 +47,31 @@ def make_events(plan: Plan) -> list[Event]:
 
     By the site file's ``calendar.style``: a timed entry for each movement (the closing lasts
     until the head count and carries the reminder) and an all-day entry where the door stays shut;
-    or an all-day entry for each day, with both times in its title. All-day entries have no
-    reminder: it would be counted from midnight, and readers differ on whose.
+    or an all-day entry for each day, with both times in its title; or one for the first day and
+    for each on which a time passes a step. All-day entries have no reminder: it would be counted
+    from midnight, and readers differ on whose.
     """
     entries = _Entries(plan)
-    if plan.site.settings.calendar.style == "days":
-        return [entries.whole_day(index, "day") for index in range(len(plan))]
+    match plan.site.settings.calendar.style:
+        case "days":
+            return [entries.whole_day(index, "day") for index in range(len(plan))]
+        case "steps":
+            return list(entries.steps(plan.site.settings.calendar.step_min))
+        case "movements":
+            return list(_movements(plan, entries))
+
+
+def _movements(plan: Plan, entries: _Entries) -> Iterator[Event]:
+    """Yield an entry for each movement, and one for each day on which the door stays shut."""
     up = plan.is_open
     opens = moments(plan, plan.open_utc[up], plan.open_utc[up] + _LEAST_LENGTH)
     closes = moments(plan, plan.close_utc[up], closing_ends(plan)[up])
-    events = []
     for index, is_open in enumerate(up):
         if is_open:
-            events.append(entries.movement(index, Side.OPEN, *next(opens)))
-            events.append(entries.movement(index, Side.CLOSE, *next(closes)))
+            yield entries.movement(index, Side.OPEN, *next(opens))
+            yield entries.movement(index, Side.CLOSE, *next(closes))
         else:
-            events.append(entries.whole_day(index, "shut"))
-    return events
+            yield entries.whole_day(index, "shut")
 
 
 def closing_ends(plan: Plan) -> Times:
@@ -88,7 +97,8 @@ class _Entries:
 
     def movement(self, index: int, side: Side, start: vDatetime, end: vDatetime) -> Event:
         """Return the timed entry of one movement."""
-        event = self._entry(index, _UID_OF[side], SUMMARY[side], (side,))
+        lines = self._description(index, (side,))
+        event = self._entry(index, _UID_OF[side], SUMMARY[side], lines)
         event["DTSTART"] = start
         event["DTEND"] = end
         minutes = self.settings.reminder_min
@@ -105,40 +115,81 @@ class _Entries:
         is_open = bool(self.plan.is_open[index])
         times = [_time_of_day(self.wall[side][index], self.plan.dates[index]) for side in Side]
         summary = f"Door open {_range(times)}" if is_open else SHUT
-        event = self._entry(index, kind, summary, tuple(Side))
+        return self._all_day(index, kind, summary, self._description(index, tuple(Side)))
+
+    def steps(self, step_min: int) -> Iterator[Event]:
+        """Yield an all-day entry for each day from which on something else holds.
+
+        Times are rounded up to the step, so that whoever goes by an entry until the next one is
+        never early.
+        """
+        step = np.timedelta64(step_min, "m")
+        before: tuple[str, ...] | None = None
+        for index, date in enumerate(self.plan.dates):
+            summary, lines = f"From today: {SHUT[0].lower()}{SHUT[1:]}", []
+            if self.plan.is_open[index]:
+                midnight = date.astype("datetime64[m]")
+                walls = [self.wall[side][index] for side in Side]
+                held = [midnight - (midnight - wall) // step * step for wall in walls]
+                shown = _range([_time_of_day(wall, date) for wall in held])
+                summary = f"From today: door open {shown}"
+                lines.append(
+                    f"Until the next entry: at most {step_min - 1} minutes late, never early."
+                )
+                # The door's clock is as far from the wall's then as at the movements themselves.
+                ahead = [self.door[side].wall[index] - self.wall[side][index] for side in Side]
+                on_door = [wall + more for wall, more in zip(held, ahead, strict=True)]
+                lines += self._ways_of_the_door(index, tuple(Side), on_door)
+            if before != (summary, *lines):
+                before = (summary, *lines)
+                lines += self._shown(index, tuple(Side))
+                yield self._all_day(index, "step", summary, lines)
+
+    def _all_day(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
+        event = self._entry(index, kind, summary, lines)
         date: dt.date = self.plan.dates[index].item()
         event.add("DTSTART", date)
         # The end is not part of the entry (RFC 5545, 3.6.1).
         event.add("DTEND", date + dt.timedelta(days=1))
         return event
 
-    def _entry(self, index: int, kind: str, summary: str, sides: tuple[Side, ...]) -> Event:
+    def _entry(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
         """Return an entry without its time."""
         event = Event()
         date: dt.date = self.plan.dates[index].item()
         event["UID"] = Text(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
         event["SUMMARY"] = Text(summary)
         event.update(self.fixed)
-        lines = list(self._description(index, sides))
-        if lines:
-            event["DESCRIPTION"] = Text("\n".join(lines))
+        description = "\n".join(lines)
+        if description:
+            event["DESCRIPTION"] = Text(description)
         return event
 
     def _description(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
         if self.plan.is_open[index]:
-            if self.plan.door_clock is not DoorClock.WALL:
-                yield self._door_clock(index, sides)
-            if Side.CLOSE in sides and self.plan.settings.second_pass[index]:
-                yield "The door closes once more at the head count."
+            on_door = [self.door[side].wall[index] for side in sides]
+            yield from self._ways_of_the_door(index, sides, on_door)
+        yield from self._shown(index, sides)
+
+    def _ways_of_the_door(
+        self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]
+    ) -> Iterator[str]:
+        """Yield what its own clock shows at these movements, and whether it closes twice."""
+        if self.plan.door_clock is not DoorClock.WALL:
+            yield self._door_clock(index, sides, on_door)
+        if Side.CLOSE in sides and self.plan.settings.second_pass[index]:
+            yield "The door closes once more at the head count."
+
+    def _shown(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
+        """Yield what readers of the calendar may also see."""
         if "reasons" in self.settings.show:
             yield from _reasons(self.plan.day(index), sides)
         if "notes" in self.settings.show and self.plan.site.settings.head.notes:
             yield self.plan.site.settings.head.notes
 
-    def _door_clock(self, index: int, sides: tuple[Side, ...]) -> str:
+    def _door_clock(self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]) -> str:
         """Return what the door's own clock shows."""
-        date = self.plan.dates[index]
-        times = [_time_of_day(self.door[side].wall[index], date) for side in sides]
+        times = [_time_of_day(wall, self.plan.dates[index]) for wall in on_door]
         clock = "UTC"
         if self.plan.door_clock is DoorClock.STANDARD:
             clock = f"standard time, UTC{offset_text(self.door[sides[0]].offset[index])}"
@@ -181,8 +232,16 @@ def _range(times: list[str]) -> str:
 
 
 def fixed_properties(site: Site) -> dict[str, Any]:
-    """Return what every entry of a site says: it marks nobody as busy; and where, if shown."""
-    fixed: dict[str, Any] = {"TRANSP": Text("TRANSPARENT")}
+    """Return what every entry of a site says: it holds, and marks nobody as busy; where, if shown.
+
+    That it holds is the standard's default, but must be said to a reader that was told before that
+    it is cancelled.
+    """
+    fixed: dict[str, Any] = {
+        "CATEGORIES": vCategory([CATEGORY]),
+        "STATUS": Text("CONFIRMED"),
+        "TRANSP": Text("TRANSPARENT"),
+    }
     if "place" in site.settings.calendar.show:
         north, east = site.latitude_deg, site.longitude_deg
         fixed["LOCATION"] = Text(site.place_name or place_text(north, east))

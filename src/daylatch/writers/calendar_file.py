@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 from icalendar import Calendar, vDuration
 
+from daylatch.writers.calendar_cancel import cancel_dropped
 from daylatch.writers.calendar_revision import read_issues, stamp_events
 from daylatch.writers.calendar_text import Text
 from daylatch.writers.calendar_zone import make_timezone
@@ -18,13 +19,13 @@ if TYPE_CHECKING:
     import numpy as np
     from icalendar import Event
 
-    from daylatch.clock import Zone
+    from daylatch.plan import Plan
     from daylatch.writers import Occasion
 
 _REFRESH = dt.timedelta(days=1)
 
 
-def start_calendar(prodid: str, name: str, description: str) -> Calendar:
+def start_calendar(prodid: str, name: str, description: str, color: str | None) -> Calendar:
     """Return a calendar with what stands above its entries.
 
     Parameters
@@ -33,6 +34,8 @@ def start_calendar(prodid: str, name: str, description: str) -> Calendar:
         What tells this kind of file from others.
     name, description
         As readers show them.
+    color
+        By its CSS name, for readers that heed it (RFC 7986, 5.9).
     """
     calendar = Calendar()
     calendar.add("PRODID", prodid)
@@ -43,6 +46,8 @@ def start_calendar(prodid: str, name: str, description: str) -> Calendar:
     calendar.add("X-WR-CALNAME", Text(name))
     calendar.add("REFRESH-INTERVAL", vDuration(_REFRESH, params={"VALUE": "DURATION"}))
     calendar.add("X-PUBLISHED-TTL", vDuration(_REFRESH))
+    if color is not None:
+        calendar.add("COLOR", Text(color))
     calendar.add("DESCRIPTION", description)
     return calendar
 
@@ -51,7 +56,7 @@ def finish_calendar(
     calendar: Calendar,
     events: Sequence[Event],
     occasion: Occasion,
-    zone: Zone,
+    plan: Plan,
     ends_utc: tuple[np.datetime64, np.datetime64] | None,
 ) -> bytes:
     """Stamp a calendar's entries, put them in, and return the file.
@@ -64,18 +69,22 @@ def finish_calendar(
         Without stamps.
     occasion
         Entries that say the same as in the previous file keep their stamps; a changed one counts
-        its changes.
-    zone
-        The wall clock, described in the file if an entry names it.
+        its changes. In an update, what the previous file held on the plan's dates and is no longer
+        planned follows as cancelled.
+    plan
+        Where the entries come from. Its wall clock is described in the file if an entry names it.
     ends_utc
         Begin of the first and end of the last timed entry; None without any.
     """
     previous = occasion.previous
     made_alike = previous is not None and made_by(previous, str(calendar["PRODID"]))
     issues = read_issues(previous) if previous is not None and made_alike else {}
+    if occasion.update:
+        first, last = (date.item() for date in plan.dates[[0, -1]])
+        events = [*events, *cancel_dropped(issues, events, plan.site.id, first, last)]
     stamp_events(events, issues, occasion.stamp_utc)
     if ends_utc is not None and any("TZID" in event["DTSTART"].params for event in events):
-        calendar.add_component(make_timezone(zone, *ends_utc))
+        calendar.add_component(make_timezone(plan.zone, *ends_utc))
     for event in events:
         calendar.add_component(event)
     return cast("bytes", calendar.to_ical())

@@ -35,8 +35,7 @@ _UID_OF = ("lamp", "lamp2")
 def render(lengths: DayLengths, lamp: Lamp, occasion: Occasion) -> bytes:
     """Return the calendar file of a lamp that burns on some day.
 
-    Entries that say the same as in the previous file keep their stamps; a changed one counts its
-    changes.
+    The stamps of its entries, and what an update is: `finish_calendar`.
     """
     plan = lengths.plan
     calendar = start_calendar(
@@ -44,9 +43,10 @@ def render(lengths: DayLengths, lamp: Lamp, occasion: Occasion) -> bytes:
         f"Hen house lamp: {plan.site.name}",
         f"{CAUTION} {LAMP_CAUTION} {describe_times(plan)} A plain timer needs the wall clock's. "
         f"Time-zone rules: {zone_rules_version()}.",
+        plan.site.settings.calendar.color,
     )
     ends = np.fmin.reduce(lamp.on_utc, axis=None), np.fmax.reduce(lamp.off_utc, axis=None)
-    return finish_calendar(calendar, list(_events(lamp)), occasion, plan.zone, ends)
+    return finish_calendar(calendar, list(_events(lamp)), occasion, plan, ends)
 
 
 def wrote(content: bytes) -> bool:

@@ -32,8 +32,7 @@ OFF = "Switch the hen house timer off: keep the door shut"
 def render(found: TimerList, occasion: Occasion) -> bytes:
     """Return the calendar file.
 
-    Entries that say the same as in the previous file keep their stamps; a changed one counts its
-    changes.
+    The stamps of its entries, and what an update is: `finish_calendar`.
     """
     site = found.plan.site
     calendar = start_calendar(
@@ -41,8 +40,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         f"Hen house timer: {site.name}",
         f"{CAUTION} {WHEN} The timer's times are in {clock_words(found)}.{_margin(found)} "
         f"Time-zone rules: {zone_rules_version()}.",
+        site.settings.calendar.color,
     )
-    return finish_calendar(calendar, list(_events(found)), occasion, found.plan.zone, None)
+    return finish_calendar(calendar, list(_events(found)), occasion, found.plan, None)
 
 
 def wrote(content: bytes) -> bool:
