@@ -59,3 +59,17 @@ def pytest_sessionfinish(session, exitstatus):
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")
     if os.environ.get("CI") and reporter and reporter.stats.get("skipped") and exitstatus == 0:
         session.exitstatus = 1
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Print what tests measured (`record_property("measured", ...)`) beside their bounds."""
+    lines = [
+        value
+        for report in terminalreporter.stats.get("passed", [])
+        for name, value in report.user_properties
+        if name == "measured" and report.when == "call"
+    ]
+    if lines:
+        terminalreporter.section("measured")
+        for line in sorted(lines):
+            terminalreporter.write_line(line)

@@ -40,6 +40,7 @@ enum { CLOCK = 0x03, EVERY_YEAR = 0x04, OPENING_AS_SHOWN = 0x08, KNOWN_FLAGS = 0
 #define MAGIC 0x7CDAU
 #define SLOTS_OF_EVERY_YEAR 366U
 #define SLOT_OF_29_FEBRUARY 59U
+#define FOUR_YEARS 1461U /* the first is a leap year; so it is from 2000 to 2099 */
 #define LAST_DATE 36524U /* 2099-12-31 */
 #define MOST_CHANGED 192 /* quarters of an hour */
 
@@ -238,13 +239,11 @@ uint8_t daylatch_start(daylatch_reader *reader, const uint8_t *bytes, uint16_t r
 /* The day of a leap year, from 0, that a date is by month and day. */
 static uint16_t slot_of_every_year(uint16_t date)
 {
-    uint8_t year = 0;
-    uint16_t length;
-    while (date >= (length = year & 3 ? 365U : 366U)) {
-        date = (uint16_t)(date - length);
-        year++;
-    }
-    return (uint16_t)(date + (length == 365U && date >= SLOT_OF_29_FEBRUARY));
+    while (date >= FOUR_YEARS) date = (uint16_t)(date - FOUR_YEARS);
+    if (date < SLOTS_OF_EVERY_YEAR) return date;
+    date--;
+    while (date >= 365U) date = (uint16_t)(date - 365U);
+    return date < SLOT_OF_29_FEBRUARY ? date : (uint16_t)(date + 1U);
 }
 
 int16_t daylatch_time(daylatch_reader *reader, uint16_t date, uint8_t closing)
@@ -301,16 +300,17 @@ uint8_t daylatch_clock(daylatch_reader *reader)
 
 uint16_t daylatch_date(uint16_t year, uint8_t month, uint8_t day)
 {
-    uint8_t each, length;
+    uint16_t date;
+    uint8_t each, length = 0;
 
     year = (uint16_t)(year - 2000U);
-    if (year > 99) return DAYLATCH_NO_DATE;
-    length = year & 3 ? 28 : 29;
-    year = (uint16_t)(365U * year + ((year + 3U) >> 2)); /* days before it */
-    for (each = 1; each <= 12; each++) {
-        const uint8_t days = each == 2 ? length : (uint8_t)(30 + ((each ^ (each >> 3)) & 1));
-        if (each == month) return day - 1U < days ? (uint16_t)(year + day - 1U) : DAYLATCH_NO_DATE;
-        year = (uint16_t)(year + days);
+    if (year > 99 || !month || month > 12) return DAYLATCH_NO_DATE;
+    date = (uint16_t)(365U * year + ((year + 3U) >> 2));
+    for (each = 1; each <= month; each++) {
+        date = (uint16_t)(date + length);
+        length = (uint8_t)(30 + ((each ^ (each >> 3)) & 1));
+        if (each == 2) length = year & 3 ? 28 : 29;
     }
-    return DAYLATCH_NO_DATE;
+    if (!day || day > length) return DAYLATCH_NO_DATE;
+    return (uint16_t)(date + day - 1U);
 }
