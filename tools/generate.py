@@ -46,6 +46,7 @@ COMMANDS = (
     "compare",
     "daylength",
     "settings",
+    "sync",
     "draw",
     "card",
     "report",

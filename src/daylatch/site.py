@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from daylatch.errors import Problem
     from daylatch.housing import Flock, House, Laying, Run
     from daylatch.norms import Norms
+    from daylatch.sync_settings import Sync
     from daylatch.timer import Timer
 
 SUN_ON_HORIZON_DEG = 0.8333
@@ -391,6 +392,7 @@ class SiteFile:
     laying: "Laying | None" = None
     norms: "Norms | None" = None
     timer: "Timer | None" = None
+    sync: "Sync | None" = None
     spans: tuple[Span, ...] = ()
 
     @property

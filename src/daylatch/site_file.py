@@ -69,6 +69,7 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "laying": "daylatch.housing:Laying",
     "norms": "daylatch.norms:Norms",
     "timer": "daylatch.timer:Timer",
+    "sync": "daylatch.sync_settings:Sync",
 }
 """The file's tables and what each is read as."""
 
