@@ -7,13 +7,13 @@ import socket
 import subprocess
 import sys
 import time
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import caldav
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 USER, PASSWORD = "keeper", "egg & spoon: 7"
 VISITOR = "visitor"

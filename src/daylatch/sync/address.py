@@ -64,7 +64,7 @@ def origin_of(url: str) -> str:
 
 def hide_login(text: str) -> str:
     """Return a text without the login that an address in it may carry."""
-    return re.sub(r"//[^/\s]*@", "//***@", text)
+    return re.sub("//.*@", "//***@", text)
 
 
 def is_safe(url: str) -> bool:

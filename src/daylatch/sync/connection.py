@@ -117,7 +117,7 @@ class Connection:
         try:
             return parse()
         except Exception:
-            raise self._not_caldav() from None
+            raise self.not_caldav() from None
 
     def request(
         self, method: str, url: str, body: bytes = b"", headers: Mapping[str, str] | None = None
@@ -177,9 +177,10 @@ class Connection:
                     "Basic and Digest)"
                 ) from None
             except (etree.XMLSyntaxError, error.DAVError):
-                raise self._not_caldav() from None
+                raise self.not_caldav() from None
 
-    def _not_caldav(self) -> CalendarServerError:
+    def not_caldav(self) -> CalendarServerError:
+        """Return what is said of an answer that makes no sense."""
         return CalendarServerError(
             f"{self.origin}: does not answer as a calendar server (CalDAV) there; check the address"
         )
@@ -215,5 +216,5 @@ class Connection:
         elif writing:
             words = f"did not take what was sent ({phrase})"
         else:
-            return self._not_caldav()
+            return self.not_caldav()
         return CalendarServerError(f"{self.origin}: {words}")

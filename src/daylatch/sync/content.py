@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
-from copy import deepcopy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -187,7 +186,7 @@ def make_object(wanted: Wanted, site: str, found: Found | None, stamp_utc: dt.da
     stamp_utc
         When it is made.
     """
-    event = deepcopy(wanted.event)
+    event = wanted.event.copy(recursive=True)
     previous = {}
     if found is not None:
         previous[wanted.uid] = Issue((), _UNKNOWN_STAMP, found.sequence, None)

@@ -79,7 +79,7 @@ class Account:
         """
         props = self._propfind(url, 0)
         if not props:
-            raise self._connection.trouble(404, "PROPFIND")
+            raise self._connection.not_caldav()
         here = next(iter(props.values()))
         is_calendar = _CALENDAR in _list(here.get("{DAV:}resourcetype"))
         if name is None:
