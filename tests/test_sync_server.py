@@ -6,6 +6,7 @@ import datetime as dt
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -27,7 +28,14 @@ from daylatch.sync.login import URL as URL_NAME
 from daylatch.sync.login import USER as USER_NAME
 from daylatch.sync.login import find_login, service_of
 from daylatch.sync.server import RemoteCalendar
-from fake_calendar_server import Answer, calendar_at, fake_server, multistatus
+from fake_calendar_server import (
+    Answer,
+    calendar_at,
+    entry_at,
+    fake_server,
+    make_certificate,
+    multistatus,
+)
 from radicale_server import PASSWORD, USER, VISITOR, radicale
 from sites import ID, UTRECHT, opens, plan
 
@@ -554,6 +562,40 @@ def test_a_list_of_nonsense_changes_nothing(daylatch):
     assert set(fake.methods()) == {"PROPFIND", "REPORT"}
 
 
+@pytest.mark.parametrize("etag", ['W/"1"', ""])
+@pytest.mark.parametrize("edited", [False, True])
+def test_versions_that_no_condition_can_name(daylatch, etag, edited):
+    """If-Match never matches a weak version (RFC 9110, 13.1.1): the entry is read once more."""
+    kept = {}
+
+    def answer(asked):
+        match asked.method:
+            case "PROPFIND":
+                return multistatus(calendar_at("/hens/"))
+            case "REPORT":
+                return multistatus(*(entry_at(path, etag, kept[path]) for path in kept))
+            case "PUT":
+                kept[asked.path] = asked.body
+                return Answer(201)
+        now = kept[asked.path].replace(b"SUMMARY:", b"SUMMARY:My " if edited else b"SUMMARY:")
+        return Answer(200, now, (("Content-Type", "text/calendar"),))
+
+    with fake_server(answer) as fake:
+        write_site(f"{fake.url}hens/")
+        assert counted(daylatch("sync"))[0] == ALL
+        assert counted(daylatch("sync")) == (0, 0, 0, ALL, 0)
+        write_site(f"{fake.url}hens/", settings="[close]\noffset_min = 30\n")
+        fake.asked.clear()
+        ran = daylatch("sync")
+    puts = [asked for asked in fake.asked if asked.method == "PUT"]
+    if edited:
+        assert (ran.status, counted(ran), puts) == (8, (0, 0, 0, 7, 7), [])
+    else:
+        assert (ran.status, counted(ran), len(puts)) == (0, (0, 7, 0, 7, 0), 7)
+        assert not [one for one in puts if any(name.lower() == "if-match" for name in one.headers)]
+    assert fake.methods().count("GET") >= 7
+
+
 def test_a_busy_server_is_waited_for(daylatch):
     def busy_once(asked):
         first = sum(one.path == asked.path for one in fake.asked) == 1
@@ -580,21 +622,25 @@ def test_a_silent_server_is_given_up(daylatch, monkeypatch):
     assert "did not answer within 0.3 s" in ran.err
 
 
-@pytest.mark.parametrize(
-    ("url", "words"),
-    [
-        ("http://127.0.0.1:9/", "cannot be reached"),
-        ("https://nosuch.invalid/", "there is no such server"),
-    ],
-)
-def test_a_server_that_is_not_there(daylatch, url, words):
+def test_a_server_that_is_not_there(daylatch, monkeypatch):
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        url = f"http://127.0.0.1:{free.getsockname()[1]}/"
     write_site(url)
     ran = daylatch("sync")
     assert (ran.status, ran.out) == (7, "")
-    assert f"{origin_of(url)}: {words}" in ran.err
+    assert f"{origin_of(url)}: cannot be reached; check the address and the network" in ran.err
+
+    def unknown(*args, **options):
+        raise socket.gaierror(socket.EAI_NONAME, "Name or service not known")
+
+    monkeypatch.setattr(socket, "getaddrinfo", unknown)
+    write_site("https://nosuch.invalid/")
+    ran = daylatch("sync")
+    assert (ran.status, ran.out) == (7, "")
+    assert "https://nosuch.invalid: there is no such server; check the address" in ran.err
 
 
-def test_encryption_that_cannot_be_trusted(daylatch, login):
+def test_encryption_that_is_none(daylatch, login):
     with fake_server(lambda asked: Answer(500)) as fake:
         url = fake.url.replace("http", "https")
         login(url)
@@ -602,6 +648,38 @@ def test_encryption_that_cannot_be_trusted(daylatch, login):
         ran = daylatch("sync")
     assert (ran.status, ran.out) == (7, "")
     assert "cannot be trusted" in ran.err
+
+
+def test_a_certificate_must_be_trusted_before_anything_is_sent(
+    daylatch, login, monkeypatch, tmp_path
+):
+    certificate = make_certificate(tmp_path)
+    with fake_server(calendar_that(lambda asked: Answer(201)), certificate) as fake:
+        login(fake.url)
+        write_site(f"{fake.url}hens/")
+        ran = daylatch("sync")
+        assert (ran.status, ran.out, fake.asked) == (7, "", [])
+        assert "its certificate or encryption cannot be trusted, so nothing was sent" in ran.err
+        monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(certificate))
+        ran = daylatch("sync")
+        assert (ran.status, ran.err, counted(ran)[0]) == (0, "", ALL)
+
+
+def test_a_redirect_to_http_is_refused(daylatch, login, monkeypatch, tmp_path):
+    certificate = make_certificate(tmp_path)
+    monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(certificate))
+
+    def answer(asked):
+        target = fake.url.replace("https:", "http:") + "hens/"
+        return Answer(301, headers=(("Location", target),))
+
+    with fake_server(answer, certificate) as fake:
+        login(fake.url)
+        write_site(f"{fake.url}hens/")
+        ran = daylatch("sync")
+    assert (ran.status, ran.out) == (7, "")
+    assert f"leads to {origin_of(fake.url).replace('https', 'http')}" in ran.err
+    assert len(fake.asked) == 1
 
 
 @pytest.mark.parametrize("status", [301, 302, 307, 308])
