@@ -763,6 +763,18 @@ def test_the_password_is_sent_to_whom_it_is_for_and_never_shown(daylatch, login,
     assert "Basic " not in shown
 
 
+def test_the_library_cannot_be_told_to_write_requests_into_files():
+    code = "import daylatch.sync.connection as c; print(c.error.debug_dump_communication)"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHON_CALDAV_COMMDUMP": "1"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout == "False\n"
+
+
 def test_a_login_of_the_http_library_is_not_used(daylatch, monkeypatch, tmp_path):
     netrc = tmp_path / "netrc"
     netrc.write_text("machine 127.0.0.1 login thief password stolen\n")

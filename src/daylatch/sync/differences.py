@@ -98,16 +98,15 @@ def compare(
     Returns
     -------
     tuple of Difference
-        In the order in which to do it: whatever tells a time comes before what takes one away.
+        In the plan's order, and after that what is planned no more.
     """
     there = {entry.uid: entry for entry in found if scope.covers(entry.uid)}
     planned = {entry.uid: entry for entry in wanted}
-    differences = [
+    return tuple(
         Difference(kind, uid, planned.get(uid), there.get(uid))
         for uid in [*planned, *sorted(there.keys() - planned.keys())]
         if (kind := decide(planned.get(uid), there.get(uid), scope)) is not None
-    ]
-    return tuple(sorted(differences, key=lambda one: one.kind is Kind.REMOVE))
+    )
 
 
 def strangers(found: Iterable[Found], scope: Scope) -> list[Found]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 AT_ONCE = 4
 """How many requests are under way; more is not kind to small servers."""
+_TRIES = 2
 
 
 class ChangedMeanwhileError(Exception):
@@ -120,12 +121,10 @@ class Sending:
 
     def _send(self, one: Difference) -> Difference:
         """Send one entry; if it changed meanwhile, look once more what is to be done."""
-        for is_last in (False, True):
+        for _ in range(_TRIES):
             try:
                 self._do(one)
             except ChangedMeanwhileError:
-                if is_last:
-                    break
                 found = self.store.entry(one.uid, one.found)
                 kind = decide(one.wanted, found, self.scope)
                 # Gone meanwhile, and not wanted: there is nothing to do.
