@@ -17,12 +17,12 @@ $(VENV)/made:
 	@touch $@
 
 $(VENV)/for-use: $(VENV)/made pyproject.toml constraints.txt
-	$(PIP) -e '.[pictures]'
+	$(PIP) -e '.[pictures,sync]'
 	$(BIN)/python -m compileall -q src
 	@touch $@
 
 $(VENV)/for-work: $(VENV)/for-use
-	$(PIP) -e '.[pictures,test,check]'
+	$(PIP) -e '.[pictures,sync,test,check]'
 	@touch $@
 
 demo: $(VENV)/for-use ## Plan a demo site for a year and show the result
@@ -52,6 +52,7 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_nights.py
 	$(BIN)/python bench/bench_timers.py
 	$(BIN)/python bench/bench_table.py
+	$(BIN)/python bench/bench_sync.py
 
 clean:
 	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist

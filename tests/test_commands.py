@@ -502,8 +502,8 @@ def test_an_interrupt_from_the_keyboard_is_said(alder_row, tmp_path, wait_s):
     # Where this very run is deaf to interrupts, a child would be too.
     program = (
         "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-        "print('begun', flush=True)\n"
-        "from daylatch.__main__ import main; main()"
+        "from daylatch.__main__ import main\n"
+        "print('begun', flush=True); main()"
     )
     running = subprocess.Popen(
         [sys.executable, "-c", program, *arguments, "-o", "out.json"],

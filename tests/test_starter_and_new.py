@@ -398,6 +398,9 @@ class Terminal:
 
     def type(self, question, keys):
         self._read(question)
+        # A question is shown a moment before its answer is waited for; an interrupt in between is
+        # seen only with the next key.
+        time.sleep(0.5)
         os.write(self._ours, keys)
 
     def end(self):

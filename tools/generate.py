@@ -49,6 +49,7 @@ COMMANDS = (
     "reader",
     "simulate",
     "drift",
+    "sync",
     "draw",
     "card",
     "report",

@@ -619,6 +619,42 @@ def feed(
 
 
 @app.command()
+def sync(
+    site: SiteArgument = DEFAULT_SITE,
+    url: Annotated[
+        str | None,
+        typer.Option(metavar="URL", help="The calendar's address, instead of sync.url."),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Print what would be done, and do nothing.")
+    ] = False,
+    overwrite: Annotated[
+        bool,
+        typer.Option("--overwrite", help="Replace entries that were edited elsewhere, too."),
+    ] = False,
+    renamed: Annotated[
+        bool,
+        typer.Option(
+            "--renamed", help="The site has a new name or place; its entries there are its own."
+        ),
+    ] = False,
+    plain_http: Annotated[
+        bool,
+        typer.Option("--plain-http", help="Send the password over http, where others can read it."),
+    ] = False,
+) -> None:
+    """Keep a calendar on a CalDAV server as the plan says, from a week ago to 60 days ahead.
+
+    The calendar stands under [sync] in the site file; user and password never do.
+    """
+    from daylatch.commands import sync as command  # noqa: PLC0415
+
+    wishes = command.Wishes(url, dry_run, overwrite, renamed, plain_http)
+    if not command.run(site, wishes):
+        raise typer.Exit(command.CONFLICTED)
+
+
+@app.command()
 def today(
     site: SiteArgument = DEFAULT_SITE,
     at: Annotated[

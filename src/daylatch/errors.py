@@ -74,3 +74,15 @@ class OutputError(DaylatchError):
     """A file that cannot or must not be written."""
 
     exit_status = 6
+
+
+class CalendarServerError(DaylatchError):
+    """A calendar server that cannot be reached, refuses, or answers what it should not."""
+
+    exit_status = 7
+
+
+class SyncStoppedError(DaylatchError):
+    """A calendar sync that the keeper interrupted; its text says how far it came."""
+
+    exit_status = 130

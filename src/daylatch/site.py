@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from daylatch.feed_settings import Feed
     from daylatch.housing import Flock, House, Laying, Run
     from daylatch.norms import Norms
+    from daylatch.sync_settings import Sync
     from daylatch.timekeeping import Timekeeping
     from daylatch.timer import Timer
 
@@ -405,6 +406,7 @@ class SiteFile:
     norms: "Norms | None" = None
     timer: "Timer | None" = None
     clock: "Timekeeping | None" = None
+    sync: "Sync | None" = None
     spans: tuple[Span, ...] = ()
 
     @property

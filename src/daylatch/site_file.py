@@ -71,6 +71,7 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "norms": "daylatch.norms:Norms",
     "timer": "daylatch.timer:Timer",
     "clock": "daylatch.timekeeping:Timekeeping",
+    "sync": "daylatch.sync_settings:Sync",
 }
 """The file's tables and what each is read as."""
 
@@ -239,6 +240,12 @@ class _Reader:
 
     def add(self, path: KeyPath, found: str, remedy: str) -> None:
         """Note a problem with a key."""
+        if path[:1] == ("sync",):
+            from daylatch.sync.address import hide_login  # noqa: PLC0415 - for this table only
+
+            # Somebody may have put a login there.
+            known = path[-1] in table_model("sync").model_fields
+            found = hide_login(found) if known else ""
         problem = Problem(key_name(path), found, remedy, self.line(path))
         # What is looked at twice is told once.
         if (path, problem) not in self.problems:

@@ -1,4 +1,4 @@
-"""What commands that draw and make pages share: their libraries, and letters that fonts lack."""
+"""Libraries that only some commands need, and letters that fonts lack."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 # With what they need themselves.
 _LIBRARIES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
+_OF_SYNC = ("caldav", "niquests", "lxml", "keyring")
 _MOST_NAMED = 10
 
 
@@ -32,6 +33,18 @@ def require_pictures() -> None:
         raise OutputError(
             "pictures and pages need more libraries: pip install 'daylatch[pictures]'"
         )
+
+
+def require_sync() -> None:
+    """See that the libraries are there which only the calendar sync needs.
+
+    Raises
+    ------
+    OutputError
+        If one is not there.
+    """
+    if any(importlib.util.find_spec(name) is None for name in _OF_SYNC):
+        raise OutputError("calendar sync needs more libraries: pip install 'daylatch[sync]'")
 
 
 def warn_about_letters(characters: Iterable[str], remedy: str = "") -> None:

@@ -1,0 +1,238 @@
+"""``daylatch sync``: keep a calendar on a server as the plan says."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.commands.extras import require_sync
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
+from daylatch.console import printable
+from daylatch.errors import (
+    CalendarServerError,
+    PlanError,
+    SyncStoppedError,
+    UsageError,
+)
+from daylatch.identity import refuse_same_id
+from daylatch.plan import make_plan
+from daylatch.site_file import load_site
+from daylatch.sync.address import check_address, is_safe, origin_of
+from daylatch.sync_settings import Sync
+from daylatch.wording import wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from daylatch.plan import Plan
+    from daylatch.site import Site
+    from daylatch.sync.connection import Connection
+    from daylatch.sync.content import Found, Wanted
+    from daylatch.sync.differences import Difference, Scope
+    from daylatch.sync.sending import Sending
+    from daylatch.sync.server import Account, Collection, RemoteCalendar
+
+CONFLICTED = 8
+"""Exit status of a sync that left entries as they are because they were edited elsewhere."""
+# Entries of a whole day stand at another instant in each zone, and edits move entries a little.
+_MARGIN = dt.timedelta(days=3)
+
+
+class Wishes(NamedTuple):
+    """What the command line asks for."""
+
+    url: str | None
+    dry_run: bool
+    overwrite: bool
+    renamed: bool
+    plain_http: bool
+
+
+class _Aim(NamedTuple):
+    """What a run is about."""
+
+    plan: Plan
+    wanted: list[Wanted]
+    scope: Scope
+    url: str
+    settings: Sync
+
+
+def run(path: Path, wishes: Wishes) -> bool:
+    """Bring a calendar up to date; return whether nothing in it was left against the plan."""
+    site = load_site(path)
+    warn_about(site)
+    refuse_same_id(site, path)
+    settings = site.settings.sync or Sync.model_construct()
+    url = _address(settings, wishes)
+    require_sync()
+    aim = _aim(site, settings, url, wishes)
+    from daylatch.sync.connection import Connection  # noqa: PLC0415 - a second of libraries
+    from daylatch.sync.login import find_login  # noqa: PLC0415
+
+    connection = Connection(url, find_login(origin_of(url)))
+    try:
+        return _bring_up_to_date(connection, aim, wishes)
+    finally:
+        connection.close()
+
+
+def _address(settings: Sync, wishes: Wishes) -> str:
+    """Return the address to go to.
+
+    Raises
+    ------
+    UsageError
+        If there is none, or if what is sent there could be read on the way.
+    """
+    url = settings.url
+    if wishes.url is not None:
+        try:
+            url = check_address(wishes.url)
+        except ValueError as error:
+            raise UsageError(f"--url: {error}") from None
+    if url is None:
+        raise UsageError(
+            'say which calendar: write url = "https://..." under [sync] in the site file, or --url'
+        )
+    if not is_safe(url):
+        if not wishes.plain_http:
+            raise UsageError(
+                f"{url}: over http, everybody on the way can read your password; write https, or "
+                "add --plain-http if the network is your own"
+            )
+        warn(f"{origin_of(url)}: the password goes over the network unencrypted")
+    return url
+
+
+def _aim(site: Site, settings: Sync, url: str, wishes: Wishes) -> _Aim:
+    from daylatch.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
+    from daylatch.sync.differences import Scope  # noqa: PLC0415
+    from daylatch.writers.calendar_entries import make_events  # noqa: PLC0415
+
+    today = date_at(site, now_utc())
+    try:
+        first = today - dt.timedelta(days=settings.days_behind)
+        last = today + dt.timedelta(days=settings.days_ahead)
+        if site.settings.calendar.style == "steps":
+            # The first day planned always has an entry: it must not be another one each day.
+            first = first.replace(day=1)
+    except OverflowError:
+        raise PlanError(f"{today}: no plan reaches that far") from None
+    plan = make_plan(site, first, last)
+    return _Aim(
+        plan,
+        [want(event, plan.zone) for event in make_events(plan)],
+        Scope(site.id, site_mark(site), first, last, wishes.overwrite),
+        url,
+        settings,
+    )
+
+
+def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: Wishes) -> bool:
+    """Do it, and say what was done; return whether nothing was left against the plan."""
+    from daylatch.sync.differences import Kind, compare  # noqa: PLC0415
+    from daylatch.sync.report import (  # noqa: PLC0415
+        conflict_lines,
+        counts_text,
+        difference_lines,
+    )
+    from daylatch.sync.sending import Sending  # noqa: PLC0415
+    from daylatch.sync.server import Account, RemoteCalendar  # noqa: PLC0415
+
+    account = Account(connection)
+    collection = account.locate(aim.url, aim.settings.calendar)
+    calendar = RemoteCalendar(connection, collection)
+    found = _look(calendar, aim, wishes) if collection.exists else []
+    differences = compare(aim.wanted, found, aim.scope)
+    print("\n".join(_head(aim, collection)))
+    sending = Sending(calendar, aim.scope, stamp_utc())
+    if wishes.dry_run:
+        sending.counts.update(one.kind for one in differences)
+        sending.conflicts += [one for one in differences if one.kind is Kind.CONFLICT]
+        lines = difference_lines(differences, aim.plan.zone)
+        print("\n".join(lines), end="\n" if lines else "")
+    else:
+        _send(sending, differences, account, collection, connection)
+    lines = conflict_lines(sending.conflicts, aim.plan.zone)
+    if lines:
+        lines.append("Edited elsewhere, so left as it is; --overwrite replaces it.")
+    would = "Nothing was sent. A sync would end with: " if wishes.dry_run else ""
+    print("\n".join([*lines, *wrapped([f"{would}{counts_text(sending.counts)}", CAUTION])]))
+    return not sending.conflicts
+
+
+def _head(aim: _Aim, collection: Collection) -> list[str]:
+    """Return which days of which house go where."""
+    name = f'"{printable(collection.name)}"' if collection.name else "The calendar"
+    site, scope = aim.plan.site, aim.scope
+    return wrapped(
+        [
+            f"{site.name}, {scope.first} to {scope.last} (wall clock of {site.zone}, zone rules "
+            f"{zone_rules_version()})",
+            f"{name} at {collection.url}{'' if collection.exists else ', which is not there yet'}",
+        ]
+    )
+
+
+def _send(
+    sending: Sending,
+    differences: Iterable[Difference],
+    account: Account,
+    collection: Collection,
+    connection: Connection,
+) -> None:
+    """Send the differences; whatever stops it, say how far it came.
+
+    Raises
+    ------
+    CalendarServerError, SyncStoppedError
+        If not all of it could be sent.
+    """
+    from daylatch.sync.report import counts_text  # noqa: PLC0415
+
+    made = collection.exists
+    try:
+        if not made:
+            account.make(collection, CAUTION)
+            made = True
+        sending.run(differences, connection.stop.set)
+    except (CalendarServerError, KeyboardInterrupt) as error:
+        so_far = f"before that: {counts_text(sending.counts)}"
+        if made and not collection.exists:
+            so_far = f"the calendar was made; {so_far}"
+        so_far = (
+            f"{so_far}; what was under way may have arrived or not, and the next run completes it"
+        )
+        if isinstance(error, CalendarServerError):
+            raise CalendarServerError(f"{error}\n{so_far}") from None
+        raise SyncStoppedError(f"stopped; {so_far}") from None
+
+
+def _look(calendar: RemoteCalendar, aim: _Aim, wishes: Wishes) -> list[Found]:
+    """Return what the calendar holds: everything near the window, and strays of ours.
+
+    An entry that somebody moved far away is not near it any more, so what is missed is asked for by
+    its address before it is called new.
+    """
+    from daylatch.sync.differences import strangers  # noqa: PLC0415
+
+    begin, end = (
+        dt.datetime.combine(date, dt.time(), dt.UTC) for date in (aim.scope.first, aim.scope.last)
+    )
+    found = calendar.entries(begin - _MARGIN, end + _MARGIN)
+    missing = [entry.uid for entry in aim.wanted if entry.uid not in {there.uid for there in found}]
+    if missing:
+        found += calendar.entries_named(missing)
+    others = strangers(found, aim.scope)
+    if others and not wishes.renamed:
+        raise UsageError(
+            f"{len(others)} entries there carry the id of {printable(aim.plan.site.file_name)} and "
+            "were written for a site of another name or place: if this site was renamed or moved, "
+            "add --renamed; if its file is a copy of another house's, give it an id of its own, "
+            "as `daylatch new` writes one"
+        )
+    return found

@@ -1,0 +1,307 @@
+"""Calendars on a server: CalDAV (RFC 4791), by the library `caldav`."""
+
+from __future__ import annotations
+
+import http
+import uuid
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote, urljoin, urlsplit
+
+from caldav.elements import cdav, dav
+from caldav.lib import error
+from lxml import etree
+
+from daylatch.errors import CalendarServerError
+from daylatch.sync.content import Found, read_found
+from daylatch.sync.sending import ChangedMeanwhileError
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterable, Mapping
+
+    from caldav.response import DAVResponse
+
+    from daylatch.sync.connection import Connection
+
+_CALENDAR = "{urn:ietf:params:xml:ns:caldav}calendar"
+_COMPONENTS = "{urn:ietf:params:xml:ns:caldav}supported-calendar-component-set"
+_HOME = "{urn:ietf:params:xml:ns:caldav}calendar-home-set"
+_ICALENDAR = {"Content-Type": "text/calendar; charset=utf-8"}
+_NAMES = uuid.UUID("5a3a6c0e-0d52-4a0c-8f0e-0c7d0a2f8a11")
+
+
+@dataclass(frozen=True)
+class Collection:
+    """A calendar on the server.
+
+    Attributes
+    ----------
+    url : str
+        Ends in a slash.
+    name : str
+        As readers show it; may be empty.
+    exists : bool
+        Whether it is there already.
+    """
+
+    url: str
+    name: str
+    exists: bool = True
+
+
+class Account:
+    """The calendars that a login leads to."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def locate(self, url: str, name: str | None) -> Collection:
+        """Find the calendar.
+
+        Parameters
+        ----------
+        url
+            The calendar's own address; with a name, that of an account, or of a server that knows
+            whose account it is.
+        name
+            As readers show it.
+
+        Returns
+        -------
+        Collection
+            With a name, it may not exist yet.
+
+        Raises
+        ------
+        CalendarServerError
+            If there is no such calendar, or more than one.
+        """
+        props = self._propfind(url, 0)
+        if not props:
+            raise self._connection.not_caldav()
+        here = next(iter(props.values()))
+        is_calendar = _CALENDAR in _list(here.get("{DAV:}resourcetype"))
+        if name is None:
+            if not is_calendar:
+                raise CalendarServerError(
+                    f'{url}: is not a calendar; add calendar = "NAME" under [sync] to find or make '
+                    "one in this account, or write the calendar's own address"
+                )
+            self._check_takes_events(url, here)
+            return Collection(_folder(url), str(here.get("{DAV:}displayname") or ""))
+        if is_calendar:
+            raise CalendarServerError(
+                f"{url}: is itself a calendar; take `calendar` out from under [sync], or write the "
+                "address of your account"
+            )
+        home = self._home(url, here)
+        return self._named(home, name)
+
+    def make(self, collection: Collection, description: str) -> None:
+        """Make a calendar."""
+        properties = _element(
+            dav.Prop(),
+            dav.DisplayName(collection.name),
+            cdav.CalendarDescription(description),
+            _element(cdav.SupportedCalendarComponentSet(), cdav.Comp("VEVENT")),
+        )
+        wish = _element(cdav.Mkcalendar(), _element(dav.Set(), properties))
+        answer = self._connection.request("MKCALENDAR", collection.url, _xml(wish))
+        if answer.status not in (200, 201, 207):
+            raise self._connection.trouble(answer.status, "MKCALENDAR")
+
+    def _home(self, url: str, here: Mapping[str, Any]) -> str:
+        """Return the folder of calendars of an account."""
+        home = _list(here.get(_HOME))
+        principal = here.get("{DAV:}current-user-principal")
+        if not home and principal:
+            url = urljoin(url, str(principal))
+            of_account = self._propfind(url, 0)
+            home = _list(next(iter(of_account.values()), {}).get(_HOME))
+        return _folder(urljoin(url, home[0]) if home else url)
+
+    def _named(self, home: str, name: str) -> Collection:
+        """Return the calendar of this name, or where it would be made."""
+        own = _folder(urljoin(home, f"daylatch-{uuid.uuid5(_NAMES, name)}"))
+        found = []
+        for href, here in self._propfind(home, 1).items():
+            url = _folder(urljoin(home, quote(href)))
+            if _CALENDAR not in _list(here.get("{DAV:}resourcetype")):
+                continue
+            # Some servers do not take the name of a calendar that is made.
+            if here.get("{DAV:}displayname") == name or url == own:
+                found.append(Collection(url, name))
+                self._check_takes_events(url, here)
+        if len(found) > 1:
+            raise CalendarServerError(
+                f'{home}: holds {len(found)} calendars named "{name}"; write the address of the '
+                "one you mean, and take `calendar` out from under [sync]"
+            )
+        return found[0] if found else Collection(own, name, exists=False)
+
+    def _check_takes_events(self, url: str, here: Mapping[str, Any]) -> None:
+        kinds = _list(here.get(_COMPONENTS))
+        if kinds and "VEVENT" not in kinds:
+            raise CalendarServerError(f"{url}: takes no events; name another calendar")
+
+    def _propfind(self, url: str, depth: int) -> dict[str, dict[str, Any]]:
+        wanted = _element(
+            dav.Prop(),
+            dav.ResourceType(),
+            dav.DisplayName(),
+            dav.CurrentUserPrincipal(),
+            cdav.CalendarHomeSet(),
+            cdav.SupportedCalendarComponentSet(),
+        )
+        query = _xml(_element(dav.Propfind(), wanted))
+        answer = self._connection.request("PROPFIND", url, query, {"Depth": str(depth)})
+        if answer.status != http.HTTPStatus.MULTI_STATUS:
+            raise self._connection.trouble(answer.status, "PROPFIND")
+        results = self._connection.parsed(answer.parse_propfind)
+        return {one.href: one.properties for one in results}
+
+
+class RemoteCalendar:
+    """One calendar on the server, and what may be done with its entries."""
+
+    def __init__(self, connection: Connection, collection: Collection) -> None:
+        self._connection = connection
+        self._collection = collection
+
+    def entries(self, first: dt.datetime, last: dt.datetime) -> list[Found]:
+        """Return the entries between two instants, of whomever, by one request."""
+        return self._query(cdav.TimeRange(first, last))
+
+    def entries_named(self, uids: Iterable[str]) -> list[Found]:
+        """Return what stands where these entries would be put, by one request."""
+        wanted = [dav.Href(value=urlsplit(_object_url(self._collection, uid)).path) for uid in uids]
+        query = _element(cdav.CalendarMultiGet(), _content(), *wanted)
+        answer = self._connection.request("REPORT", self._collection.url, _xml(query))
+        return [] if answer.status == http.HTTPStatus.NOT_FOUND else self._found(answer)
+
+    def entry(self, uid: str, found: Found | None) -> Found | None:
+        """Return an entry as it is now; None if it is gone."""
+        url = found.url if found else _object_url(self._collection, uid)
+        answer = self._connection.request("GET", url)
+        if answer.status == http.HTTPStatus.OK:
+            return read_found(url, _etag(answer.headers.get("ETag")), answer.raw)
+        if answer.status not in (404, 410):
+            raise self._connection.trouble(answer.status, "GET")
+        if found is not None:
+            return None
+        # Somebody put it at an address of their own.
+        named = self._query(_element(cdav.PropFilter("UID"), cdav.TextMatch(uid)))
+        return next((entry for entry in named if entry.uid == uid), None)
+
+    def add(self, uid: str, content: bytes) -> None:
+        """Put a new entry.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If there is one already.
+        """
+        self._write("PUT", _object_url(self._collection, uid), content, {"If-None-Match": "*"})
+
+    def change(self, found: Found, content: bytes) -> None:
+        """Replace an entry, at the server's own address of it.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If it is no longer what was found.
+        """
+        self._write("PUT", found.url, content, self._unless_changed(found))
+
+    def remove(self, found: Found) -> None:
+        """Remove an entry; one that is gone already is no trouble.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If it is no longer what was found.
+        """
+        self._write("DELETE", found.url, b"", self._unless_changed(found))
+
+    def _unless_changed(self, found: Found) -> dict[str, str]:
+        """Return what makes a request fail if the object is no longer what was found.
+
+        A weak version never matches (RFC 9110, 13.1.1): then the object is read once more.
+        """
+        if found.etag.startswith('"'):
+            return {"If-Match": found.etag}
+        now = self.entry(found.uid, found)
+        if now is None or now.digest != found.digest:
+            raise ChangedMeanwhileError
+        return {}
+
+    def _write(self, method: str, url: str, content: bytes, headers: Mapping[str, str]) -> None:
+        try:
+            answer = self._connection.request(method, url, content, {**_ICALENDAR, **headers})
+        except error.AuthorizationError as trouble:
+            if error.UID_CONFLICT_PRECONDITIONS.intersection(trouble.preconditions):
+                raise ChangedMeanwhileError from trouble
+            raise self._connection.trouble(403, method) from None
+        gone = answer.status in (404, 410)
+        if answer.status in (200, 201, 204) or (gone and method == "DELETE"):
+            return
+        reasons = error.parse_preconditions(answer.raw)
+        if answer.status == http.HTTPStatus.PRECONDITION_FAILED or (
+            error.UID_CONFLICT_PRECONDITIONS.intersection(reasons)
+        ):
+            raise ChangedMeanwhileError
+        raise self._connection.trouble(answer.status, method)
+
+    def _query(self, condition: Any) -> list[Found]:
+        events = _element(
+            cdav.CompFilter("VCALENDAR"), _element(cdav.CompFilter("VEVENT"), condition)
+        )
+        query = _element(cdav.CalendarQuery(), _content(), _element(cdav.Filter(), events))
+        answer = self._connection.request(
+            "REPORT", self._collection.url, _xml(query), {"Depth": "1"}
+        )
+        return self._found(answer)
+
+    def _found(self, answer: DAVResponse) -> list[Found]:
+        if answer.status != http.HTTPStatus.MULTI_STATUS:
+            raise self._connection.trouble(answer.status, "REPORT")
+        found = []
+        for one in self._connection.parsed(answer.parse_calendar_query):
+            if one.calendar_data:
+                url = urljoin(self._collection.url, quote(one.href))
+                found.append(read_found(url, _etag(one.etag), one.calendar_data))
+        return [entry for entry in found if entry is not None]
+
+
+def _content() -> Any:
+    return _element(dav.Prop(), dav.GetEtag(), cdav.CalendarData())
+
+
+def _element(element: Any, *children: Any) -> Any:
+    for child in children:
+        element.append(child)
+    return element
+
+
+def _xml(element: Any) -> Any:
+    return etree.tostring(element.xmlelement(), encoding="utf-8", xml_declaration=True)
+
+
+def _list(value: Any) -> list[str]:
+    """Return a property's value, of which the library makes a list or not, as a list."""
+    if value is None:
+        return []
+    return [str(one) for one in value] if isinstance(value, list) else [str(value)]
+
+
+def _folder(url: str) -> str:
+    return url if url.endswith("/") else f"{url}/"
+
+
+def _object_url(collection: Collection, uid: str) -> str:
+    return urljoin(collection.url, f"{quote(uid, safe='')}.ics")
+
+
+def _etag(text: Any) -> str:
+    return str(text).strip() if text else ""

@@ -1,0 +1,42 @@
+"""The table of the site file that says which calendar on a server is kept, and how far.
+
+A file of its own because most runs of the program need none of it. Logins have no key here: a site
+file is lent and copied.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+
+from daylatch.site import Table, check_text
+from daylatch.sync.address import check_address
+
+
+def _address(text: Any) -> Any:
+    return check_address(text) if isinstance(text, str) else text
+
+
+def _line(text: Any) -> Any:
+    return check_text(text) if isinstance(text, str) else text
+
+
+class Sync(Table):
+    """A calendar on a CalDAV server that is kept as the plan says."""
+
+    url: Annotated[str, BeforeValidator(_address)] | None = Field(
+        None,
+        description="Address of the calendar; or of your account on the server, with `calendar`.",
+    )
+    calendar: Annotated[str, Field(min_length=1, max_length=100), BeforeValidator(_line)] | None = (
+        Field(
+            None, description="Name of the calendar in that account; made there if it is missing."
+        )
+    )
+    days_ahead: Annotated[int, Field(ge=1, le=400)] = Field(
+        60, description="Days from today on that the calendar holds."
+    )
+    days_behind: Annotated[int, Field(ge=0, le=60)] = Field(
+        7, description="Days before today that are still looked after."
+    )
