@@ -6,6 +6,7 @@ import os
 import pty
 import re
 import select
+import signal
 import subprocess
 import sys
 import termios
@@ -353,6 +354,13 @@ def test_nothing_is_written_through_a_link_or_into_a_folder(daylatch, tmp_path, 
 # --- In a terminal -----------------------------------------------------------------------------
 
 
+def _take_terminal():
+    """Make standard input this session's terminal, so that Ctrl-C typed there interrupts."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    # Where this very run is deaf to interrupts, a child would be too.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class Terminal:
     """A program that runs in a terminal of its own, and what it shows there."""
 
@@ -365,8 +373,7 @@ class Terminal:
             stderr=theirs,
             cwd=folder,
             start_new_session=True,
-            # It becomes that session's terminal, so that Ctrl-C typed there interrupts.
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),  # noqa: PLW1509
+            preexec_fn=_take_terminal,  # noqa: PLW1509
             env={**os.environ, "TERM": "dumb", "PYTHONWARNINGS": "default"},
         )
         os.close(theirs)
@@ -398,9 +405,6 @@ class Terminal:
 
     def type(self, question, keys):
         self._read(question)
-        # A question is shown a moment before its answer is waited for; an interrupt in between is
-        # seen only with the next key.
-        time.sleep(0.5)
         os.write(self._ours, keys)
 
     def end(self):

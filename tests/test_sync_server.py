@@ -456,6 +456,8 @@ def run_process(site, url, **options):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # Where this very run is deaf to interrupts, a child would be too.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
         **options,
     )
 
