@@ -181,14 +181,16 @@ def test_the_command_writes_the_three_forms(daylatch, alder_row, tmp_path):
     total, *parts = (int(number) for number in match.groups())
     assert total == len(content) == sum(parts) + 2
     assert CAUTION in ran.err
-    year = ("plan", "--year", "2027", "--to", "table")
-    assert daylatch(*year, "--as", "hex", "--address", "1F00", "-o", "2027.hex").status == 0
-    image = IntelHex(str(tmp_path / "2027.hex"))
+    spring = ("plan", "--from", "2027-03-01", "--until", "2027-04-10", "--to", "table")
+    assert daylatch(*spring, "-o", "spring.bin").status == 0
+    content = (tmp_path / "spring.bin").read_bytes()
+    assert daylatch(*spring, "--as", "hex", "--address", "1F00", "-o", "spring.hex").status == 0
+    image = IntelHex(str(tmp_path / "spring.hex"))
     assert (image.minaddr(), image.tobinstr()) == (0x1F00, content)
-    ran = daylatch(*year, "--as", "c", "-o", "2027.h")
+    ran = daylatch(*spring, "--as", "c", "-o", "spring.h")
     assert (ran.status, len(ran.err.splitlines())) == (0, 1)
-    again = daylatch(*year, "-o", "2027.bin")
-    assert again.err.splitlines()[0] == "2027.bin: already up to date"
+    again = daylatch(*spring, "-o", "spring.bin")
+    assert again.err.splitlines()[0] == "spring.bin: already up to date"
 
 
 def test_a_clock_margin_is_said_and_kept(daylatch, alder_row, tmp_path):
