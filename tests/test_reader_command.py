@@ -48,7 +48,8 @@ def test_folders_that_cannot_be(daylatch, tmp_path):
         "daylatch: a/b/c: cannot be made: No such file or directory\n",
     )
     (tmp_path / "file").write_text("x")
-    assert daylatch("reader", "-o", "file").status == 6
+    ran = daylatch("reader", "-o", "file")
+    assert (ran.status, ran.err) == (6, "daylatch: file: is not a folder; name one\n")
     (tmp_path / "board" / "daylatch_reader.h").mkdir(parents=True)
     ran = daylatch("reader", "-o", "board")
     assert (ran.status, ran.err.count("\n")) == (6, 1)
@@ -135,6 +136,11 @@ def test_a_power_cut(daylatch, alder_row):
         (("--set", "2027-03-22T12:00Z,soon"), "after the comma, write how many minutes fast"),
         (("--power-cut", "2027-03-22T12:00Z"), "write when it begins and ends, like"),
         (("--power-cut", "2027-03-22T12:00Z/2027-03-22T12:00Z"), "it ends before it begins"),
+        (("--set", "2026-03-22T12:00Z"), "--set at 2026-03-22T12:00Z lies outside of 2027-03-20"),
+        (
+            ("--power-cut", "2028-03-22T12:00Z/2029-03-22T12:00Z"),
+            "--power-cut at 2028-03-22T12:00Z lies outside",
+        ),
         (("--loses-time",), "--loses-time is for cuts of power"),
         (("--within", "-1"), '--within is "-1": write how many minutes late'),
         (("--within", "3", "--clock-margin", "2"), "--within 3 leaves no minute for a table"),
@@ -156,3 +162,16 @@ def test_without_a_compiler_it_says_so(daylatch, alder_row, monkeypatch):
     assert "no C compiler (cc, gcc or clang) was found: install one" in ran.err
     monkeypatch.setenv("CC", "/nowhere/cc")
     assert "/nowhere/cc: cannot compile the reader in C" in daylatch(*YEAR).err
+
+
+@needs("gcc")
+def test_the_compiler_may_have_options_and_must_be_one(daylatch, alder_row, monkeypatch):
+    monkeypatch.setenv("CC", "gcc -O0")
+    assert daylatch(*YEAR).status == 0
+    monkeypatch.setenv("CC", "true")
+    ran = daylatch(*YEAR)
+    assert ran.status == 6
+    assert ran.err == (
+        "daylatch: true: made nothing of the reader in C that can be run here; is it this "
+        "machine's C compiler?\n"
+    )

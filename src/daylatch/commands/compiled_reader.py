@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import shlex
 import shutil
 import subprocess
 import tempfile
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.console import printable
 from daylatch.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
@@ -48,8 +50,12 @@ def load_library(folder: Path, *options: str) -> ctypes.CDLL:
     OutputError
         Without a C compiler, or if it fails.
     """
-    compiler = os.environ.get("CC") or next(filter(shutil.which, ("cc", "gcc", "clang")), None)
-    if compiler is None:
+    # As make has it: a program, and options for it if need be.
+    compiler = (
+        shlex.split(os.environ.get("CC", ""))
+        or [name for name in ("cc", "gcc", "clang") if shutil.which(name)][:1]
+    )
+    if not compiler:
         raise OutputError(
             "the reader in C is compiled and run for this, and no C compiler (cc, gcc or clang) "
             "was found: install one, or name it in the variable CC"
@@ -57,7 +63,7 @@ def load_library(folder: Path, *options: str) -> ctypes.CDLL:
     target = folder / "daylatch_reader.so"
     with resources.as_file(resources.files("daylatch.reader")) as source:
         command = [
-            *(compiler, "-std=c99", "-O2", "-shared", "-fPIC", *options),
+            *(*compiler, "-std=c99", "-O2", "-shared", "-fPIC", *options),
             *("-o", str(target), str(Path(source) / "daylatch_reader.c")),
         ]
         try:
@@ -65,11 +71,17 @@ def load_library(folder: Path, *options: str) -> ctypes.CDLL:
                 command, capture_output=True, text=True, timeout=_COMPILE_S, check=False
             )
         except (OSError, subprocess.TimeoutExpired) as error:
-            raise OutputError(f"{compiler}: cannot compile the reader in C: {error}") from error
+            raise OutputError(f"{compiler[0]}: cannot compile the reader in C: {error}") from error
     if done.returncode != 0:
         last = done.stderr.strip().splitlines()[-1:] or ["it says nothing"]
-        raise OutputError(f"{compiler}: cannot compile the reader in C: {last[0]}")
-    library = ctypes.CDLL(str(target))
+        raise OutputError(f"{compiler[0]}: cannot compile the reader in C: {printable(last[0])}")
+    try:
+        library = ctypes.CDLL(str(target))
+    except OSError as error:
+        raise OutputError(
+            f"{compiler[0]}: made nothing of the reader in C that can be run here; is it this "
+            "machine's C compiler?"
+        ) from error
     library.daylatch_start.argtypes = (
         ctypes.POINTER(_Reader),
         ctypes.c_char_p,

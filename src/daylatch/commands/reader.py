@@ -24,6 +24,8 @@ def run(folder: Path | None, *, force: bool) -> None:
         raise UsageError("name the folder that the files go into: -o DIR")
     package = resources.files("daylatch.reader")
     contents = {folder / name: package.joinpath(name).read_bytes() for name in FILES}
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder}: is not a folder; name one")
     if not folder.is_dir():
         try:
             folder.mkdir()

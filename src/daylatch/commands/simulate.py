@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.clock import get_zone
 from daylatch.commands.compiled_reader import read_with_c
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from daylatch.clock import Zone
     from daylatch.commands.dates import Range
     from daylatch.commands.table import TableOptions
 
@@ -85,6 +87,7 @@ def run(
     site = load_site(path)
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
+    _refuse_outside(clock, get_zone(site.zone), first, last)
     days = (last - first).days + 1
     if days > _MOST_DAYS:
         raise UsageError(
@@ -111,6 +114,18 @@ def run(
         force=force,
         about=f"{first} to {last}",
     )
+
+
+def _refuse_outside(clock: ClockTroubles, zone: Zone, first: dt.date, last: dt.date) -> None:
+    """Refuse what happens before or after the dates, and so would be left out unsaid."""
+    begins = [(setting.instant_utc, setting.instant_utc, "--set") for setting in clock.settings]
+    cuts = [(outage.begin_utc, outage.end_utc, "--power-cut") for outage in clock.outages]
+    for begin, end, option in (*begins, *cuts):
+        if zone.date_at(end) < first or zone.date_at(begin) > last:
+            raise UsageError(
+                f"{option} at {begin}Z lies outside of {first} to {last}: ask for other dates with "
+                "--from and --until, or leave it out"
+            )
 
 
 def _setting(text: str) -> Setting:
