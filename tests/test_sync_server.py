@@ -165,6 +165,21 @@ def test_first_run_repeat_and_change_of_rules(server, hens, daylatch, requests):
         assert event["SEQUENCE"] == (text != before[name])
 
 
+def test_what_is_not_encrypted_goes_by_no_proxy(server, hens, daylatch, monkeypatch):
+    with socket.create_server(("127.0.0.1", 0)) as proxy:
+        proxy.settimeout(5)
+        for name in ("http_proxy", "HTTP_PROXY", "all_proxy", "ALL_PROXY"):
+            monkeypatch.setenv(name, f"http://127.0.0.1:{proxy.getsockname()[1]}")
+        # A process of its own: the library keeps what it has read of its environment.
+        process = run_process(Path("site.toml"), server.url)
+        with pytest.raises(TimeoutError):
+            proxy.accept()
+        proxy.close()
+        out, err = process.communicate(timeout=60)
+    assert (process.returncode, err) == (0, "")
+    assert " added, 0 changed" in out
+
+
 def test_a_calendar_of_steps_gains_no_entry_from_one_day_to_the_next(
     server, hens, daylatch, monkeypatch
 ):

@@ -56,6 +56,8 @@ class _BoundSession(niquests.Session):
         # One connection for one request at a time; nothing is learnt of other addresses.
         super().__init__(disable_http3=True)
         self.origin = origin
+        # What is not encrypted takes no way round by a proxy that the environment names.
+        self.trust_env = origin.startswith("https:")
 
     def request(self, method: str, url: str, *args: Any, **options: Any) -> Any:
         """Send a request, and follow redirects within the origin only."""
