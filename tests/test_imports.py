@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -103,6 +104,7 @@ HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "g
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
 
 
+@cache
 def modules() -> dict[str, Path]:
     found = {}
     for path in sorted(SRC.rglob("*.py")):
@@ -112,6 +114,7 @@ def modules() -> dict[str, Path]:
     return found
 
 
+@cache
 def imported(path: Path) -> set[str]:
     """Return every module that a file imports at run time, inside functions too."""
     tree = ast.parse(path.read_text())
