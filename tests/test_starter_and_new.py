@@ -405,6 +405,9 @@ class Terminal:
 
     def type(self, question, keys):
         self._read(question)
+        # A question is shown a moment before its answer is waited for. The interpreter sees an
+        # interrupt that falls in between only with the next key.
+        time.sleep(0.5)
         os.write(self._ours, keys)
 
     def end(self):
