@@ -20,8 +20,8 @@ import astral.sun
 import numpy as np
 from astral import Observer
 
-from daylatch import ephemeris
-from daylatch.sun import sun_crossings
+from daylatch.sun import ephemeris
+from daylatch.sun.crossings import sun_crossings
 
 YEAR = 2026
 DAYS = np.arange(np.datetime64(f"{YEAR}-01-01"), np.datetime64(f"{YEAR + 1}-01-01"))

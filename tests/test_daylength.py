@@ -13,7 +13,7 @@ from daylatch.daylength import make_day_lengths
 from daylatch.errors import PlanError
 from daylatch.lamp import make_lamp
 from daylatch.plan import make_plan
-from daylatch.sun import sun_position
+from daylatch.sun.crossings import sun_position
 from sites import (
     APIA,
     FALLBACKS,

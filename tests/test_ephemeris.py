@@ -7,8 +7,8 @@ from pvlib import spa
 from skyfield.api import Loader
 from skyfield_data import get_skyfield_data_path
 
-from daylatch import ephemeris
-from daylatch.ephemeris import (
+from daylatch.sun import ephemeris
+from daylatch.sun.ephemeris import (
     FIRST_DAY,
     JULIAN_DATE_OF_1970,
     LAST_DAY,

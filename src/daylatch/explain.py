@@ -12,7 +12,7 @@ from daylatch.plan import LOOK_AHEAD_DAYS, next_opening_after
 from daylatch.reasons import light_name
 from daylatch.rules import Rule, Side
 from daylatch.summary import describe_clock_changes
-from daylatch.sun import SkyState
+from daylatch.sun.crossings import SkyState
 from daylatch.wording import duration_text, local_text, wall_text
 
 if TYPE_CHECKING:

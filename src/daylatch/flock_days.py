@@ -9,7 +9,7 @@ import numpy as np
 from daylatch.clock import Fold, Zone
 from daylatch.errors import PlanError
 from daylatch.rules import NEVER, Side, SideInput, ceil_minute, floor_minute
-from daylatch.sun import sun_transits
+from daylatch.sun.crossings import sun_transits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

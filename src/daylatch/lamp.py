@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.daylength import DayLengths, find_daylight, wanted_length
-from daylatch.ephemeris import FIRST_DAY, LAST_DAY
 from daylatch.errors import PlanError
 from daylatch.rules import NEVER, ceil_minute, floor_minute
+from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -16,7 +16,7 @@ import numpy as np
 
 from daylatch.flock_days import find_flock_days
 from daylatch.rule_inputs import CIVIL_DEG
-from daylatch.sun import SkyState, sun_crossings
+from daylatch.sun.crossings import SkyState, sun_crossings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from daylatch.rules import Rule, Side
     from daylatch.site import Span
-    from daylatch.sun import SkyState
+    from daylatch.sun.crossings import SkyState
 
 
 @dataclass(frozen=True)

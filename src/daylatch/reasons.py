@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.rules import Rule, Side
 from daylatch.site import SUN_ON_HORIZON_DEG
-from daylatch.sun import SkyState
+from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from daylatch.planned_day import Movement, PlannedDay

@@ -11,7 +11,7 @@ from daylatch.flock_days import FlockDays, Light, find_flock_days, side_input
 from daylatch.rules import MINUTE, DayInput, Side, SideInput, floor_minute
 from daylatch.settings import DailySettings, resolve_settings
 from daylatch.site import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
-from daylatch.sun import sun_crossings
+from daylatch.sun.crossings import sun_crossings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -15,7 +15,7 @@ import numpy as np
 
 from daylatch.settings import LENGTHEN, WIDEN
 from daylatch.site import Lengthen, Widen
-from daylatch.sun import SkyState
+from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -17,7 +17,7 @@ import numpy as np
 from daylatch.nights import waking_by_day
 from daylatch.rule_inputs import RuleInputs, gather_inputs
 from daylatch.rules import Decisions, Rule, SideInput, decide
-from daylatch.sun import SkyState
+from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

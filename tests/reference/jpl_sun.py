@@ -1,7 +1,7 @@
 """The Sun by skyfield from the JPL ephemeris DE421, as the tests' first reference.
 
-Instants are read on the UT1 scale, as `daylatch.sun` does with UTC. Skyfield's Delta T is its own
-built-in table (IERS, and Stephenson, Morrison and Hohenkerk 2016 outside it), not ours.
+Instants are read on the UT1 scale, as `daylatch.sun.crossings` does with UTC. Skyfield's Delta T is
+its own built-in table (IERS, and Stephenson, Morrison and Hohenkerk 2016 outside it), not ours.
 DE421 ends on 2053-10-08.
 """
 

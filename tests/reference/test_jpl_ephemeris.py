@@ -1,15 +1,15 @@
 """Crossings, transits and positions against the JPL ephemeris DE421, read by skyfield.
 
-Most checks put skyfield's Sun at the instants that `daylatch.sun` returns and divide its distance
-from the asked altitude by its rate: the error in seconds. Skyfield's own searches for risings and
-settings are run beside that, so that an event that `daylatch` missed would show.
+Most checks put skyfield's Sun at the instants that `daylatch.sun.crossings` returns and divide its
+distance from the asked altitude by its rate: the error in seconds. Skyfield's own searches for
+risings and settings are run beside that, so that an event that `daylatch` missed would show.
 """
 
 import jpl_sun
 import numpy as np
 import pytest
 
-from daylatch.sun import SkyState, sun_crossings, sun_position, sun_transits
+from daylatch.sun.crossings import SkyState, sun_crossings, sun_position, sun_transits
 
 ALTITUDES_DEG = (-0.8333, -6.0, -12.0, -18.0)
 LATITUDES_DEG = (0.0, 12.0, 25.0, 35.0, 43.0, 48.0, 52.0, 56.0, 60.0, 64.0, 67.0, 70.0, 74.0, 78.0)

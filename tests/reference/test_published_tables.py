@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 from pvlib.solarposition import sun_rise_set_transit_spa
 
-from daylatch.ephemeris import JULIAN_DATE_OF_1970
-from daylatch.sun import SkyState, sun_crossings, sun_position
+from daylatch.sun.crossings import SkyState, sun_crossings, sun_position
+from daylatch.sun.ephemeris import JULIAN_DATE_OF_1970
 
 HERE = Path(__file__).parent
 DAY = np.timedelta64(1, "D")

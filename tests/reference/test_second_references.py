@@ -2,7 +2,7 @@
 
 ephem uses VSOP87 and an own Delta T; SPA (I. Reda and A. Andreas, NREL/TP-560-34302) an abridged
 VSOP87, the IAU's nutation of 1980 and the Delta T that it is given. Both are put at the instants
-that `daylatch.sun` returns and compared in altitude, divided by its rate.
+that `daylatch.sun.crossings` returns and compared in altitude, divided by its rate.
 """
 
 import datetime as dt
@@ -18,8 +18,8 @@ from astral import Observer
 from pvlib import spa
 from pvlib.solarposition import sun_rise_set_transit_spa
 
-from daylatch.ephemeris import delta_t_s
-from daylatch.sun import sun_crossings, sun_position
+from daylatch.sun.crossings import sun_crossings, sun_position
+from daylatch.sun.ephemeris import delta_t_s
 
 ALTITUDES_DEG = (-0.8333, -6.0, -12.0, -18.0)
 SECOND = np.timedelta64(1, "s")

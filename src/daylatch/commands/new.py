@@ -22,7 +22,7 @@ from daylatch.plan import make_plan
 from daylatch.site import TEXT_LIMITS, check_text
 from daylatch.site_file import read_site
 from daylatch.starter import Start, starter_text
-from daylatch.sun import SkyState, sun_crossings
+from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.wording import place_text
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.ephemeris import solar_days
+from daylatch.sun.ephemeris import solar_days
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -17,7 +17,7 @@ from astral.sun import sunrise, sunset, time_at_elevation
 
 from daylatch.errors import SecondOpinionError
 from daylatch.site import SUN_ON_HORIZON_DEG
-from daylatch.sun import sun_position
+from daylatch.sun.crossings import sun_position
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from daylatch.ephemeris import FIRST_DAY, LAST_DAY
-from daylatch.sun_solver import (
+from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
+from daylatch.sun.solver import (
     TWO_PI,
     Curves,
     SkyState,
