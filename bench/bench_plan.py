@@ -30,7 +30,7 @@ marks.append(time.perf_counter())
 import datetime as dt
 import daylatch.cli, daylatch.commands.plan, daylatch.writers.text
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 from daylatch.writers import Occasion
 marks.append(time.perf_counter())
 site = load_site({str(DEMO)!r})

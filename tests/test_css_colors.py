@@ -4,8 +4,8 @@ import pytest
 from matplotlib import colors
 from PIL import ImageColor
 
-from daylatch.css_colors import COLOR_NAMES, read_color
 from daylatch.errors import SiteError
+from daylatch.site.css_colors import COLOR_NAMES, read_color
 from sites import UTRECHT, site
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from daylatch.starter import Start, starter_text
+from daylatch.site.starter import Start, starter_text
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])

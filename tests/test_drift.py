@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from daylatch.cautions import CAUTION
 from daylatch.drift import make_drift
 from daylatch.errors import PlanError, UsageError
-from daylatch.timekeeping import Timekeeping
+from daylatch.site.timekeeping import Timekeeping
 from daylatch.writers import drift_csv, drift_json, drift_text
 from sites import UTRECHT, site
 from table_reader import read_table

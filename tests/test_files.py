@@ -15,8 +15,8 @@ import pytest
 
 from daylatch.errors import OutputError, SiteError
 from daylatch.files import put, read_own
-from daylatch.identity import refuse_same_id, same_id_beside
-from daylatch.site_file import LARGEST_BYTES, load_site
+from daylatch.site.identity import refuse_same_id, same_id_beside
+from daylatch.site.reading import LARGEST_BYTES, load_site
 
 OLD, NEW = b"old content", b"new content"
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"

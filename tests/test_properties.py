@@ -17,7 +17,7 @@ from daylatch.clock import get_zone
 from daylatch.errors import PlanError
 from daylatch.plan import make_plan
 from daylatch.rules import Rule
-from daylatch.timer import Timer
+from daylatch.site.timer import Timer
 from daylatch.timer_list import make_timer_list
 from daylatch.writers import EXPORTS, Occasion, get_writer, timer_csv, timer_json
 from daylatch.writers.csv import fuse

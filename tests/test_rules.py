@@ -9,7 +9,7 @@ import pytest
 
 from daylatch.rules import Conflict, DayInput, Rule, SideInput, ceil_minute, decide, floor_minute
 from daylatch.settings import LENGTHEN, WIDEN
-from daylatch.site import Lengthen, Widen
+from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
 
 NAT = np.datetime64("NaT", "m")

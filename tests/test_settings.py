@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.settings import LENGTHEN, WIDEN, resolve_settings, spans_on
-from daylatch.site import Lengthen, Widen
-from daylatch.site_file import read_site
+from daylatch.site.reading import read_site
+from daylatch.site.tables import Lengthen, Widen
 
 HEAD = """\
 id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"

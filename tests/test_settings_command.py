@@ -8,7 +8,7 @@ import io
 import pytest
 
 from daylatch.clock import WallTime
-from daylatch.starter import Start, starter_text
+from daylatch.site.starter import Start, starter_text
 
 YEAR = ("settings", "--year", "2027")
 

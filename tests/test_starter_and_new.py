@@ -21,8 +21,8 @@ from hypothesis import strategies as st
 
 import daylatch.commands.new as command
 from daylatch.clock import WallTime
-from daylatch.site_file import load_site, read_site
-from daylatch.starter import Start, starter_text
+from daylatch.site.reading import load_site, read_site
+from daylatch.site.starter import Start, starter_text
 
 UTRECHT = ["--latitude", "52.09", "--longitude", "5.12"]
 TAMPERE = ["--latitude", "61.5", "--longitude", "23.76"]

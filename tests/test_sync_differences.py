@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daylatch.site_file import read_site
+from daylatch.site.reading import read_site
 from daylatch.sync.content import CONTENT_MARK, SITE_MARK, make_object, read_found, site_mark, want
 from daylatch.sync.differences import Kind, Scope, compare, strangers
 from daylatch.sync.sending import ChangedMeanwhileError, Sending

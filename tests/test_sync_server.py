@@ -22,7 +22,7 @@ from keyring.backend import KeyringBackend
 from keyring.credentials import SimpleCredential
 
 import daylatch.sync.connection as connection_module
-from daylatch.sync.address import check_address, is_safe, origin_of
+from daylatch.site.web_address import check_address, is_safe, origin_of
 from daylatch.sync.login import PASSWORD as PASSWORD_NAME
 from daylatch.sync.login import URL as URL_NAME
 from daylatch.sync.login import USER as USER_NAME

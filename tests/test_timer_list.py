@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from daylatch.errors import PlanError, SiteError
-from daylatch.timer import WEEKDAYS, Timer
+from daylatch.site.timer import WEEKDAYS, Timer
 from daylatch.timer_list import make_timer_list
 from sites import FALLBACKS, LORD_HOWE, SINGAPORE, UTRECHT, Spot, plan, site
 

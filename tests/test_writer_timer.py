@@ -19,7 +19,7 @@ from daylatch.clock import zone_rules_version
 from daylatch.errors import UsageError
 from daylatch.pages import timer_html
 from daylatch.plan import make_plan
-from daylatch.timer import Timer
+from daylatch.site.timer import Timer
 from daylatch.timer_list import make_timer_list
 from daylatch.timer_words import OFF, weekdays_text
 from daylatch.writers import Occasion, timer_calendar, timer_csv, timer_json, timer_text

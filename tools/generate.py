@@ -25,8 +25,8 @@ from daylatch.__main__ import run
 from daylatch.pictures.render import render as render_picture
 from daylatch.pictures.year import draw_year
 from daylatch.plan import make_plan
-from daylatch.site import SETTING_TABLES, Head, Span
-from daylatch.site_file import TABLES, load_site, table_model
+from daylatch.site.reading import TABLES, load_site, table_model
+from daylatch.site.tables import SETTING_TABLES, Head, Span
 
 if TYPE_CHECKING:
     from pydantic import BaseModel

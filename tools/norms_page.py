@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from daylatch.norms import COMMON_PRACTICE, Norm, Norms, all_norms
+from daylatch.site.norms import COMMON_PRACTICE, Norm, Norms, all_norms
 
 REQUIREMENTS = {
     "floor_asleep": "House floor, to sleep",

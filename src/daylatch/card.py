@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.plan import Plan
-    from daylatch.site import Span
+    from daylatch.site.tables import Span
 
     Minutes = NDArray[np.timedelta64[Any]]
 

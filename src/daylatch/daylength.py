@@ -15,17 +15,17 @@ import numpy as np
 
 from daylatch.clock import get_zone
 from daylatch.flock_days import FlockDays, find_flock_days
-from daylatch.housing import Laying
 from daylatch.nights import Light, light_of
 from daylatch.rule_inputs import CIVIL_DEG
-from daylatch.site import SUN_ON_HORIZON_DEG
+from daylatch.site.housing import Laying
+from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import SkyState, sun_crossings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.plan import Plan
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

@@ -19,8 +19,8 @@ from daylatch.errors import PlanError, UsageError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.site import Site
-    from daylatch.timekeeping import Timekeeping
+    from daylatch.site.tables import Site
+    from daylatch.site.timekeeping import Timekeeping
 
 TURNOVER_C = 25.0
 """Where a tuning-fork crystal runs fastest (typical data sheets of 32.768 kHz tuning-fork crystals,

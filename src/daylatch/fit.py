@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.housing import Flock, House, Run
-from daylatch.measures import amount_text, both_text
 from daylatch.nights import light_until
-from daylatch.norms import Norms, all_norms, sides_text
+from daylatch.site.housing import Flock, House, Run
+from daylatch.site.measures import amount_text, both_text
+from daylatch.site.norms import Norms, all_norms, sides_text
 from daylatch.wording import MINUTE, listed, to_minutes
 
 if TYPE_CHECKING:
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.nights import Nights
-    from daylatch.norms import Norm
     from daylatch.plan import Plan
+    from daylatch.site.norms import Norm
 
     Times = NDArray[np.datetime64[Any]]
 

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.housing import Laying
-    from daylatch.site import Site
+    from daylatch.site.housing import Laying
+    from daylatch.site.tables import Site
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

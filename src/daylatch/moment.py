@@ -15,7 +15,7 @@ from daylatch.rules import MINUTE
 if TYPE_CHECKING:
     from daylatch.plan import Plan
     from daylatch.planned_day import PlannedDay
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 
 @dataclass(frozen=True)

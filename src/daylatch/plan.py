@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]
@@ -214,7 +214,7 @@ def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
     Parameters
     ----------
     site
-        From `daylatch.site_file.load_site`.
+        From `daylatch.site.reading.load_site`.
     start, end
         First and last civil date, both included.
 

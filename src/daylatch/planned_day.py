@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from daylatch.rules import Rule, Side
-    from daylatch.site import Span
+    from daylatch.site.tables import Span
     from daylatch.sun.crossings import SkyState
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.rules import Rule, Side
-from daylatch.site import SUN_ON_HORIZON_DEG
+from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:

@@ -10,13 +10,13 @@ from daylatch.clock import get_zone
 from daylatch.flock_days import FlockDays, Light, find_flock_days, side_input
 from daylatch.rules import MINUTE, DayInput, Side, SideInput, floor_minute
 from daylatch.settings import DailySettings, resolve_settings
-from daylatch.site import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
+from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.site import Site, SiteFile
+    from daylatch.site.tables import Site, SiteFile
 
 CIVIL_DEG = -DEPRESSION_DEG["civil"]
 """Altitude of the Sun's centre at civil dawn and dusk [deg]."""

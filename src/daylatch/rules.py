@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.settings import LENGTHEN, WIDEN
-from daylatch.site import Lengthen, Widen
+from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:

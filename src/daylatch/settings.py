@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.clock import WallTime
-from daylatch.site import DEPRESSION_DEG, SETTING_TABLES, Lengthen, Widen
+from daylatch.site.tables import DEPRESSION_DEG, SETTING_TABLES, Lengthen, Widen
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from numpy.typing import NDArray
 
-    from daylatch.site import SiteFile, Span
+    from daylatch.site.tables import SiteFile, Span
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

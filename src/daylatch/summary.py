@@ -11,7 +11,7 @@ from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan import LOOK_AHEAD_DAYS
 from daylatch.reasons import RULE_NAME, light_name
 from daylatch.rules import Rule, Side
-from daylatch.site import DEPRESSION_DEG, Lengthen, Movement, Widen, ZoneSource
+from daylatch.site.tables import DEPRESSION_DEG, Lengthen, Movement, Widen, ZoneSource
 from daylatch.wording import (
     MINUTE,
     date_ranges,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.plan import Plan
-    from daylatch.site import Site, Span
+    from daylatch.site.tables import Site, Span
 
 _LABEL = 20
 _ZERO = np.timedelta64(0, "m")

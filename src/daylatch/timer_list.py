@@ -26,7 +26,7 @@ from daylatch.fewest_changes import (
     least_late,
     settings_of,
 )
-from daylatch.timer import TOLERANCE_MIN, WEEKDAYS
+from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.plan import Plan
-    from daylatch.timer import Timer, Weekdays
+    from daylatch.site.timer import Timer, Weekdays
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import DoorClock
+from daylatch.site.timer import WEEKDAYS
 from daylatch.summary import describe_clock_changes, describe_door_clock_changes
-from daylatch.timer import WEEKDAYS
 from daylatch.timer_list import CLOSE, OPEN, time_text
 from daylatch.wording import listed, offset_text
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.timer import Weekdays
+    from daylatch.site.timer import Weekdays
     from daylatch.timer_list import Program, Setting, TimerList
 
 OFF = "keep shut: switch the timer off"

@@ -13,7 +13,7 @@ from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import deliver
 from daylatch.errors import UsageError
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,9 +9,9 @@ from daylatch.clock import zone_rules_version
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.console import printable
-from daylatch.identity import refuse_same_id
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.identity import refuse_same_id
+from daylatch.site.reading import load_site
 from daylatch.summary import describe_place, describe_rules, summarize
 from daylatch.wording import labelled, listed, setting_text
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from pydantic import BaseModel
 
-    from daylatch.site import Site, Span
+    from daylatch.site.tables import Site, Span
 
 _LABEL = 9
 SQUARE_FEET_PER_M2 = 1 / 0.09290304

@@ -12,7 +12,7 @@ from daylatch.daylength import make_day_lengths
 from daylatch.errors import UsageError
 from daylatch.lamp import make_lamp
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.commands.dates import Range
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 FORMS = {
     "text": "daylatch.writers.daylength_text",
@@ -85,7 +85,7 @@ def _render(
 
 def _look_after_calendar(site: Site, path: Path) -> None:
     """Refuse a calendar without a lamp, and one that could mix two houses."""
-    from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+    from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
 
     laying = site.settings.laying
     if laying is None or laying.lamp == "none":

@@ -11,7 +11,7 @@ from daylatch.commands.output import deliver
 from daylatch.commands.variants import load_variants
 from daylatch.errors import UsageError
 from daylatch.plan import Plan, make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -12,9 +12,9 @@ from daylatch.commands.now import date_at, now_utc, warn, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.drift import make_drift, no_clock_words
 from daylatch.errors import UsageError
-from daylatch.site_file import load_site
-from daylatch.site_messages import remedy_for, show_value
-from daylatch.timekeeping import Timekeeping
+from daylatch.site.messages import remedy_for, show_value
+from daylatch.site.reading import load_site
+from daylatch.site.timekeeping import Timekeeping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -10,7 +10,7 @@ from daylatch.commands.now import warn_about
 from daylatch.errors import UsageError
 from daylatch.explain import explain_day
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 from daylatch.wording import wrapped
 
 

@@ -10,7 +10,7 @@ from daylatch.commands.output import choose_form, deliver
 from daylatch.fit import check_fit
 from daylatch.nights import make_nights
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -19,9 +19,9 @@ from daylatch.console import printable, say
 from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files import put, read_own
 from daylatch.plan import make_plan
-from daylatch.site import TEXT_LIMITS, check_text
-from daylatch.site_file import read_site
-from daylatch.starter import Start, starter_text
+from daylatch.site.reading import read_site
+from daylatch.site.starter import Start, starter_text
+from daylatch.site.tables import TEXT_LIMITS, check_text
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.wording import place_text
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from daylatch.cities import City
+    from daylatch.site.cities import City
 
 _T = TypeVar("_T")
 
@@ -204,7 +204,7 @@ def _place(wishes: Wishes, *, asks: bool) -> _Place:
 
 def _city(text: str) -> City | None:
     # The list of cities takes 0.3 s to read.
-    from daylatch.cities import find_city  # noqa: PLC0415
+    from daylatch.site.cities import find_city  # noqa: PLC0415
 
     return find_city(text) if text else None
 

@@ -13,7 +13,7 @@ from daylatch.errors import UsageError
 from daylatch.nights import make_nights
 from daylatch.nights_summary import summarize_nights
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     from pathlib import Path

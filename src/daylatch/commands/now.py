@@ -13,7 +13,7 @@ from daylatch.console import say
 from daylatch.errors import UsageError
 
 if TYPE_CHECKING:
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 _OLD_RULES = dt.timedelta(days=365)
 

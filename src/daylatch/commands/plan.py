@@ -10,7 +10,7 @@ from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.table import refuse_terminal, say_cautions
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 from daylatch.table import TableWish
 from daylatch.writers import EXPORTS, Occasion, get_writer
 
@@ -52,7 +52,7 @@ def run(
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
     if to == "ics":
-        from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+        from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
 
         refuse_same_id(site, path)
     writer = get_writer(to)

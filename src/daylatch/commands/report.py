@@ -11,14 +11,14 @@ from daylatch.commands.extras import require_pictures
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
 from daylatch.commands.output import deliver
 from daylatch.errors import UsageError
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
     from daylatch.commands.dates import Range
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 FORMS = (".html", ".htm")
 """What the name of the file must end in."""

@@ -10,14 +10,8 @@ from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
-from daylatch.timer import (
-    MOST_CLOCK_MARGIN_MIN,
-    MOST_TOLERANCE_MIN,
-    STEPS_MIN,
-    Timer,
-    read_on,
-)
+from daylatch.site.reading import load_site
+from daylatch.site.timer import MOST_CLOCK_MARGIN_MIN, MOST_TOLERANCE_MIN, STEPS_MIN, Timer, read_on
 from daylatch.timer_list import make_timer_list
 from daylatch.writers import Occasion
 
@@ -70,7 +64,7 @@ def run(
     warn_about(site)
     first, last = wanted.dates(date_at(site, now_utc()))
     if form == "ics":
-        from daylatch.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+        from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
 
         refuse_same_id(site, path)
     if form == "html":

@@ -17,7 +17,7 @@ from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
 from daylatch.plan import make_plan
 from daylatch.simulated_door import ClockTroubles, Outage, Setting, simulate
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 from daylatch.table.encode import encode
 from daylatch.writers import Occasion
 

@@ -16,11 +16,11 @@ from daylatch.errors import (
     SyncStoppedError,
     UsageError,
 )
-from daylatch.identity import refuse_same_id
 from daylatch.plan import make_plan
-from daylatch.site_file import load_site
-from daylatch.sync.address import check_address, is_safe, origin_of
-from daylatch.sync_settings import Sync
+from daylatch.site.identity import refuse_same_id
+from daylatch.site.reading import load_site
+from daylatch.site.sync import Sync
+from daylatch.site.web_address import check_address, is_safe, origin_of
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.plan import Plan
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
     from daylatch.sync.connection import Connection
     from daylatch.sync.content import Found, Wanted
     from daylatch.sync.differences import Difference, Scope

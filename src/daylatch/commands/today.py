@@ -10,7 +10,7 @@ from daylatch.commands.now import now_utc, warn_about
 from daylatch.errors import UsageError
 from daylatch.moment import Moment, moment_at
 from daylatch.plan import LOOK_AHEAD_DAYS
-from daylatch.site_file import load_site
+from daylatch.site.reading import load_site
 from daylatch.wording import duration_text, wall_text, wrapped
 
 if TYPE_CHECKING:

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from daylatch.nights_summary import NightsSummary
     from daylatch.pictures.style import Picture
     from daylatch.plan import Plan
-    from daylatch.site import Span
+    from daylatch.site.tables import Span
 
 GENERATOR = "daylatch report"
 _HOUR = np.timedelta64(1, "h")

@@ -14,7 +14,7 @@ import numpy as np
 
 from daylatch.flock_days import find_flock_days
 from daylatch.nights import light_of
-from daylatch.site import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
+from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings
 
 if TYPE_CHECKING:

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.plan import Plan
-    from daylatch.site import Span
+    from daylatch.site.tables import Span
 
 IN_SPAN: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "hatch": "////"}
 

@@ -16,7 +16,7 @@ from astral import Observer, SunDirection
 from astral.sun import sunrise, sunset, time_at_elevation
 
 from daylatch.errors import SecondOpinionError
-from daylatch.site import SUN_ON_HORIZON_DEG
+from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_position
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from caldav.lib import error
 from lxml import etree
 
 from daylatch.errors import CalendarServerError
-from daylatch.sync.address import origin_of
+from daylatch.site.web_address import origin_of
 from daylatch.sync.login import Login, how_to_log_in
 
 if TYPE_CHECKING:

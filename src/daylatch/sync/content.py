@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from icalendar import Event
 
     from daylatch.clock import Zone
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 PRODID = "-//daylatch//calendar sync//EN"
 SITE_MARK = "X-DAYLATCH-SITE"

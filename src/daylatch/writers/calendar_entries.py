@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from daylatch.plan import Plan
     from daylatch.planned_day import PlannedDay
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
     Times = NDArray[np.datetime64[Any]]
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from daylatch.feed_settings import Feed
+from daylatch.site.feed import Feed
 from daylatch.writers.calendar import render_door
 from daylatch.writers.calendar_file import made_by
 
 if TYPE_CHECKING:
     from daylatch.plan import Plan
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
     from daylatch.writers import Occasion
 
 PRODID = "-//daylatch//door feed//EN"

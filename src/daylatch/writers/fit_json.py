@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.fit import LOCAL_LAW
-from daylatch.measures import UNITS
+from daylatch.site.measures import UNITS
 from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.fit import Fit, Line, Need
-    from daylatch.norms import Norm
+    from daylatch.site.norms import Norm
 
 GENERATOR = "daylatch fit"
 FORMAT = 1

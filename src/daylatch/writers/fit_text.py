@@ -10,7 +10,7 @@ import numpy as np
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.fit import LOCAL_LAW, Case, Verdict
-from daylatch.measures import both_text, total_text
+from daylatch.site.measures import both_text, total_text
 from daylatch.summary import describe_place
 from daylatch.wording import (
     WIDTH,

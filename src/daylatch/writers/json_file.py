@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from daylatch.plan import Plan
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 
 def head_of(plan: Plan, generator: str, form: int) -> dict[str, Any]:

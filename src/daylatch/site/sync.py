@@ -10,8 +10,8 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
-from daylatch.site import Table, check_text
-from daylatch.sync.address import check_address
+from daylatch.site.tables import Table, check_text
+from daylatch.site.web_address import check_address
 
 
 def _address(text: Any) -> Any:

@@ -13,7 +13,19 @@ from pydantic import BaseModel, ValidationError
 
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
-from daylatch.site import (
+from daylatch.site.lines import lines_of_keys
+from daylatch.site.messages import (
+    KeyPath,
+    key_name,
+    keys_around,
+    remedy_for,
+    show_value,
+    suggest,
+    toml_problem,
+    unknown_key,
+)
+from daylatch.site.slips import likely_slips, nominal_minutes
+from daylatch.site.tables import (
     MOST_HOURS,
     SETTING_TABLES,
     Calendar,
@@ -31,18 +43,6 @@ from daylatch.site import (
     Span,
     ZoneSource,
 )
-from daylatch.site_lines import lines_of_keys
-from daylatch.site_messages import (
-    KeyPath,
-    key_name,
-    keys_around,
-    remedy_for,
-    show_value,
-    suggest,
-    toml_problem,
-    unknown_key,
-)
-from daylatch.slips import likely_slips, nominal_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,15 +63,15 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "calendar": Calendar,
     "card": Card,
     # Named only: most runs never need these models.
-    "feed": "daylatch.feed_settings:Feed",
-    "flock": "daylatch.housing:Flock",
-    "house": "daylatch.housing:House",
-    "run": "daylatch.housing:Run",
-    "laying": "daylatch.housing:Laying",
-    "norms": "daylatch.norms:Norms",
-    "timer": "daylatch.timer:Timer",
-    "clock": "daylatch.timekeeping:Timekeeping",
-    "sync": "daylatch.sync_settings:Sync",
+    "feed": "daylatch.site.feed:Feed",
+    "flock": "daylatch.site.housing:Flock",
+    "house": "daylatch.site.housing:House",
+    "run": "daylatch.site.housing:Run",
+    "laying": "daylatch.site.housing:Laying",
+    "norms": "daylatch.site.norms:Norms",
+    "timer": "daylatch.site.timer:Timer",
+    "clock": "daylatch.site.timekeeping:Timekeeping",
+    "sync": "daylatch.site.sync:Sync",
 }
 """The file's tables and what each is read as."""
 
@@ -241,7 +241,7 @@ class _Reader:
     def add(self, path: KeyPath, found: str, remedy: str) -> None:
         """Note a problem with a key."""
         if path[:1] == ("sync",):
-            from daylatch.sync.address import hide_login  # noqa: PLC0415 - for this table only
+            from daylatch.site.web_address import hide_login  # noqa: PLC0415 - for this table only
 
             # Somebody may have put a login there.
             known = path[-1] in table_model("sync").model_fields
@@ -330,7 +330,7 @@ class _Reader:
         source = ZoneSource.FILE
         if place.city is not None:
             # The list of cities takes 0.3 s to read.
-            from daylatch.cities import CityError, find_city  # noqa: PLC0415
+            from daylatch.site.cities import CityError, find_city  # noqa: PLC0415
 
             try:
                 found = find_city(place.city)

@@ -24,18 +24,18 @@ from pydantic import (
 )
 
 from daylatch.clock import DoorClock, WallTime
-from daylatch.css_colors import read_color
+from daylatch.site.css_colors import read_color
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.errors import Problem
-    from daylatch.feed_settings import Feed
-    from daylatch.housing import Flock, House, Laying, Run
-    from daylatch.norms import Norms
-    from daylatch.sync_settings import Sync
-    from daylatch.timekeeping import Timekeeping
-    from daylatch.timer import Timer
+    from daylatch.site.feed import Feed
+    from daylatch.site.housing import Flock, House, Laying, Run
+    from daylatch.site.norms import Norms
+    from daylatch.site.sync import Sync
+    from daylatch.site.timekeeping import Timekeeping
+    from daylatch.site.timer import Timer
 
 SUN_ON_HORIZON_DEG = 0.8333
 """Depression of the Sun's centre at sunrise and sunset: 34' of refraction + 16' of semidiameter

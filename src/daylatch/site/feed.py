@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from daylatch.site import Table
+from daylatch.site.tables import Table
 
 
 class Feed(Table):

@@ -10,8 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from daylatch.measures import FT2
-from daylatch.site import Date, Table
+from daylatch.site.measures import FT2
+from daylatch.site.tables import Date, Table
 
 Area = Annotated[float, Field(gt=0, le=100_000)]
 

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import zone_landmark
-from daylatch.site import ZoneSource
+from daylatch.site.tables import ZoneSource
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.clock import Zone
-    from daylatch.site import SiteFile
+    from daylatch.site.tables import SiteFile
 
 # A place this far from the place its zone is named after is looked at twice, and a remedy must
 # bring it this near. The largest zones reach some 25 degrees to a side.

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daylatch.errors import Problem, SiteError
-from daylatch.site_file import LARGEST_BYTES
+from daylatch.site.reading import LARGEST_BYTES
 
 if TYPE_CHECKING:
-    from daylatch.site import Site
+    from daylatch.site.tables import Site
 
 
 _MOST_NAMED = 4

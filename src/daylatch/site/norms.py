@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import AfterValidator, Field, WithJsonSchema
 
-from daylatch.measures import UNITS, amount_text, both_text
-from daylatch.site import LONG_NIGHT_H, Table
-from daylatch.site_messages import suggest
+from daylatch.site.measures import UNITS, amount_text, both_text
+from daylatch.site.messages import suggest
+from daylatch.site.tables import LONG_NIGHT_H, Table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -43,7 +43,7 @@ class Norm:
     figures : tuple of float
         As published, in ``unit``; empty if it goes by size.
     unit : str
-        One of `daylatch.measures.UNITS`.
+        One of `daylatch.site.measures.UNITS`.
     source : str
         Empty for common practice.
     scope, year, mark : str
@@ -110,7 +110,7 @@ def sides_text(sides_cm: tuple[float, ...], unit: str) -> str:
 @cache
 def all_norms() -> Mapping[str, Norm]:
     """Return every norm by its name, in the order of the file."""
-    text = resources.files("daylatch").joinpath("norms.toml").read_text(encoding="utf-8")
+    text = resources.files("daylatch.site").joinpath("norms.toml").read_text(encoding="utf-8")
     return {entry["name"]: _norm(entry) for entry in tomllib.loads(text)["norm"]}
 
 
