@@ -28,8 +28,8 @@ marks = [time.perf_counter()]
 {IMPORTS}
 marks.append(time.perf_counter())
 import datetime as dt
-import daylatch.cli, daylatch.commands.plan, daylatch.writers.text
-from daylatch.plan import make_plan
+import daylatch.cli, daylatch.commands.plan, daylatch.plan.text
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.writers import Occasion
 marks.append(time.perf_counter())
@@ -37,7 +37,7 @@ site = load_site({str(DEMO)!r})
 marks.append(time.perf_counter())
 plan = make_plan(site, dt.date(2027, 1, 1), dt.date(2027, 12, 31))
 marks.append(time.perf_counter())
-daylatch.writers.text.render(plan, Occasion(None))
+daylatch.plan.text.render(plan, Occasion(None))
 marks.append(time.perf_counter())
 print(*(later - earlier for earlier, later in zip(marks, marks[1:])))
 """

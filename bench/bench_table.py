@@ -18,13 +18,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.errors import PlanError
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.table.decode import decode
 from daylatch.table.encode import encode
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
 YEAR = 2027
 # Latitude: payload of the trial for a width of 0, 1 and 2 minutes.

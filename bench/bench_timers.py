@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import time
 
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.timer import Timer
 from daylatch.timer_list import DAYS_OF_A_YEAR, make_timer_list

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from dateutil.tz import tzical
 
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.writers import Occasion
 from daylatch.writers.calendar import render

@@ -26,7 +26,7 @@ from daylatch.pages.card_columns import SMALLEST
 from daylatch.pages.card_layout import MARGIN
 from daylatch.pages.ruler import PAPERS, Ruler, new_document
 from daylatch.pages.templates import get_template
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from sites import (
     FALLBACKS,

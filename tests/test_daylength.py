@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from daylatch.daylength import make_day_lengths
 from daylatch.errors import PlanError
 from daylatch.lamp import make_lamp
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.sun.crossings import sun_position
 from sites import (
     APIA,

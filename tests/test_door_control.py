@@ -9,7 +9,7 @@ from importlib import resources
 import pytest
 
 from daylatch.commands.compiled_reader import _Reader
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.table.encode import encode
 from sites import UTRECHT, site
 from test_reader import C99, EPOCH, needs, run

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from daylatch.errors import PlanError
-from daylatch.explain import explain_day
+from daylatch.plan.explain import explain_day
 from sites import FALLBACKS, NY_ALESUND, TAMPERE, UTRECHT, plan
 
 

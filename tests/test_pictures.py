@@ -32,7 +32,7 @@ from daylatch.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
 from daylatch.pictures.render import FORMS, render, wrote
 from daylatch.pictures.scales import Calendar, date_scale
 from daylatch.pictures.year import draw_year
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.sun.crossings import sun_position
 from sites import APIA, LORD_HOWE, TAMPERE, UTRECHT, site

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from daylatch.errors import PlanError, SecondOpinionError
-from daylatch.plan import make_plan, next_opening_after
-from daylatch.rule_inputs import gather_inputs
-from daylatch.rules import Rule
+from daylatch.plan.inputs import gather_inputs
+from daylatch.plan.plan import make_plan, next_opening_after
+from daylatch.plan.rules import Rule
 from daylatch.sun.crossings import SkyState, SunPositions
 from sites import (
     APIA,

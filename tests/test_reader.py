@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from daylatch.commands.compiled_reader import CompiledReader, load_library
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.reader import FILES
 from daylatch.simulated_door import ClockTroubles, simulate
 from daylatch.table import TableWish

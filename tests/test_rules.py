@@ -7,8 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from daylatch.rules import Conflict, DayInput, Rule, SideInput, ceil_minute, decide, floor_minute
-from daylatch.settings import LENGTHEN, WIDEN
+from daylatch.plan.daily_settings import LENGTHEN, WIDEN
+from daylatch.plan.rules import (
+    Conflict,
+    DayInput,
+    Rule,
+    SideInput,
+    ceil_minute,
+    decide,
+    floor_minute,
+)
 from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
 

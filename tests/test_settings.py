@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.settings import LENGTHEN, WIDEN, resolve_settings, spans_on
+from daylatch.plan.daily_settings import LENGTHEN, WIDEN, resolve_settings, spans_on
 from daylatch.site.reading import read_site
 from daylatch.site.tables import Lengthen, Widen
 

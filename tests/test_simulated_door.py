@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.simulated_door import (
     OPEN,
     SHUT,

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daylatch.errors import PlanError, UsageError
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.table import format as fmt
 from daylatch.table import tokens
 from daylatch.table.decode import STAYS_SHUT, decode, read_stream

@@ -24,7 +24,7 @@ from calendar_reader import (
     write,
     zone_of,
 )
-from daylatch.reasons import reason
+from daylatch.plan.reasons import reason
 from daylatch.writers import get_writer
 from daylatch.writers.calendar import PRODID, wrote
 from daylatch.writers.calendar_entries import make_events

@@ -21,7 +21,7 @@ from calendar_reader import instant, read, shipped_zone, unescape
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.daylength import PHOTOPERIOD_NORMS, make_day_lengths
 from daylatch.lamp import make_lamp
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.writers import Occasion, daylength_csv, daylength_json, daylength_text, get_writer
 from daylatch.writers import daylength_calendar as calendar
 from sites import FALLBACKS, ID, LORD_HOWE, NY_ALESUND, SINGAPORE, TAMPERE, UTRECHT, plan, site

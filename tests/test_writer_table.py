@@ -19,7 +19,7 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
 from daylatch.commands.table import refuse_terminal
 from daylatch.errors import UsageError
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.table import TableWish
 from daylatch.table.encode import encode
 from daylatch.table.format import check_of

@@ -18,7 +18,7 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
 from daylatch.errors import UsageError
 from daylatch.pages import timer_html
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
 from daylatch.timer_list import make_timer_list
 from daylatch.timer_words import OFF, weekdays_text

@@ -24,7 +24,7 @@ from rich.text import Text
 from daylatch.__main__ import run
 from daylatch.pictures.render import render as render_picture
 from daylatch.pictures.year import draw_year
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import TABLES, load_site, table_model
 from daylatch.site.tables import SETTING_TABLES, Head, Span
 

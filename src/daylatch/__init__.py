@@ -10,7 +10,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from daylatch.plan import make_plan as make_plan
+    from daylatch.plan.plan import make_plan as make_plan
     from daylatch.site.reading import load_site as load_site
     from daylatch.sun.crossings import sun_crossings as sun_crossings
     from daylatch.sun.crossings import sun_position as sun_position
@@ -19,7 +19,7 @@ __version__ = "0.1.0"
 
 _PUBLIC = {
     "load_site": "daylatch.site.reading",
-    "make_plan": "daylatch.plan",
+    "make_plan": "daylatch.plan.plan",
     "sun_crossings": "daylatch.sun.crossings",
     "sun_position": "daylatch.sun.crossings",
 }

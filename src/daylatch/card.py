@@ -19,9 +19,9 @@ import numpy as np
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.rules import Rule
-from daylatch.settings import spans_on
-from daylatch.summary import (
+from daylatch.plan.daily_settings import spans_on
+from daylatch.plan.rules import Rule
+from daylatch.plan.summary import (
     describe_clock_changes,
     describe_clocks,
     describe_door_clock_changes,
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
     Minutes = NDArray[np.timedelta64[Any]]

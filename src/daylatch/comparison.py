@@ -18,7 +18,7 @@ from daylatch.nights import Nights, make_nights
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.flock_days import FlockDays, find_flock_days
 from daylatch.nights import Light, light_of
-from daylatch.rule_inputs import CIVIL_DEG
+from daylatch.plan.flock_days import FlockDays, find_flock_days
+from daylatch.plan.inputs import CIVIL_DEG
 from daylatch.site.housing import Laying
 from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import SkyState, sun_crossings
@@ -24,7 +24,7 @@ from daylatch.sun.crossings import SkyState, sun_crossings
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
     Times = NDArray[np.datetime64[Any]]
@@ -148,7 +148,7 @@ def find_daylight(
     Raises
     ------
     PlanError
-        As `daylatch.flock_days.find_flock_days`.
+        As `daylatch.plan.flock_days.find_flock_days`.
     """
     days = find_flock_days(site.longitude_deg, get_zone(site.zone), first, last, spare=0)
     altitudes = np.array(list(ALTITUDE_DEG.values()))[:, None]

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.nights import Nights
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.norms import Norm
 
     Times = NDArray[np.datetime64[Any]]

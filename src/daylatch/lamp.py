@@ -22,7 +22,7 @@ import numpy as np
 
 from daylatch.daylength import DayLengths, find_daylight, wanted_length
 from daylatch.errors import PlanError
-from daylatch.rules import NEVER, ceil_minute, floor_minute
+from daylatch.plan.rules import NEVER, ceil_minute, floor_minute
 from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
 
 if TYPE_CHECKING:

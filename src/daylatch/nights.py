@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from daylatch.flock_days import find_flock_days
-from daylatch.rule_inputs import CIVIL_DEG
+from daylatch.plan.flock_days import find_flock_days
+from daylatch.plan.inputs import CIVIL_DEG
 from daylatch.sun.crossings import SkyState, sun_crossings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
     Times = NDArray[np.datetime64[Any]]
     Flags = NDArray[np.bool_]

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import DoorClock
+from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
-from daylatch.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.timer_list import CLOSE, OPEN, time_text
 from daylatch.wording import listed, offset_text
 

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.nights import waking_by_day
-from daylatch.rule_inputs import RuleInputs, gather_inputs
-from daylatch.rules import Decisions, Rule, SideInput, decide
+from daylatch.plan.inputs import RuleInputs, gather_inputs
+from daylatch.plan.rules import Decisions, Rule, SideInput, decide
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:

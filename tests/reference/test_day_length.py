@@ -19,7 +19,7 @@ from test_published_tables import (
 )
 
 from daylatch.daylength import ALTITUDE_DEG, make_day_lengths
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.sun.crossings import sun_position
 from sites import FALLBACKS, Spot, site
 

@@ -12,7 +12,7 @@ import pytest
 from jpl_sun import crossings
 
 from daylatch.nights import make_nights
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from sites import Spot, site
 
 # Measured: 0.010, 0.007 and 0.086 s; the last on the grazing days beside the white nights.

@@ -12,7 +12,7 @@ from daylatch.commands.extras import require_pictures, warn_about_letters
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import deliver
 from daylatch.errors import UsageError
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from daylatch.clock import zone_rules_version
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.console import printable
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
+from daylatch.plan.summary import describe_place, describe_rules, summarize
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
-from daylatch.summary import describe_place, describe_rules, summarize
 from daylatch.wording import labelled, listed, setting_text
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.variants import load_variants
 from daylatch.comparison import compare_plans
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

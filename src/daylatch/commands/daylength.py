@@ -11,7 +11,7 @@ from daylatch.commands.output import choose_form, deliver
 from daylatch.daylength import make_day_lengths
 from daylatch.errors import UsageError
 from daylatch.lamp import make_lamp
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.writers import Occasion
 

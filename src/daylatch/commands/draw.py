@@ -10,7 +10,7 @@ from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
 from daylatch.commands.output import deliver
 from daylatch.commands.variants import load_variants
 from daylatch.errors import UsageError
-from daylatch.plan import Plan, make_plan
+from daylatch.plan.plan import Plan, make_plan
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.dates import parse_date
 from daylatch.commands.now import warn_about
 from daylatch.errors import UsageError
-from daylatch.explain import explain_day
-from daylatch.plan import make_plan
+from daylatch.plan.explain import explain_day
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.wording import wrapped
 

@@ -9,7 +9,7 @@ from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.fit import check_fit
 from daylatch.nights import make_nights
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
 from daylatch.nights import make_nights
 from daylatch.nights_summary import summarize_nights
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:

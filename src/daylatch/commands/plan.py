@@ -9,7 +9,7 @@ from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.table import refuse_terminal, say_cautions
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.table import TableWish
 from daylatch.writers import EXPORTS, Occasion, get_writer

@@ -52,7 +52,7 @@ def _render(site: Site, first: dt.date, last: dt.date) -> bytes:
     from daylatch.nights import make_nights  # noqa: PLC0415
     from daylatch.nights_summary import summarize_nights  # noqa: PLC0415
     from daylatch.pages.report import render  # noqa: PLC0415
-    from daylatch.plan import make_plan  # noqa: PLC0415
+    from daylatch.plan.plan import make_plan  # noqa: PLC0415
 
     plan = make_plan(site, first, last)
     long = np.timedelta64(round(site.settings.long_night_h * 60), "m")

@@ -15,7 +15,7 @@ from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.simulated_door import ClockTroubles, Outage, Setting, simulate
 from daylatch.site.reading import load_site
 from daylatch.table.encode import encode

@@ -16,7 +16,7 @@ from daylatch.errors import (
     SyncStoppedError,
     UsageError,
 )
-from daylatch.plan import make_plan
+from daylatch.plan.plan import make_plan
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
     from daylatch.sync.connection import Connection
     from daylatch.sync.content import Found, Wanted

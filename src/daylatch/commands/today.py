@@ -8,8 +8,8 @@ from daylatch.cautions import CAUTION
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import now_utc, warn_about
 from daylatch.errors import UsageError
-from daylatch.moment import Moment, moment_at
-from daylatch.plan import LOOK_AHEAD_DAYS
+from daylatch.plan.moment import Moment, moment_at
+from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.site.reading import load_site
 from daylatch.wording import duration_text, wall_text, wrapped
 

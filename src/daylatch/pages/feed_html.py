@@ -9,7 +9,7 @@ from daylatch.pages.templates import get_template
 from daylatch.writers.feed_calendar import title_of
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
 _GENERATOR = "daylatch feed page"
 

@@ -16,7 +16,7 @@ from daylatch.pages.templates import get_template
 from daylatch.pictures.nights import draw_nights
 from daylatch.pictures.render import render as render_picture
 from daylatch.pictures.year import draw_year
-from daylatch.summary import describe_clocks, describe_place, describe_rules, summary_entries
+from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
 from daylatch.wording import clock_text, hours_text, setting_text
 from daylatch.writers.daylength_text import day_length_entries
 from daylatch.writers.fit_text import (
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from daylatch.fit import Fit, Line
     from daylatch.nights_summary import NightsSummary
     from daylatch.pictures.style import Picture
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
 GENERATOR = "daylatch report"

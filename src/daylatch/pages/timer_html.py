@@ -8,7 +8,7 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
 from daylatch.errors import UsageError
 from daylatch.pages.templates import get_template
-from daylatch.summary import describe_place
+from daylatch.plan.summary import describe_place
 from daylatch.timer_list import CLOSE, OPEN, time_text
 from daylatch.timer_words import (
     OFF,

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.flock_days import find_flock_days
 from daylatch.nights import light_of
+from daylatch.plan.flock_days import find_flock_days
 from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.clock import Zone
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

@@ -46,7 +46,7 @@ from daylatch.pictures.style import (
     text_width,
 )
 from daylatch.pictures.words import clock_words, date_words, hour_words
-from daylatch.summary import describe_place
+from daylatch.plan.summary import describe_place
 from daylatch.wording import MINUTE, days_text
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from daylatch.pictures.style import Panel
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
 ROW = 9.5
 MOST_ROWS = 3

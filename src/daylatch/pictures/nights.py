@@ -36,7 +36,7 @@ from daylatch.pictures.style import (
     looks,
 )
 from daylatch.pictures.words import date_words
-from daylatch.summary import describe_place
+from daylatch.plan.summary import describe_place
 from daylatch.wording import MINUTE, date_ranges, days_text, duration_text
 
 if TYPE_CHECKING:

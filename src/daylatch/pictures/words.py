@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import DoorClock
 from daylatch.pictures.scales import date_text
-from daylatch.summary import describe_clocks
+from daylatch.plan.summary import describe_clocks
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
 _KEEPS = {DoorClock.UTC: "UTC", DoorClock.STANDARD: "standard time all year"}
 

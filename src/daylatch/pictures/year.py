@@ -39,14 +39,14 @@ from daylatch.pictures.style import (
     shortened,
 )
 from daylatch.pictures.words import clock_words, date_words, hour_words
-from daylatch.summary import describe_clock_changes, describe_place
+from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import date_ranges, days_text
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
 IN_SPAN: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "hatch": "////"}

@@ -33,7 +33,7 @@ from daylatch.table.tokens import MINUTE, STAYS_SHUT, WITHOUT_ROW, Curve, shorte
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
     Ints = NDArray[np.integer[Any]]
 

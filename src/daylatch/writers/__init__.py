@@ -16,13 +16,13 @@ from daylatch.table import TableWish
 if TYPE_CHECKING:
     import datetime as dt
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
 EXPORTS = {
-    "text": "daylatch.writers.text",
-    "csv": "daylatch.writers.csv",
+    "text": "daylatch.plan.text",
+    "csv": "daylatch.plan.csv",
     "ics": "daylatch.writers.calendar",
-    "json": "daylatch.writers.json",
+    "json": "daylatch.plan.json",
     "table": "daylatch.writers.table",
 }
 """The module of each export, imported when it is used."""

@@ -15,7 +15,7 @@ from daylatch.writers.calendar_entries import closing_ends, describe_times, make
 from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 
 PRODID = "-//daylatch//door plan//EN"

@@ -14,8 +14,8 @@ import numpy as np
 from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
 
 from daylatch.clock import DoorClock, Fold
-from daylatch.reasons import reason
-from daylatch.rules import Rule, Side
+from daylatch.plan.reasons import reason
+from daylatch.plan.rules import Rule, Side
 from daylatch.wording import offset_text, place_text
 from daylatch.writers.calendar_text import Text
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
-    from daylatch.planned_day import PlannedDay
+    from daylatch.plan.day import PlannedDay
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
     Times = NDArray[np.datetime64[Any]]

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
     from icalendar import Event
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 
 _REFRESH = dt.timedelta(days=1)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.comparison import open_after_dusk, open_before_dawn, open_time
+from daylatch.plan.csv import defuse
 from daylatch.wording import local_text, minutes_text, to_minutes
-from daylatch.writers.csv import defuse
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -9,7 +9,7 @@ import numpy as np
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
 from daylatch.comparison import open_after_dusk, open_before_dawn, open_in_the_dark, open_time
-from daylatch.summary import describe_place, describe_rules
+from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import (
     clock_text,
     date_ranges,
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from daylatch.comparison import Comparison
     from daylatch.nights import Nights
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
 
     Minutes = NDArray[np.timedelta64[Any]]
 

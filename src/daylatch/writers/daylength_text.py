@@ -11,7 +11,7 @@ from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
 from daylatch.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
 from daylatch.lamp import make_lamp
-from daylatch.summary import describe_clock_changes, describe_place
+from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import (
     WIDTH,
     clock_text,
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from daylatch.daylength import DayLengths, Daylight
     from daylatch.lamp import Lamp
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 
     Times = NDArray[np.datetime64[Any]]

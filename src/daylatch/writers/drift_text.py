@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.drift import TURNOVER_C, no_clock_words, rounded_up
+from daylatch.plan.summary import describe_place
 from daylatch.site.timekeeping import MOST_MARGIN_MIN
 from daylatch.site.timer import TOLERANCE_MIN
-from daylatch.summary import describe_place
 from daylatch.wording import days_text, labelled, wrapped
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from daylatch.writers.calendar import render_door
 from daylatch.writers.calendar_file import made_by
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
     from daylatch.writers import Occasion
 

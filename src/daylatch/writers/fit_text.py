@@ -10,8 +10,8 @@ import numpy as np
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.fit import LOCAL_LAW, Case, Verdict
+from daylatch.plan.summary import describe_place
 from daylatch.site.measures import both_text, total_text
-from daylatch.summary import describe_place
 from daylatch.wording import (
     WIDTH,
     date_ranges,

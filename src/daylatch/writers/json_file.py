@@ -12,7 +12,7 @@ from daylatch.clock import zone_rules_version
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.plan import LOOK_AHEAD_DAYS
-from daylatch.summary import describe_place
+from daylatch.plan.plan import LOOK_AHEAD_DAYS
+from daylatch.plan.summary import describe_place
 from daylatch.wording import (
     WIDTH,
     days_text,

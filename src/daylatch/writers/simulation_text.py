@@ -8,7 +8,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.summary import describe_place
+from daylatch.plan.summary import describe_place
 from daylatch.wording import duration_text, wall_text, wrapped
 
 if TYPE_CHECKING:

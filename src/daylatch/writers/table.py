@@ -24,7 +24,7 @@ from daylatch.table.format import (
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.table import TableWish
     from daylatch.table.decode import Table
     from daylatch.writers import Occasion

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.summary import describe_place, describe_rules
+from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.timer_list import CLOSE, OPEN, time_text
 from daylatch.timer_words import (
     OFF,

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.settings import LENGTHEN, WIDEN
+from daylatch.plan.daily_settings import LENGTHEN, WIDEN
 from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
 

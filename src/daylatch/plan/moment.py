@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.plan import make_plan, next_opening_after
-from daylatch.rules import MINUTE
+from daylatch.plan.plan import make_plan, next_opening_after
+from daylatch.plan.rules import MINUTE
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
-    from daylatch.planned_day import PlannedDay
+    from daylatch.plan.day import PlannedDay
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
 

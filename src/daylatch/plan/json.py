@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.reasons import SKY_NAME, reason
+from daylatch.plan.reasons import SKY_NAME, reason
 from daylatch.wording import local_text, minutes_text, utc_text
 from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 
 GENERATOR = "daylatch"

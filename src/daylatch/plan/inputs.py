@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.flock_days import FlockDays, Light, find_flock_days, side_input
-from daylatch.rules import MINUTE, DayInput, Side, SideInput, floor_minute
-from daylatch.settings import DailySettings, resolve_settings
+from daylatch.plan.daily_settings import DailySettings, resolve_settings
+from daylatch.plan.flock_days import FlockDays, Light, find_flock_days, side_input
+from daylatch.plan.rules import MINUTE, DayInput, Side, SideInput, floor_minute
 from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings
 

@@ -9,14 +9,14 @@ import numpy as np
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
-from daylatch.rules import Rule
-from daylatch.summary import describe_plan, summarize
+from daylatch.plan.rules import Rule
+from daylatch.plan.summary import describe_plan, summarize
 from daylatch.wording import WIDTH, clock_text, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 
 FIRST_LINE = "daylatch door plan"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.rules import Rule, Side
+from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
-    from daylatch.planned_day import Movement, PlannedDay
+    from daylatch.plan.day import Movement, PlannedDay
 
 RULE_NAME = {
     Rule.LIGHT: "light",

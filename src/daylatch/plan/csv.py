@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.reasons import reason
+from daylatch.plan.reasons import reason
 from daylatch.wording import local_text, minutes_text, utc_text
 
 if TYPE_CHECKING:
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 
 HEADER = (

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.plan import LOOK_AHEAD_DAYS
-from daylatch.reasons import RULE_NAME, light_name
-from daylatch.rules import Rule, Side
+from daylatch.plan.plan import LOOK_AHEAD_DAYS
+from daylatch.plan.reasons import RULE_NAME, light_name
+from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import DEPRESSION_DEG, Lengthen, Movement, Widen, ZoneSource
 from daylatch.wording import (
     MINUTE,
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.plan import Plan
+    from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site, Span
 
 _LABEL = 20

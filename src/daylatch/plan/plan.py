@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.clock import ClockChange, DoorClock, LocalTimes, Zone, get_zone
-from daylatch.conflicts import describe_conflicts
 from daylatch.errors import PlanError
-from daylatch.planned_day import Movement, PlannedDay, Step
-from daylatch.rule_inputs import SPARE_DAYS, gather_inputs
-from daylatch.rules import MINUTE, NEVER, Decisions, Moves, Rule, Side, decide
-from daylatch.settings import DailySettings, SideSettings, spans_on
+from daylatch.plan.conflicts import describe_conflicts
+from daylatch.plan.daily_settings import DailySettings, SideSettings, spans_on
+from daylatch.plan.day import Movement, PlannedDay, Step
+from daylatch.plan.inputs import SPARE_DAYS, gather_inputs
+from daylatch.plan.rules import MINUTE, NEVER, Decisions, Moves, Rule, Side, decide
 from daylatch.sun.crossings import SkyState
 from daylatch.sun.ephemeris import LAST_DAY
 from daylatch.sun.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion

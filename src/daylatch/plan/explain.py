@@ -8,10 +8,10 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
-from daylatch.plan import LOOK_AHEAD_DAYS, next_opening_after
-from daylatch.reasons import light_name
-from daylatch.rules import Rule, Side
-from daylatch.summary import describe_clock_changes
+from daylatch.plan.plan import LOOK_AHEAD_DAYS, next_opening_after
+from daylatch.plan.reasons import light_name
+from daylatch.plan.rules import Rule, Side
+from daylatch.plan.summary import describe_clock_changes
 from daylatch.sun.crossings import SkyState
 from daylatch.wording import duration_text, local_text, wall_text
 
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.plan import Plan
-    from daylatch.planned_day import Movement, PlannedDay
+    from daylatch.plan.day import Movement, PlannedDay
+    from daylatch.plan.plan import Plan
 
 _DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
 _TABLE = {Side.OPEN: "[open]", Side.CLOSE: "[close]"}

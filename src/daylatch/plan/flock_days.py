@@ -8,13 +8,13 @@ import numpy as np
 
 from daylatch.clock import Fold, Zone
 from daylatch.errors import PlanError
-from daylatch.rules import NEVER, Side, SideInput, ceil_minute, floor_minute
+from daylatch.plan.rules import NEVER, Side, SideInput, ceil_minute, floor_minute
 from daylatch.sun.crossings import sun_transits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.settings import SideSettings
+    from daylatch.plan.daily_settings import SideSettings
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]
