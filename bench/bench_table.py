@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.door.table.decode import decode
+from daylatch.door.table.encode import encode
 from daylatch.errors import PlanError
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
-from daylatch.table.decode import decode
-from daylatch.table.encode import encode
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

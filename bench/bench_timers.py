@@ -8,10 +8,10 @@ from __future__ import annotations
 import datetime as dt
 import time
 
+from daylatch.door.timer.timer_list import DAYS_OF_A_YEAR, make_timer_list
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.timer import Timer
-from daylatch.timer_list import DAYS_OF_A_YEAR, make_timer_list
 
 YEAR = 2028
 LATITUDES = (0, 35, 52, 60)

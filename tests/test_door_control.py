@@ -8,9 +8,9 @@ from importlib import resources
 
 import pytest
 
-from daylatch.commands.compiled_reader import _Reader
+from daylatch.door.reader.compiled import _Reader
+from daylatch.door.table.encode import encode
 from daylatch.plan.plan import make_plan
-from daylatch.table.encode import encode
 from sites import UTRECHT, site
 from test_reader import C99, EPOCH, needs, run
 
@@ -58,7 +58,7 @@ class State(ctypes.Structure):
 @pytest.fixture(scope="module")
 def control(tmp_path_factory):
     target = tmp_path_factory.mktemp("control") / "control.so"
-    source = resources.files("daylatch.reader")
+    source = resources.files("daylatch.door.reader")
     names = [str(source / name) for name in ("door_control.c", "daylatch_reader.c")]
     run("gcc", *C99, "-g", "-shared", "-fPIC", *names, "-o", str(target))
     return ctypes.CDLL(str(target))

@@ -15,10 +15,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daylatch.cautions import CAUTION
-from daylatch.drift import make_drift
+from daylatch.door.drift import csv as drift_csv
+from daylatch.door.drift import json as drift_json
+from daylatch.door.drift import text as drift_text
+from daylatch.door.drift.drift import make_drift
 from daylatch.errors import PlanError, UsageError
 from daylatch.site.timekeeping import Timekeeping
-from daylatch.writers import drift_csv, drift_json, drift_text
 from sites import UTRECHT, site
 from table_reader import read_table
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daylatch.fewest_changes import (
+from daylatch.door.timer.fewest_changes import (
     Days,
     all_starts,
     fewest,

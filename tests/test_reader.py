@@ -15,21 +15,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from daylatch.commands.compiled_reader import CompiledReader, load_library
+from daylatch.door.reader import FILES
+from daylatch.door.reader.compiled import CompiledReader, load_library
+from daylatch.door.simulate.simulated_door import ClockTroubles, simulate
+from daylatch.door.table import TableWish
+from daylatch.door.table.decode import STAYS_SHUT, decode
+from daylatch.door.table.encode import encode
+from daylatch.door.table.format import TableError, check_of
 from daylatch.plan.plan import make_plan
-from daylatch.reader import FILES
-from daylatch.simulated_door import ClockTroubles, simulate
-from daylatch.table import TableWish
-from daylatch.table.decode import STAYS_SHUT, decode
-from daylatch.table.encode import encode
-from daylatch.table.format import TableError, check_of
 from daylatch.writers import Occasion, get_writer
 from sites import LORD_HOWE, UTRECHT, Spot, site
 from table_reader import read_door, read_table
 from test_table import CASES, WIDE_RULES, sealed
 
 ROOT = Path(__file__).resolve().parent.parent
-SOURCE = ROOT / "src/daylatch/reader"
+SOURCE = ROOT / "src/daylatch/door/reader"
 HARNESS = ROOT / "tests/c"
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 EPOCH = dt.date(2000, 1, 1)

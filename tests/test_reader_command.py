@@ -9,7 +9,7 @@ from importlib import resources
 
 import pytest
 
-from daylatch.reader import FILES
+from daylatch.door.reader import FILES
 from test_reader import needs
 
 YEAR = ("simulate", "--from", "2027-03-20", "--until", "2027-04-05")
@@ -20,7 +20,7 @@ def test_it_writes_the_files_once(daylatch, tmp_path):
     assert ran.status == 0
     assert ran.err.startswith(f"wrote into board: {', '.join(FILES)}\nA schedule does not see")
     for name in FILES:
-        wanted = resources.files("daylatch.reader").joinpath(name).read_bytes()
+        wanted = resources.files("daylatch.door.reader").joinpath(name).read_bytes()
         assert (tmp_path / "board" / name).read_bytes() == wanted
     again = daylatch("reader", "-o", "board")
     assert (again.status, again.err) == (0, "board: already up to date\n")

@@ -7,8 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from daylatch.plan.plan import make_plan
-from daylatch.simulated_door import (
+from daylatch.door.simulate.simulated_door import (
     OPEN,
     SHUT,
     UNKNOWN,
@@ -17,7 +16,8 @@ from daylatch.simulated_door import (
     Setting,
     simulate,
 )
-from daylatch.table.encode import encode
+from daylatch.door.table.encode import encode
+from daylatch.plan.plan import make_plan
 from sites import UTRECHT, site
 from table_reader import read_door
 

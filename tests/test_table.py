@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daylatch.door.table import format as fmt
+from daylatch.door.table import tokens
+from daylatch.door.table.decode import STAYS_SHUT, decode, read_stream
+from daylatch.door.table.encode import encode
+from daylatch.door.table.format import TableError, check_of
 from daylatch.errors import PlanError, UsageError
 from daylatch.plan.plan import make_plan
-from daylatch.table import format as fmt
-from daylatch.table import tokens
-from daylatch.table.decode import STAYS_SHUT, decode, read_stream
-from daylatch.table.encode import encode
-from daylatch.table.format import TableError, check_of
 from sites import FALLBACKS, KIRITIMATI, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT, Spot, site
 from table_reader import RefusedError, read_table
 
@@ -250,9 +250,9 @@ def test_dates_that_a_table_cannot_say_are_refused():
 def test_a_table_longer_than_a_table_can_be_is_refused(monkeypatch):
     plan = make_plan(site(SINGAPORE), dt.date(2027, 1, 1), dt.date(2027, 1, 20))
     content = encode(plan)
-    monkeypatch.setattr("daylatch.table.encode.LARGEST_BYTES", len(content))
+    monkeypatch.setattr("daylatch.door.table.encode.LARGEST_BYTES", len(content))
     assert encode(plan) == content
-    monkeypatch.setattr("daylatch.table.encode.LARGEST_BYTES", len(content) - 1)
+    monkeypatch.setattr("daylatch.door.table.encode.LARGEST_BYTES", len(content) - 1)
     with pytest.raises(UsageError, match=f"would have {len(content)} bytes, and .* is the most"):
         encode(plan)
 

@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError, SiteError
 from daylatch.site.timer import WEEKDAYS, Timer
-from daylatch.timer_list import make_timer_list
 from sites import FALLBACKS, LORD_HOWE, SINGAPORE, UTRECHT, Spot, plan, site
 
 # Dusk falls after midnight there in June.

@@ -33,8 +33,8 @@ from calendar_reader import (
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.daylength import make_day_lengths
+from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.lamp import make_lamp
-from daylatch.timer_list import make_timer_list
 from daylatch.writers import (
     Occasion,
     calendar,

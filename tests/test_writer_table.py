@@ -18,11 +18,11 @@ from intelhex import IntelHex
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
 from daylatch.commands.table import refuse_terminal
+from daylatch.door.table import TableWish
+from daylatch.door.table.encode import encode
+from daylatch.door.table.format import check_of
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
-from daylatch.table import TableWish
-from daylatch.table.encode import encode
-from daylatch.table.format import check_of
 from daylatch.writers import EXPORTS, Occasion, get_writer
 from sites import UTRECHT, site
 from table_reader import read_table

@@ -16,13 +16,16 @@ import pytest
 from browser import needs_chromium, opened
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
+from daylatch.door.timer import csv as timer_csv
+from daylatch.door.timer import json as timer_json
+from daylatch.door.timer import text as timer_text
+from daylatch.door.timer.timer_list import make_timer_list
+from daylatch.door.timer.words import OFF, weekdays_text
 from daylatch.errors import UsageError
 from daylatch.pages import timer_html
 from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
-from daylatch.timer_list import make_timer_list
-from daylatch.timer_words import OFF, weekdays_text
-from daylatch.writers import Occasion, timer_calendar, timer_csv, timer_json, timer_text
+from daylatch.writers import Occasion, timer_calendar
 from sites import FALLBACKS, ID, UTRECHT, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

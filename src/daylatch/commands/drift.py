@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from daylatch.commands.dates import parse_date
 from daylatch.commands.now import date_at, now_utc, warn, warn_about
 from daylatch.commands.output import choose_form, deliver
-from daylatch.drift import make_drift, no_clock_words
+from daylatch.door.drift.drift import make_drift, no_clock_words
 from daylatch.errors import UsageError
 from daylatch.site.messages import remedy_for, show_value
 from daylatch.site.reading import load_site
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from daylatch.commands.dates import Range
 
 FORMS = {
-    "text": "daylatch.writers.drift_text",
-    "csv": "daylatch.writers.drift_csv",
-    "json": "daylatch.writers.drift_json",
+    "text": "daylatch.door.drift.text",
+    "csv": "daylatch.door.drift.csv",
+    "json": "daylatch.door.drift.json",
 }
 """The module of each form, imported when it is used."""
 

@@ -9,9 +9,9 @@ from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.table import refuse_terminal, say_cautions
+from daylatch.door.table import TableWish
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
-from daylatch.table import TableWish
 from daylatch.writers import EXPORTS, Occasion, get_writer
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def run(
     about: Callable[[bytes], str] | None = None
     wish = TableWish()
     if to == "table":
-        from daylatch.writers.table import describe  # noqa: PLC0415 - for tables only
+        from daylatch.door.table.file import describe  # noqa: PLC0415 - for tables only
 
         wish = table.wish()
         about = partial(describe, clock_margin_min=wish.clock_margin_min)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.console import say
+from daylatch.door.reader import FILES
 from daylatch.errors import OutputError, UsageError
 from daylatch.files import put, read_own
-from daylatch.reader import FILES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,7 +22,7 @@ def run(folder: Path | None, *, force: bool) -> None:
     """
     if folder is None:
         raise UsageError("name the folder that the files go into: -o DIR")
-    package = resources.files("daylatch.reader")
+    package = resources.files("daylatch.door.reader")
     contents = {folder / name: package.joinpath(name).read_bytes() for name in FILES}
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder}: is not a folder; name one")

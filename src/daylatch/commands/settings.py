@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
+from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.site.timer import MOST_CLOCK_MARGIN_MIN, MOST_TOLERANCE_MIN, STEPS_MIN, Timer, read_on
-from daylatch.timer_list import make_timer_list
 from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
@@ -21,11 +21,11 @@ if TYPE_CHECKING:
     from daylatch.commands.dates import Range
 
 FORMS = {
-    "text": "daylatch.writers.timer_text",
-    "csv": "daylatch.writers.timer_csv",
+    "text": "daylatch.door.timer.text",
+    "csv": "daylatch.door.timer.csv",
     "ics": "daylatch.writers.timer_calendar",
     "html": "daylatch.pages.timer_html",
-    "json": "daylatch.writers.timer_json",
+    "json": "daylatch.door.timer.json",
 }
 """The module of each form, imported when it is used."""
 FORMS_WITH_ID = ("ics", "json")

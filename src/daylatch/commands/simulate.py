@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.commands.compiled_reader import read_with_c
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
+from daylatch.door.reader.compiled import read_with_c
+from daylatch.door.simulate.simulated_door import ClockTroubles, Outage, Setting, simulate
+from daylatch.door.table.encode import encode
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
-from daylatch.simulated_door import ClockTroubles, Outage, Setting, simulate
 from daylatch.site.reading import load_site
-from daylatch.table.encode import encode
 from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from daylatch.commands.table import TableOptions
 
 FORMS = {
-    "text": "daylatch.writers.simulation_text",
-    "csv": "daylatch.writers.simulation_csv",
+    "text": "daylatch.door.simulate.text",
+    "csv": "daylatch.door.simulate.csv",
 }
 """The module of each form, imported when it is used."""
 _MOST_PPM = 100_000

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.console import say
+from daylatch.door.table import TableWish
 from daylatch.errors import UsageError
-from daylatch.table import TableWish
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -6,11 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.errors import UsageError
-from daylatch.pages.templates import get_template
-from daylatch.plan.summary import describe_place
-from daylatch.timer_list import CLOSE, OPEN, time_text
-from daylatch.timer_words import (
+from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.words import (
     OFF,
     clock_words,
     date_text,
@@ -19,11 +16,14 @@ from daylatch.timer_words import (
     is_repeated,
     weekdays_text,
 )
+from daylatch.errors import UsageError
+from daylatch.pages.templates import get_template
+from daylatch.plan.summary import describe_place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.timer_list import Program, Setting, TimerList
+    from daylatch.door.timer.timer_list import Program, Setting, TimerList
     from daylatch.writers import Occasion
 
 _GENERATOR = "daylatch timer list"

@@ -11,7 +11,7 @@ import importlib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, cast
 
-from daylatch.table import TableWish
+from daylatch.door.table import TableWish
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -23,7 +23,7 @@ EXPORTS = {
     "csv": "daylatch.plan.csv",
     "ics": "daylatch.writers.calendar",
     "json": "daylatch.plan.json",
-    "table": "daylatch.writers.table",
+    "table": "daylatch.door.table.file",
 }
 """The module of each export, imported when it is used."""
 

@@ -13,7 +13,7 @@ from icalendar import Event
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.timer_words import WHEN, clock_words, late_words, margin_words, times_words
+from daylatch.door.timer.words import WHEN, clock_words, late_words, margin_words, times_words
 from daylatch.writers.calendar_entries import fixed_properties
 from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
 from daylatch.writers.calendar_text import Text
@@ -21,7 +21,7 @@ from daylatch.writers.calendar_text import Text
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.timer_list import Setting, TimerList
+    from daylatch.door.timer.timer_list import Setting, TimerList
     from daylatch.writers import Occasion
 
 PRODID = "-//daylatch//timer//EN"

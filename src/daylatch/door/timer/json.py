@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.timer_list import CLOSE, OPEN, time_text
-from daylatch.timer_words import clock_words, day_shift
+from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.words import clock_words, day_shift
 from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
-    from daylatch.timer_list import Program, Setting, TimerList
+    from daylatch.door.timer.timer_list import Program, Setting, TimerList
     from daylatch.writers import Occasion
 
 GENERATOR = "daylatch timer settings"

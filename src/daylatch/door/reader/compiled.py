@@ -61,7 +61,7 @@ def load_library(folder: Path, *options: str) -> ctypes.CDLL:
             "was found: install one, or name it in the variable CC"
         )
     target = folder / "daylatch_reader.so"
-    with resources.as_file(resources.files("daylatch.reader")) as source:
+    with resources.as_file(resources.files("daylatch.door.reader")) as source:
         command = [
             *(*compiler, "-std=c99", "-O2", "-shared", "-fPIC", *options),
             *("-o", str(target), str(Path(source) / "daylatch_reader.c")),

@@ -1,7 +1,7 @@
 """Controller tables: door times in as few bytes as their own small format needs.
 
-What every byte means is in ``docs/reference/table.md``; the names in `daylatch.table.format` are
-the same. `encode` writes a plan, `decode` reads a file, and `tokens` finds the fewest bytes.
+What every byte means is in ``docs/reference/table.md``; the names in `daylatch.door.table.format`
+are the same. `encode` writes a plan, `decode` reads a file, and `tokens` finds the fewest bytes.
 """
 
 from __future__ import annotations

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.clock import DoorClock
-from daylatch.errors import PlanError, UsageError
-from daylatch.table.decode import STAYS_SHUT as SHUT
-from daylatch.table.decode import decode
-from daylatch.table.format import (
+from daylatch.door.table.decode import STAYS_SHUT as SHUT
+from daylatch.door.table.decode import decode
+from daylatch.door.table.format import (
     CHECK_BYTES,
     CLOSING_AS_SHOWN,
     EPOCH,
@@ -28,7 +27,8 @@ from daylatch.table.format import (
     check_of,
     pack_head,
 )
-from daylatch.table.tokens import MINUTE, STAYS_SHUT, WITHOUT_ROW, Curve, shortest_stream
+from daylatch.door.table.tokens import MINUTE, STAYS_SHUT, WITHOUT_ROW, Curve, shortest_stream
+from daylatch.errors import PlanError, UsageError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

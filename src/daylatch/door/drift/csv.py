@@ -7,10 +7,10 @@ import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
-from daylatch.drift import rounded_up
+from daylatch.door.drift.drift import rounded_up
 
 if TYPE_CHECKING:
-    from daylatch.drift import Drift
+    from daylatch.door.drift.drift import Drift
 
 HEADER = (
     "date",

@@ -6,7 +6,7 @@ import shlex
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
-from daylatch.drift import TURNOVER_C, no_clock_words, rounded_up
+from daylatch.door.drift.drift import TURNOVER_C, no_clock_words, rounded_up
 from daylatch.plan.summary import describe_place
 from daylatch.site.timekeeping import MOST_MARGIN_MIN
 from daylatch.site.timer import TOLERANCE_MIN
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.drift import Drift
+    from daylatch.door.drift.drift import Drift
 
 FIRST_LINE = "daylatch clock drift"
 _LABEL = 16

@@ -14,7 +14,7 @@ from daylatch.wording import duration_text, wall_text, wrapped
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.simulated_door import Difference, Simulation
+    from daylatch.door.simulate.simulated_door import Difference, Simulation
     from daylatch.writers import Occasion
 
 FIRST_LINE = "daylatch simulated door"

@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.clock import DoorClock, Fold
-from daylatch.errors import PlanError
-from daylatch.fewest_changes import (
+from daylatch.door.timer.fewest_changes import (
     Days,
     all_starts,
     fewest,
@@ -26,6 +25,7 @@ from daylatch.fewest_changes import (
     least_late,
     settings_of,
 )
+from daylatch.errors import PlanError
 from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
 
 if TYPE_CHECKING:

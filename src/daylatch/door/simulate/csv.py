@@ -13,7 +13,7 @@ from daylatch.clock import zone_rules_version
 from daylatch.wording import local_text, utc_text
 
 if TYPE_CHECKING:
-    from daylatch.simulated_door import Simulation
+    from daylatch.door.simulate.simulated_door import Simulation
     from daylatch.writers import Occasion
 
 HEADER = (

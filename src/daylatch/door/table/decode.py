@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from daylatch.table.format import (
+from daylatch.door.table.format import (
     CHECK_BYTES,
     CLOSING_AS_SHOWN,
     EPOCH,

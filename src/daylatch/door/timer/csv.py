@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.timer_list import CLOSE, OPEN, time_text
-from daylatch.timer_words import clock_words, day_shift, weekdays_text
+from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.words import clock_words, day_shift, weekdays_text
 
 if TYPE_CHECKING:
-    from daylatch.timer_list import Program, TimerList
+    from daylatch.door.timer.timer_list import Program, TimerList
     from daylatch.writers import Occasion
 
 HEADER = (

@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import DoorClock
+from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
 from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
-from daylatch.timer_list import CLOSE, OPEN, time_text
 from daylatch.wording import listed, offset_text
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
+    from daylatch.door.timer.timer_list import Program, Setting, TimerList
     from daylatch.site.timer import Weekdays
-    from daylatch.timer_list import Program, Setting, TimerList
 
 OFF = "keep shut: switch the timer off"
 """What a setting of shut days says."""

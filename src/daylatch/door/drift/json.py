@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.drift import rounded_up
+from daylatch.door.drift.drift import rounded_up
 from daylatch.writers.json_file import head_of_site, lay_out, made_by
 
 if TYPE_CHECKING:
-    from daylatch.drift import Drift
+    from daylatch.door.drift.drift import Drift
 
 GENERATOR = "daylatch clock drift"
 FORMAT = 1

@@ -4,7 +4,8 @@ A stream moves a running value, in fractions of a minute, from day to day by a s
 changes the slope a little and says for how many days it then holds. What is looked for is the
 shortest sequence of tokens whose minutes lie, day by day, in a band. The programme goes backwards:
 for each day, value and slope it knows how many bytes the rest needs, and so the result is optimal
-for the token set of `daylatch.table.format`, whatever the curve (the tests search exhaustively).
+for the token set of `daylatch.door.table.format`, whatever the curve (the tests search
+exhaustively).
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.table.format import (
+from daylatch.door.table.format import (
     FAR_JUMP,
     HOLD,
     JUMP,

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.plan.summary import describe_place, describe_rules
-from daylatch.timer_list import CLOSE, OPEN, time_text
-from daylatch.timer_words import (
+from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.words import (
     OFF,
     clock_words,
     date_text,
@@ -18,12 +17,13 @@ from daylatch.timer_words import (
     is_repeated,
     weekdays_text,
 )
+from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import labelled, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.timer_list import Program, TimerList
+    from daylatch.door.timer.timer_list import Program, TimerList
     from daylatch.writers import Occasion
 
 FIRST_LINE = "daylatch timer settings"

@@ -1,6 +1,6 @@
 """The plan as a controller table: bytes, a C header with the same bytes, or Intel HEX.
 
-What the bytes are: `daylatch.table`.
+What the bytes are: `daylatch.door.table`.
 """
 
 from __future__ import annotations
@@ -12,21 +12,16 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.door.table.decode import decode
+from daylatch.door.table.encode import encode
+from daylatch.door.table.format import CHECK_BYTES, CLOCK_BITS, EVERY_YEAR, TableError
 from daylatch.errors import UsageError
-from daylatch.table.decode import decode
-from daylatch.table.encode import encode
-from daylatch.table.format import (
-    CHECK_BYTES,
-    CLOCK_BITS,
-    EVERY_YEAR,
-    TableError,
-)
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
+    from daylatch.door.table import TableWish
+    from daylatch.door.table.decode import Table
     from daylatch.plan.plan import Plan
-    from daylatch.table import TableWish
-    from daylatch.table.decode import Table
     from daylatch.writers import Occasion
 
 FORMS = ("bin", "c", "hex")

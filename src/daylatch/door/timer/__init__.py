@@ -1,0 +1,1 @@
+"""A plain timer with fixed times: when to change it, and to what."""
