@@ -11,7 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daylatch.comparison import (
+from daylatch.birds.compare import csv as comparison_csv
+from daylatch.birds.compare import json as comparison_json
+from daylatch.birds.compare import text as comparison_text
+from daylatch.birds.compare.comparison import (
     compare_plans,
     open_after_dusk,
     open_before_dawn,
@@ -21,7 +24,6 @@ from daylatch.comparison import (
 from daylatch.errors import PlanError, SiteError, UsageError
 from daylatch.site.reading import change_settings, read_site
 from daylatch.sun.crossings import sun_position
-from daylatch.writers import comparison_csv, comparison_json, comparison_text
 from sites import APIA, ID, LORD_HOWE, TAMPERE, UTRECHT, plan
 
 MINUTE = np.timedelta64(1, "m")

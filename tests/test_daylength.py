@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daylatch.daylength import make_day_lengths
+from daylatch.birds.daylength.daylength import make_day_lengths
+from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.errors import PlanError
-from daylatch.lamp import make_lamp
 from daylatch.plan.plan import make_plan
 from daylatch.sun.crossings import sun_position
 from sites import (

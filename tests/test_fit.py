@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from daylatch.birds.fit import json as fit_json
+from daylatch.birds.fit import text as fit_text
+from daylatch.birds.fit.fit import Case, Verdict, check_fit, judge, judge_most, share_of_days
+from daylatch.birds.nights.nights import make_nights
 from daylatch.errors import SiteError
-from daylatch.fit import Case, Verdict, check_fit, judge, judge_most, share_of_days
-from daylatch.nights import make_nights
 from daylatch.site.norms import Norms, all_norms, names_of
-from daylatch.writers import fit_json, fit_text
 from sites import FALLBACKS, LONGYEARBYEN, UTRECHT, Spot, plan, site
 
 PASS, TIGHT, FAIL = Verdict.PASS, Verdict.TIGHT, Verdict.FAIL

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daylatch.nights import make_nights
-from daylatch.nights_summary import summarize_nights
+from daylatch.birds.nights.nights import make_nights
+from daylatch.birds.nights.summary import summarize_nights
+from daylatch.birds.nights.waking_causes import Cause, waking_by_cause
 from daylatch.sun.crossings import sun_position
-from daylatch.waking_causes import Cause, waking_by_cause
 from sites import APIA, LONGYEARBYEN, LORD_HOWE, TAMPERE, UTRECHT, Spot, minutes, plan
 
 HOUR = np.timedelta64(1, "h")

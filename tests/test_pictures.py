@@ -21,10 +21,10 @@ from matplotlib.lines import Line2D
 from matplotlib.path import Path as Outline
 from PIL import Image
 
+from daylatch.birds.compare.comparison import compare_plans
+from daylatch.birds.nights.nights import make_nights
 from daylatch.cautions import CAUTION
 from daylatch.clock import Fold, get_zone, zone_rules_version
-from daylatch.comparison import compare_plans
-from daylatch.nights import make_nights
 from daylatch.pictures import style
 from daylatch.pictures.columns import DAY_MIN, joined, on_dates, outline, without
 from daylatch.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_comparison

@@ -30,11 +30,11 @@ from calendar_reader import (
     write,
     zone_of,
 )
+from daylatch.birds.daylength.daylength import make_day_lengths
+from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.daylength import make_day_lengths
 from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.lamp import make_lamp
 from daylatch.writers import (
     Occasion,
     calendar,

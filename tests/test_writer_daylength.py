@@ -18,11 +18,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calendar_reader import instant, read, shipped_zone, unescape
+from daylatch.birds.daylength import csv as daylength_csv
+from daylatch.birds.daylength import json as daylength_json
+from daylatch.birds.daylength import text as daylength_text
+from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS, make_day_lengths
+from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION
-from daylatch.daylength import PHOTOPERIOD_NORMS, make_day_lengths
-from daylatch.lamp import make_lamp
 from daylatch.plan.plan import make_plan
-from daylatch.writers import Occasion, daylength_csv, daylength_json, daylength_text, get_writer
+from daylatch.writers import Occasion, get_writer
 from daylatch.writers import daylength_calendar as calendar
 from sites import FALLBACKS, ID, LORD_HOWE, NY_ALESUND, SINGAPORE, TAMPERE, UTRECHT, plan, site
 

@@ -9,9 +9,11 @@ import json
 import numpy as np
 import pytest
 
-from daylatch.nights import make_nights
-from daylatch.nights_summary import summarize_nights
-from daylatch.writers import nights_csv, nights_json, nights_text
+from daylatch.birds.nights import csv as nights_csv
+from daylatch.birds.nights import json as nights_json
+from daylatch.birds.nights import text as nights_text
+from daylatch.birds.nights.nights import make_nights
+from daylatch.birds.nights.summary import summarize_nights
 from sites import LORD_HOWE, TAMPERE, UTRECHT, plan
 
 MINUTE = np.timedelta64(1, "m")

@@ -18,7 +18,7 @@ from test_published_tables import (
     published_rows,
 )
 
-from daylatch.daylength import ALTITUDE_DEG, make_day_lengths
+from daylatch.birds.daylength.daylength import ALTITUDE_DEG, make_day_lengths
 from daylatch.plan.plan import make_plan
 from daylatch.sun.crossings import sun_position
 from sites import FALLBACKS, Spot, site

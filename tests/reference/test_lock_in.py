@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from jpl_sun import crossings
 
-from daylatch.nights import make_nights
+from daylatch.birds.nights.nights import make_nights
 from daylatch.plan.plan import make_plan
 from sites import Spot, site
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
+from daylatch.birds.compare.comparison import compare_plans
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.variants import load_variants
-from daylatch.comparison import compare_plans
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from daylatch.commands.dates import Range
 
 FORMS = {
-    "text": "daylatch.writers.comparison_text",
-    "csv": "daylatch.writers.comparison_csv",
-    "json": "daylatch.writers.comparison_json",
+    "text": "daylatch.birds.compare.text",
+    "csv": "daylatch.birds.compare.csv",
+    "json": "daylatch.birds.compare.json",
 }
 """The module of each form, imported when it is used."""
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
+from daylatch.birds.daylength.daylength import make_day_lengths
+from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
-from daylatch.daylength import make_day_lengths
 from daylatch.errors import UsageError
-from daylatch.lamp import make_lamp
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.writers import Occasion
@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
 FORMS = {
-    "text": "daylatch.writers.daylength_text",
-    "csv": "daylatch.writers.daylength_csv",
+    "text": "daylatch.birds.daylength.text",
+    "csv": "daylatch.birds.daylength.csv",
     "ics": "daylatch.writers.daylength_calendar",
-    "json": "daylatch.writers.daylength_json",
+    "json": "daylatch.birds.daylength.json",
 }
 """The module of each form, imported when it is used."""
 _FORMS_WITH_ID = ("ics", "json")

@@ -88,12 +88,12 @@ def _draw(
 ) -> Picture:
     # Each needs matplotlib, and no picture needs the other two.
     if picture == "nights":
-        from daylatch.nights import make_nights  # noqa: PLC0415
+        from daylatch.birds.nights.nights import make_nights  # noqa: PLC0415
         from daylatch.pictures.nights import draw_nights  # noqa: PLC0415
 
         return draw_nights(make_nights(plans[0]), today, plans[0].site.settings.long_night_h)
     if names is not None:
-        from daylatch.comparison import compare_plans  # noqa: PLC0415
+        from daylatch.birds.compare.comparison import compare_plans  # noqa: PLC0415
         from daylatch.pictures.comparison import draw_comparison  # noqa: PLC0415
 
         first, second = plans

@@ -5,10 +5,10 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
+from daylatch.birds.fit.fit import check_fit
+from daylatch.birds.nights.nights import make_nights
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
-from daylatch.fit import check_fit
-from daylatch.nights import make_nights
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from daylatch.commands.dates import Range
 
-FORMS = {"text": "daylatch.writers.fit_text", "json": "daylatch.writers.fit_json"}
+FORMS = {"text": "daylatch.birds.fit.text", "json": "daylatch.birds.fit.json"}
 """The module of each form, imported when it is used."""
 
 

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.birds.nights.nights import make_nights
+from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
-from daylatch.nights import make_nights
-from daylatch.nights_summary import summarize_nights
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from daylatch.commands.dates import Range
 
 FORMS = {
-    "text": "daylatch.writers.nights_text",
-    "csv": "daylatch.writers.nights_csv",
-    "json": "daylatch.writers.nights_json",
+    "text": "daylatch.birds.nights.text",
+    "csv": "daylatch.birds.nights.csv",
+    "json": "daylatch.birds.nights.json",
 }
 """The module of each form, imported when it is used."""
 _MOST_HOURS = 10_000

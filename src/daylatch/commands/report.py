@@ -48,9 +48,9 @@ def run(path: Path, wanted: Range, *, output: Path | None, force: bool) -> None:
 
 
 def _render(site: Site, first: dt.date, last: dt.date) -> bytes:
-    from daylatch.daylength import make_day_lengths  # noqa: PLC0415
-    from daylatch.nights import make_nights  # noqa: PLC0415
-    from daylatch.nights_summary import summarize_nights  # noqa: PLC0415
+    from daylatch.birds.daylength.daylength import make_day_lengths  # noqa: PLC0415
+    from daylatch.birds.nights.nights import make_nights  # noqa: PLC0415
+    from daylatch.birds.nights.summary import summarize_nights  # noqa: PLC0415
     from daylatch.pages.report import render  # noqa: PLC0415
     from daylatch.plan.plan import make_plan  # noqa: PLC0415
 

@@ -9,32 +9,32 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 
 import daylatch
-from daylatch.cautions import CAUTION, NO_WEATHER
-from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.fit import LOCAL_LAW, Case, check_fit
-from daylatch.pages.templates import get_template
-from daylatch.pictures.nights import draw_nights
-from daylatch.pictures.render import render as render_picture
-from daylatch.pictures.year import draw_year
-from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
-from daylatch.wording import clock_text, hours_text, setting_text
-from daylatch.writers.daylength_text import day_length_entries
-from daylatch.writers.fit_text import (
+from daylatch.birds.daylength.text import day_length_entries
+from daylatch.birds.fit.fit import LOCAL_LAW, Case, check_fit
+from daylatch.birds.fit.text import (
     NOTHING_KNOWN,
     describe_house,
     describe_needs,
     describe_stays,
     section_title,
 )
-from daylatch.writers.nights_text import nights_entries
+from daylatch.birds.nights.text import nights_entries
+from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.pages.templates import get_template
+from daylatch.pictures.nights import draw_nights
+from daylatch.pictures.render import render as render_picture
+from daylatch.pictures.year import draw_year
+from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
+from daylatch.wording import clock_text, hours_text, setting_text
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.daylength import DayLengths
-    from daylatch.fit import Fit, Line
-    from daylatch.nights_summary import NightsSummary
+    from daylatch.birds.daylength.daylength import DayLengths
+    from daylatch.birds.fit.fit import Fit, Line
+    from daylatch.birds.nights.summary import NightsSummary
     from daylatch.pictures.style import Picture
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span

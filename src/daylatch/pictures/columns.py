@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.nights import light_of
+from daylatch.birds.nights.nights import light_of
 from daylatch.plan.flock_days import find_flock_days
 from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.comparison import Comparison
+    from daylatch.birds.compare.comparison import Comparison
 
 DARK = "#d9dce6"
 FIRST: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "linewidth": 0.7}

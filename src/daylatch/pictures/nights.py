@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.nights_summary import summarize_nights
+from daylatch.birds.nights.summary import summarize_nights
 from daylatch.pictures.columns import day_count, outline
 from daylatch.pictures.flags import (
     ROW,
@@ -45,8 +45,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.nights import Nights
-    from daylatch.nights_summary import NightsSummary
+    from daylatch.birds.nights.nights import Nights
+    from daylatch.birds.nights.summary import NightsSummary
     from daylatch.pictures.columns import Columns
 
 DARK_FILL: dict[str, Any] = {"facecolor": BANDS["night"], "edgecolor": INK, "linewidth": 0.5}

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.daylength import DayLengths
-    from daylatch.lamp import Lamp
+    from daylatch.birds.daylength.daylength import DayLengths
+    from daylatch.birds.daylength.lamp import Lamp
     from daylatch.writers import Occasion
 
 PRODID = "-//daylatch//lamp//EN"

@@ -6,18 +6,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.birds.daylength.csv import lacking_text, state_text
+from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
+from daylatch.birds.daylength.text import describe_lamp
 from daylatch.cautions import LAMP_CAUTION
-from daylatch.daylength import PHOTOPERIOD_NORMS
 from daylatch.wording import MINUTE, local_text, to_minutes, utc_text
-from daylatch.writers.daylength_csv import lacking_text, state_text
-from daylatch.writers.daylength_text import describe_lamp
 from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.daylength import DayLengths, Daylight
-    from daylatch.lamp import Lamp
+    from daylatch.birds.daylength.daylength import DayLengths, Daylight
+    from daylatch.birds.daylength.lamp import Lamp
     from daylatch.writers import Occasion
 
 GENERATOR = "daylatch day length"

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.daylength import DayLengths, find_daylight, wanted_length
+from daylatch.birds.daylength.daylength import DayLengths, find_daylight, wanted_length
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER, ceil_minute, floor_minute
 from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from daylatch.daylength import DayLengths, Daylight
-    from daylatch.lamp import Lamp
+    from daylatch.birds.daylength.daylength import DayLengths, Daylight
+    from daylatch.birds.daylength.lamp import Lamp
     from daylatch.writers import Occasion
 
     Minutes = NDArray[np.timedelta64[Any]]

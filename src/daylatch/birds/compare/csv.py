@@ -6,17 +6,17 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
+from daylatch.birds.compare.comparison import open_after_dusk, open_before_dawn, open_time
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.comparison import open_after_dusk, open_before_dawn, open_time
 from daylatch.plan.csv import defuse
 from daylatch.wording import local_text, minutes_text, to_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from daylatch.comparison import Comparison
-    from daylatch.nights import Nights
+    from daylatch.birds.compare.comparison import Comparison
+    from daylatch.birds.nights.nights import Nights
 
 _SIDE_COLUMNS = (
     "open_local",

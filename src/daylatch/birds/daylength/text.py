@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.birds.daylength.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
+from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
-from daylatch.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
-from daylatch.lamp import make_lamp
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import (
     WIDTH,
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.daylength import DayLengths, Daylight
-    from daylatch.lamp import Lamp
+    from daylatch.birds.daylength.daylength import DayLengths, Daylight
+    from daylatch.birds.daylength.lamp import Lamp
     from daylatch.plan.plan import Plan
     from daylatch.writers import Occasion
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.nights import light_until
+from daylatch.birds.nights.nights import light_until
 from daylatch.site.housing import Flock, House, Run
 from daylatch.site.measures import amount_text, both_text
 from daylatch.site.norms import Norms, all_norms, sides_text
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.nights import Nights
+    from daylatch.birds.nights.nights import Nights
     from daylatch.plan.plan import Plan
     from daylatch.site.norms import Norm
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.birds.fit.fit import LOCAL_LAW, Case, Verdict
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.fit import LOCAL_LAW, Case, Verdict
 from daylatch.plan.summary import describe_place
 from daylatch.site.measures import both_text, total_text
 from daylatch.wording import (
@@ -25,7 +25,7 @@ from daylatch.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.fit import Fit, Line, Need, Stays
+    from daylatch.birds.fit.fit import Fit, Line, Need, Stays
 
 FIRST_LINE = "daylatch house fit"
 _LABEL = 16

@@ -6,9 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.birds.compare.comparison import (
+    open_after_dusk,
+    open_before_dawn,
+    open_in_the_dark,
+    open_time,
+)
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.comparison import open_after_dusk, open_before_dawn, open_in_the_dark, open_time
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import (
     clock_text,
@@ -25,8 +30,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.comparison import Comparison
-    from daylatch.nights import Nights
+    from daylatch.birds.compare.comparison import Comparison
+    from daylatch.birds.nights.nights import Nights
     from daylatch.plan.plan import Plan
 
     Minutes = NDArray[np.timedelta64[Any]]

@@ -6,15 +6,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.comparison import open_after_dusk, open_before_dawn, open_in_the_dark, open_time
+from daylatch.birds.compare.comparison import (
+    open_after_dusk,
+    open_before_dawn,
+    open_in_the_dark,
+    open_time,
+)
 from daylatch.wording import MINUTE, local_text, to_minutes
 from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.comparison import Comparison
-    from daylatch.nights import Nights
+    from daylatch.birds.compare.comparison import Comparison
+    from daylatch.birds.nights.nights import Nights
 
 GENERATOR = "daylatch comparison"
 FORMAT = 1

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.fit import LOCAL_LAW
+from daylatch.birds.fit.fit import LOCAL_LAW
 from daylatch.site.measures import UNITS
 from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.fit import Fit, Line, Need
+    from daylatch.birds.fit.fit import Fit, Line, Need
     from daylatch.site.norms import Norm
 
 GENERATOR = "daylatch fit"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.nights import waking_by_day
+from daylatch.birds.nights.nights import waking_by_day
 from daylatch.plan.inputs import RuleInputs, gather_inputs
 from daylatch.plan.rules import Decisions, Rule, SideInput, decide
 from daylatch.sun.crossings import SkyState
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.nights import Nights
+    from daylatch.birds.nights.nights import Nights
 
     Minutes = NDArray[np.timedelta64[Any]]
 

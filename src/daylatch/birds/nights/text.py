@@ -26,8 +26,8 @@ from daylatch.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.nights import Nights
-    from daylatch.nights_summary import Month, NightsSummary, Run
+    from daylatch.birds.nights.nights import Nights
+    from daylatch.birds.nights.summary import Month, NightsSummary, Run
 
 FIRST_LINE = "daylatch nights"
 _LABEL = 22

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.birds.nights.nights import Nights, make_nights
 from daylatch.errors import PlanError
-from daylatch.nights import Nights, make_nights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

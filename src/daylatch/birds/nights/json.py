@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from daylatch.birds.nights.csv import whole_minutes
 from daylatch.wording import MINUTE, local_text, minutes_text, to_minutes
 from daylatch.writers.json_file import head_of, lay_out, made_by
-from daylatch.writers.nights_csv import whole_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import numpy as np
 
-    from daylatch.nights import Nights
-    from daylatch.nights_summary import Month, NightsSummary, Run
+    from daylatch.birds.nights.nights import Nights
+    from daylatch.birds.nights.summary import Month, NightsSummary, Run
 
 GENERATOR = "daylatch nights"
 FORMAT = 1

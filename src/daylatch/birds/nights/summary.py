@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.waking_causes import Cause, waking_by_cause
+from daylatch.birds.nights.waking_causes import Cause, waking_by_cause
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.nights import Nights
+    from daylatch.birds.nights.nights import Nights
 
     Minutes = NDArray[np.timedelta64[Any]]
     Flags = NDArray[np.bool_]

@@ -3,7 +3,7 @@
 The day is counted in two ways, from sunrise to sunset and from civil dawn to civil dusk; which of
 them is held against the wanted length, the site file says. On a flock day on which the Sun stays up
 it lasts from lower transit to lower transit; where the Sun stays down it has no length and lies at
-the transit. A lamp that adds to it is in `daylatch.lamp`.
+the transit. A lamp that adds to it is in `daylatch.birds.daylength.lamp`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.birds.nights.nights import Light, light_of
 from daylatch.clock import get_zone
-from daylatch.nights import Light, light_of
 from daylatch.plan.flock_days import FlockDays, find_flock_days
 from daylatch.plan.inputs import CIVIL_DEG
 from daylatch.site.housing import Laying

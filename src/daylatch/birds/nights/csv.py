@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from daylatch.nights import Nights
-    from daylatch.nights_summary import NightsSummary
+    from daylatch.birds.nights.nights import Nights
+    from daylatch.birds.nights.summary import NightsSummary
 
     Minutes = NDArray[np.timedelta64[Any]]
 

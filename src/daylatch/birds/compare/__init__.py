@@ -1,0 +1,1 @@
+"""What other settings would cost or gain."""

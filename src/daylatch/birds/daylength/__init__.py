@@ -1,0 +1,1 @@
+"""The day's length for laying, and a lamp that keeps it."""

@@ -1,0 +1,1 @@
+"""Whether the house fits its nights: space, roosts, nests, feed and water."""

@@ -1,0 +1,1 @@
+"""Lock-ins: how long, how much of them awake, and by which rule."""
