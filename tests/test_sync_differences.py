@@ -11,11 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daylatch.calendars.entries import make_events
+from daylatch.calendars.sync.content import (
+    CONTENT_MARK,
+    SITE_MARK,
+    make_object,
+    read_found,
+    site_mark,
+    want,
+)
+from daylatch.calendars.sync.differences import Kind, Scope, compare, strangers
+from daylatch.calendars.sync.sending import ChangedMeanwhileError, Sending
 from daylatch.site.reading import read_site
-from daylatch.sync.content import CONTENT_MARK, SITE_MARK, make_object, read_found, site_mark, want
-from daylatch.sync.differences import Kind, Scope, compare, strangers
-from daylatch.sync.sending import ChangedMeanwhileError, Sending
-from daylatch.writers.calendar_entries import make_events
 from sites import ID, LORD_HOWE, TAMPERE, UTRECHT, plan, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

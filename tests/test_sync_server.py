@@ -21,13 +21,13 @@ from caldav.elements import dav
 from keyring.backend import KeyringBackend
 from keyring.credentials import SimpleCredential
 
-import daylatch.sync.connection as connection_module
+import daylatch.calendars.sync.connection as connection_module
+from daylatch.calendars.sync.login import PASSWORD as PASSWORD_NAME
+from daylatch.calendars.sync.login import URL as URL_NAME
+from daylatch.calendars.sync.login import USER as USER_NAME
+from daylatch.calendars.sync.login import find_login, service_of
+from daylatch.calendars.sync.server import RemoteCalendar
 from daylatch.site.web_address import check_address, is_safe, origin_of
-from daylatch.sync.login import PASSWORD as PASSWORD_NAME
-from daylatch.sync.login import URL as URL_NAME
-from daylatch.sync.login import USER as USER_NAME
-from daylatch.sync.login import find_login, service_of
-from daylatch.sync.server import RemoteCalendar
 from fake_calendar_server import (
     Answer,
     calendar_at,
@@ -796,7 +796,7 @@ def test_the_password_is_sent_to_whom_it_is_for_and_never_shown(daylatch, login,
 
 
 def test_the_library_cannot_be_told_to_write_requests_into_files():
-    code = "import daylatch.sync.connection as c; print(c.error.debug_dump_communication)"
+    code = "import daylatch.calendars.sync.connection as c; print(c.error.debug_dump_communication)"
     done = subprocess.run(
         [sys.executable, "-c", code],
         env={**os.environ, "PYTHON_CALDAV_COMMDUMP": "1"},

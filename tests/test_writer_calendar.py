@@ -24,10 +24,10 @@ from calendar_reader import (
     write,
     zone_of,
 )
+from daylatch.calendars.entries import make_events
+from daylatch.calendars.plan_calendar import PRODID, wrote
 from daylatch.plan.reasons import reason
 from daylatch.writers import get_writer
-from daylatch.writers.calendar import PRODID, wrote
-from daylatch.writers.calendar_entries import make_events
 
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
 DASH = "\N{EN DASH}"

@@ -32,16 +32,14 @@ from calendar_reader import (
 )
 from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.daylength.lamp import make_lamp
+from daylatch.calendars import feed as feed_calendar
+from daylatch.calendars import lamp as daylength_calendar
+from daylatch.calendars import plan_calendar as calendar
+from daylatch.calendars import timer as timer_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.writers import (
-    Occasion,
-    calendar,
-    daylength_calendar,
-    feed_calendar,
-    timer_calendar,
-)
+from daylatch.writers import Occasion
 
 YEAR = {
     "utc": "",

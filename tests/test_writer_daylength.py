@@ -23,10 +23,10 @@ from daylatch.birds.daylength import json as daylength_json
 from daylatch.birds.daylength import text as daylength_text
 from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS, make_day_lengths
 from daylatch.birds.daylength.lamp import make_lamp
+from daylatch.calendars import lamp as calendar
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.plan.plan import make_plan
 from daylatch.writers import Occasion, get_writer
-from daylatch.writers import daylength_calendar as calendar
 from sites import FALLBACKS, ID, LORD_HOWE, NY_ALESUND, SINGAPORE, TAMPERE, UTRECHT, plan, site
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -14,6 +14,7 @@ import pypdfium2
 import pytest
 
 from browser import needs_chromium, opened
+from daylatch.calendars import timer as timer_calendar
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer import csv as timer_csv
@@ -25,7 +26,7 @@ from daylatch.errors import UsageError
 from daylatch.pages import timer_html
 from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
-from daylatch.writers import Occasion, timer_calendar
+from daylatch.writers import Occasion
 from sites import FALLBACKS, ID, UTRECHT, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 FORMS = {
     "text": "daylatch.birds.daylength.text",
     "csv": "daylatch.birds.daylength.csv",
-    "ics": "daylatch.writers.daylength_calendar",
+    "ics": "daylatch.calendars.lamp",
     "json": "daylatch.birds.daylength.json",
 }
 """The module of each form, imported when it is used."""

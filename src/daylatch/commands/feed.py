@@ -38,8 +38,8 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
     first, last = wanted.dates(today) if any(wanted) else months_around(today)
     refuse_same_id(site, path)
     require_pictures()
+    from daylatch.calendars import feed as feed_calendar  # noqa: PLC0415
     from daylatch.pages import feed_html  # noqa: PLC0415 - an extra
-    from daylatch.writers import feed_calendar  # noqa: PLC0415
 
     _refuse_folder(folder, path)
     # Both are looked at before either is written.

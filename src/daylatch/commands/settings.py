@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 FORMS = {
     "text": "daylatch.door.timer.text",
     "csv": "daylatch.door.timer.csv",
-    "ics": "daylatch.writers.timer_calendar",
+    "ics": "daylatch.calendars.timer",
     "html": "daylatch.pages.timer_html",
     "json": "daylatch.door.timer.json",
 }

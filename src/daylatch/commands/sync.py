@@ -27,13 +27,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
+    from daylatch.calendars.sync.connection import Connection
+    from daylatch.calendars.sync.content import Found, Wanted
+    from daylatch.calendars.sync.differences import Difference, Scope
+    from daylatch.calendars.sync.sending import Sending
+    from daylatch.calendars.sync.server import Account, Collection, RemoteCalendar
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
-    from daylatch.sync.connection import Connection
-    from daylatch.sync.content import Found, Wanted
-    from daylatch.sync.differences import Difference, Scope
-    from daylatch.sync.sending import Sending
-    from daylatch.sync.server import Account, Collection, RemoteCalendar
 
 CONFLICTED = 8
 """Exit status of a sync that left entries as they are because they were edited elsewhere."""
@@ -70,8 +70,8 @@ def run(path: Path, wishes: Wishes) -> bool:
     url = _address(settings, wishes)
     require_sync()
     aim = _aim(site, settings, url, wishes)
-    from daylatch.sync.connection import Connection  # noqa: PLC0415 - a second of libraries
-    from daylatch.sync.login import find_login  # noqa: PLC0415
+    from daylatch.calendars.sync.connection import Connection  # noqa: PLC0415 - a second of libraries
+    from daylatch.calendars.sync.login import find_login  # noqa: PLC0415
 
     connection = Connection(url, find_login(origin_of(url)))
     try:
@@ -109,9 +109,9 @@ def _address(settings: Sync, wishes: Wishes) -> str:
 
 
 def _aim(site: Site, settings: Sync, url: str, wishes: Wishes) -> _Aim:
-    from daylatch.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
-    from daylatch.sync.differences import Scope  # noqa: PLC0415
-    from daylatch.writers.calendar_entries import make_events  # noqa: PLC0415
+    from daylatch.calendars.entries import make_events  # noqa: PLC0415
+    from daylatch.calendars.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
+    from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
 
     today = date_at(site, now_utc())
     try:
@@ -134,14 +134,14 @@ def _aim(site: Site, settings: Sync, url: str, wishes: Wishes) -> _Aim:
 
 def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: Wishes) -> bool:
     """Do it, and say what was done; return whether nothing was left against the plan."""
-    from daylatch.sync.differences import Kind, compare  # noqa: PLC0415
-    from daylatch.sync.report import (  # noqa: PLC0415
+    from daylatch.calendars.sync.differences import Kind, compare  # noqa: PLC0415
+    from daylatch.calendars.sync.report import (  # noqa: PLC0415
         conflict_lines,
         counts_text,
         difference_lines,
     )
-    from daylatch.sync.sending import Sending  # noqa: PLC0415
-    from daylatch.sync.server import Account, RemoteCalendar  # noqa: PLC0415
+    from daylatch.calendars.sync.sending import Sending  # noqa: PLC0415
+    from daylatch.calendars.sync.server import Account, RemoteCalendar  # noqa: PLC0415
 
     account = Account(connection)
     collection = account.locate(aim.url, aim.settings.calendar)
@@ -192,7 +192,7 @@ def _send(
     CalendarServerError, SyncStoppedError
         If not all of it could be sent.
     """
-    from daylatch.sync.report import counts_text  # noqa: PLC0415
+    from daylatch.calendars.sync.report import counts_text  # noqa: PLC0415
 
     made = collection.exists
     try:
@@ -218,7 +218,7 @@ def _look(calendar: RemoteCalendar, aim: _Aim, wishes: Wishes) -> list[Found]:
     An entry that somebody moved far away is not near it any more, so what is missed is asked for by
     its address before it is called new.
     """
-    from daylatch.sync.differences import strangers  # noqa: PLC0415
+    from daylatch.calendars.sync.differences import strangers  # noqa: PLC0415
 
     begin, end = (
         dt.datetime.combine(date, dt.time(), dt.UTC) for date in (aim.scope.first, aim.scope.last)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.calendars.feed import title_of
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.pages.templates import get_template
-from daylatch.writers.feed_calendar import title_of
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 EXPORTS = {
     "text": "daylatch.plan.text",
     "csv": "daylatch.plan.csv",
-    "ics": "daylatch.writers.calendar",
+    "ics": "daylatch.calendars.plan_calendar",
     "json": "daylatch.plan.json",
     "table": "daylatch.door.table.file",
 }

@@ -17,9 +17,9 @@ from caldav.davclient import DAVClient
 from caldav.lib import error
 from lxml import etree
 
+from daylatch.calendars.sync.login import Login, how_to_log_in
 from daylatch.errors import CalendarServerError
 from daylatch.site.web_address import origin_of
-from daylatch.sync.login import Login, how_to_log_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, cast
 
 from icalendar import Calendar, vDuration
 
-from daylatch.writers.calendar_cancel import cancel_dropped
-from daylatch.writers.calendar_revision import read_issues, stamp_events
-from daylatch.writers.calendar_text import Text
-from daylatch.writers.calendar_zone import make_timezone
+from daylatch.calendars.cancelled import cancel_dropped
+from daylatch.calendars.revision import read_issues, stamp_events
+from daylatch.calendars.text import Text
+from daylatch.calendars.zone import make_timezone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

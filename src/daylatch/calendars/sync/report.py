@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from daylatch.calendars.sync.differences import Difference, Kind
 from daylatch.console import printable
-from daylatch.sync.differences import Difference, Kind
 from daylatch.wording import wall_text
 
 if TYPE_CHECKING:

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from icalendar import Event
 
+from daylatch.calendars.entries import describe_times, fixed_properties, moments
+from daylatch.calendars.file import finish_calendar, made_by, start_calendar
+from daylatch.calendars.text import Text
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.wording import duration_text, to_minutes
-from daylatch.writers.calendar_entries import describe_times, fixed_properties, moments
-from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
-from daylatch.writers.calendar_text import Text
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from daylatch.calendars.file import made_by
+from daylatch.calendars.plan_calendar import render_door
 from daylatch.site.feed import Feed
-from daylatch.writers.calendar import render_door
-from daylatch.writers.calendar_file import made_by
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

@@ -12,9 +12,9 @@ from caldav.elements import cdav, dav
 from caldav.lib import error
 from lxml import etree
 
+from daylatch.calendars.sync.content import Found, read_found
+from daylatch.calendars.sync.sending import ChangedMeanwhileError
 from daylatch.errors import CalendarServerError
-from daylatch.sync.content import Found, read_found
-from daylatch.sync.sending import ChangedMeanwhileError
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from caldav.response import DAVResponse
 
-    from daylatch.sync.connection import Connection
+    from daylatch.calendars.sync.connection import Connection
 
 _CALENDAR = "{urn:ietf:params:xml:ns:caldav}calendar"
 _COMPONENTS = "{urn:ietf:params:xml:ns:caldav}supported-calendar-component-set"

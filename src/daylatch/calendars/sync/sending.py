@@ -6,15 +6,15 @@ from collections import Counter
 from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
 from typing import TYPE_CHECKING, Protocol
 
-from daylatch.sync.content import make_object
-from daylatch.sync.differences import SENT, Difference, Kind, decide
+from daylatch.calendars.sync.content import make_object
+from daylatch.calendars.sync.differences import SENT, Difference, Kind, decide
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Iterable
 
-    from daylatch.sync.content import Found
-    from daylatch.sync.differences import Scope
+    from daylatch.calendars.sync.content import Found
+    from daylatch.calendars.sync.differences import Scope
 
 AT_ONCE = 4
 """How many requests are under way; more is not kind to small servers."""

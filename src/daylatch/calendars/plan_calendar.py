@@ -2,17 +2,17 @@
 
 Others may read a calendar. So an entry says what to do and when, and nothing of why, where or
 whose, unless the site file's ``show`` asks for it; the house's name stands once, as the name of
-the calendar. What the entries are is in `daylatch.writers.calendar_entries`.
+the calendar. What the entries are is in `daylatch.calendars.entries`.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.calendars.entries import closing_ends, describe_times, make_events
+from daylatch.calendars.file import finish_calendar, made_by, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.writers.calendar_entries import closing_ends, describe_times, make_events
-from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from daylatch.sync.content import Found, Wanted
+    from daylatch.calendars.sync.content import Found, Wanted
 
 
 class Kind(Enum):
@@ -42,7 +42,7 @@ class Scope:
     site_id : str
         The permanent identity.
     mark : str
-        From `daylatch.sync.content.site_mark`.
+        From `daylatch.calendars.sync.content.site_mark`.
     first, last : date
         Flock days of the window, both included.
     overwrite : bool

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
 
+from daylatch.calendars.text import Text
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
 from daylatch.wording import offset_text, place_text
-from daylatch.writers.calendar_text import Text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

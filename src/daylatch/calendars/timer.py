@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 from icalendar import Event
 
+from daylatch.calendars.entries import fixed_properties
+from daylatch.calendars.file import finish_calendar, made_by, start_calendar
+from daylatch.calendars.text import Text
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.words import WHEN, clock_words, late_words, margin_words, times_words
-from daylatch.writers.calendar_entries import fixed_properties
-from daylatch.writers.calendar_file import finish_calendar, made_by, start_calendar
-from daylatch.writers.calendar_text import Text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -17,9 +17,9 @@ import numpy as np
 from icalendar import Calendar, vText
 from icalendar.parser import Contentlines
 
-from daylatch.writers.calendar_revision import Issue, stamp_events
-from daylatch.writers.calendar_text import Text
-from daylatch.writers.calendar_zone import make_timezone
+from daylatch.calendars.revision import Issue, stamp_events
+from daylatch.calendars.text import Text
+from daylatch.calendars.zone import make_timezone
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -15,13 +15,13 @@ import numpy as np
 from icalendar import Event, vDate, vDatetime, vText
 from icalendar.parser import Contentline
 
+from daylatch.calendars.text import Text
 from daylatch.clock import Fold, get_zone
-from daylatch.writers.calendar_text import Text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from daylatch.writers.calendar_revision import Issue
+    from daylatch.calendars.revision import Issue
 
 # Also in words, for readers that show such an entry as any other.
 _MARK = "Cancelled: "
