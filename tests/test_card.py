@@ -17,15 +17,15 @@ from hypothesis import strategies as st
 from playwright.sync_api import sync_playwright
 
 from browser import CHROMIUM, FLAGS
-from daylatch.card import CLOCK_MARK, RowsOf, make_card
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
 from daylatch.errors import OutputError, UsageError
-from daylatch.pages import card_html, card_pdf
-from daylatch.pages.card_columns import SMALLEST
-from daylatch.pages.card_layout import MARGIN
-from daylatch.pages.ruler import PAPERS, Ruler, new_document
-from daylatch.pages.templates import get_template
+from daylatch.paper.card import CLOCK_MARK, RowsOf, make_card
+from daylatch.paper.pages import card_html, card_pdf
+from daylatch.paper.pages.card_columns import SMALLEST
+from daylatch.paper.pages.card_layout import MARGIN
+from daylatch.paper.pages.ruler import PAPERS, Ruler, new_document
+from daylatch.paper.pages.templates import get_template
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from sites import (

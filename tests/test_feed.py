@@ -20,7 +20,7 @@ from daylatch.calendars import feed as feed_calendar
 from daylatch.calendars import plan_calendar as calendar
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.commands import feed as command
-from daylatch.pages import feed_html
+from daylatch.paper.pages import feed_html
 from daylatch.writers import Occasion
 
 LATER = dt.datetime(2027, 2, 3, tzinfo=dt.UTC)

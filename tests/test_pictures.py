@@ -25,13 +25,13 @@ from daylatch.birds.compare.comparison import compare_plans
 from daylatch.birds.nights.nights import make_nights
 from daylatch.cautions import CAUTION
 from daylatch.clock import Fold, get_zone, zone_rules_version
-from daylatch.pictures import style
-from daylatch.pictures.columns import DAY_MIN, joined, on_dates, outline, without
-from daylatch.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_comparison
-from daylatch.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
-from daylatch.pictures.render import FORMS, render, wrote
-from daylatch.pictures.scales import Calendar, date_scale
-from daylatch.pictures.year import draw_year
+from daylatch.paper.pictures import style
+from daylatch.paper.pictures.columns import DAY_MIN, joined, on_dates, outline, without
+from daylatch.paper.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_comparison
+from daylatch.paper.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
+from daylatch.paper.pictures.render import FORMS, render, wrote
+from daylatch.paper.pictures.scales import Calendar, date_scale
+from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.sun.crossings import sun_position

@@ -148,7 +148,7 @@ def _luminance(colour: str) -> float:
 
 def test_every_colour_of_text_stands_out():
     """WCAG 2.1, 1.4.6: a contrast of at least 7 to 1, by its definition of relative luminance."""
-    css = (ROOT / "src/daylatch/pages/templates/report.html").read_text()
+    css = (ROOT / "src/daylatch/paper/pages/templates/report.html").read_text()
     colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
     links = re.search(r"a \{ color: (#[0-9a-f]{6}); \}", css)[1]
     for text in (colours["ink"], colours["soft"], links):

@@ -23,7 +23,7 @@ from daylatch.door.timer import text as timer_text
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.door.timer.words import OFF, weekdays_text
 from daylatch.errors import UsageError
-from daylatch.pages import timer_html
+from daylatch.paper.pages import timer_html
 from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
 from daylatch.writers import Occasion

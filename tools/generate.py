@@ -22,8 +22,8 @@ from rich.terminal_theme import TerminalTheme
 from rich.text import Text
 
 from daylatch.__main__ import run
-from daylatch.pictures.render import render as render_picture
-from daylatch.pictures.year import draw_year
+from daylatch.paper.pictures.render import render as render_picture
+from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import TABLES, load_site, table_model
 from daylatch.site.tables import SETTING_TABLES, Head, Span

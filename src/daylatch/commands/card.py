@@ -7,11 +7,11 @@ import datetime as dt
 import re
 from typing import TYPE_CHECKING
 
-from daylatch.card import RowsOf, make_card
 from daylatch.commands.extras import require_pictures, warn_about_letters
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import deliver
 from daylatch.errors import UsageError
+from daylatch.paper.card import RowsOf, make_card
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
@@ -63,8 +63,8 @@ def run(
     warn_about(site)
     first, last = dates or wanted.dates(date_at(site, now_utc()))
     require_pictures()
-    from daylatch.pages import card_html, card_pdf  # noqa: PLC0415 - half a second
-    from daylatch.pages.ruler import PAPERS as SHEETS  # noqa: PLC0415
+    from daylatch.paper.pages import card_html, card_pdf  # noqa: PLC0415 - half a second
+    from daylatch.paper.pages.ruler import PAPERS as SHEETS  # noqa: PLC0415
 
     def content(_: bytes | None) -> bytes:
         card = make_card(make_plan(site, first, last), rows_of)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.commands.dates import Range
-    from daylatch.pictures.style import Picture
+    from daylatch.paper.pictures.style import Picture
 
 PICTURES = ("year", "nights", "compare")
 FORMS = {".svg": "svg", ".png": "png", ".pdf": "pdf"}
@@ -63,7 +63,7 @@ def run(
     first, last = wanted.dates(date_at(site, now_utc()))
     refuse_undrawable(first, last, "picture")
     require_pictures()
-    from daylatch.pictures.render import render, wrote  # noqa: PLC0415 - loads matplotlib
+    from daylatch.paper.pictures.render import render, wrote  # noqa: PLC0415 - loads matplotlib
 
     today = marked_date_at(site)
 
@@ -89,15 +89,15 @@ def _draw(
     # Each needs matplotlib, and no picture needs the other two.
     if picture == "nights":
         from daylatch.birds.nights.nights import make_nights  # noqa: PLC0415
-        from daylatch.pictures.nights import draw_nights  # noqa: PLC0415
+        from daylatch.paper.pictures.nights import draw_nights  # noqa: PLC0415
 
         return draw_nights(make_nights(plans[0]), today, plans[0].site.settings.long_night_h)
     if names is not None:
         from daylatch.birds.compare.comparison import compare_plans  # noqa: PLC0415
-        from daylatch.pictures.comparison import draw_comparison  # noqa: PLC0415
+        from daylatch.paper.pictures.comparison import draw_comparison  # noqa: PLC0415
 
         first, second = plans
         return draw_comparison(compare_plans(first, second, *names), today)
-    from daylatch.pictures.year import draw_year  # noqa: PLC0415
+    from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
     return draw_year(plans[0], today)

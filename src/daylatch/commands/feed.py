@@ -39,7 +39,7 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
     refuse_same_id(site, path)
     require_pictures()
     from daylatch.calendars import feed as feed_calendar  # noqa: PLC0415
-    from daylatch.pages import feed_html  # noqa: PLC0415 - an extra
+    from daylatch.paper.pages import feed_html  # noqa: PLC0415 - an extra
 
     _refuse_folder(folder, path)
     # Both are looked at before either is written.

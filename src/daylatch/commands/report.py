@@ -35,7 +35,7 @@ def run(path: Path, wanted: Range, *, output: Path | None, force: bool) -> None:
     first, last = wanted.dates(date_at(site, now_utc()))
     refuse_undrawable(first, last, "page")
     require_pictures()
-    from daylatch.pages.report import wrote  # noqa: PLC0415 - loads matplotlib
+    from daylatch.paper.pages.report import wrote  # noqa: PLC0415 - loads matplotlib
 
     deliver(
         lambda _: _render(site, first, last),
@@ -51,7 +51,7 @@ def _render(site: Site, first: dt.date, last: dt.date) -> bytes:
     from daylatch.birds.daylength.daylength import make_day_lengths  # noqa: PLC0415
     from daylatch.birds.nights.nights import make_nights  # noqa: PLC0415
     from daylatch.birds.nights.summary import summarize_nights  # noqa: PLC0415
-    from daylatch.pages.report import render  # noqa: PLC0415
+    from daylatch.paper.pages.report import render  # noqa: PLC0415
     from daylatch.plan.plan import make_plan  # noqa: PLC0415
 
     plan = make_plan(site, first, last)

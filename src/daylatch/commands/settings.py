@@ -24,7 +24,7 @@ FORMS = {
     "text": "daylatch.door.timer.text",
     "csv": "daylatch.door.timer.csv",
     "ics": "daylatch.calendars.timer",
-    "html": "daylatch.pages.timer_html",
+    "html": "daylatch.paper.pages.timer_html",
     "json": "daylatch.door.timer.json",
 }
 """The module of each form, imported when it is used."""

@@ -17,7 +17,7 @@ from daylatch.door.timer.words import (
     weekdays_text,
 )
 from daylatch.errors import UsageError
-from daylatch.pages.templates import get_template
+from daylatch.paper.pages.templates import get_template
 from daylatch.plan.summary import describe_place
 
 if TYPE_CHECKING:

@@ -6,14 +6,14 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 import daylatch
-from daylatch.pages.card_layout import BOX, lay_out, with_box
-from daylatch.pages.ruler import choose_font, new_document, unknown_characters
+from daylatch.paper.pages.card_layout import BOX, lay_out, with_box
+from daylatch.paper.pages.ruler import choose_font, new_document, unknown_characters
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from daylatch.card import Card
-    from daylatch.pages.ruler import Paper
+    from daylatch.paper.card import Card
+    from daylatch.paper.pages.ruler import Paper
 
 _MADE_BY = "daylatch door card"
 

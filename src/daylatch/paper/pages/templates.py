@@ -20,7 +20,7 @@ def _environment() -> Environment:
 
     # Whatever a template is called, what comes in is text: a site named <script> stays text.
     environment = Environment(
-        loader=PackageLoader("daylatch.pages"),
+        loader=PackageLoader("daylatch.paper.pages"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

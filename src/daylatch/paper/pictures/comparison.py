@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.pictures.columns import (
+from daylatch.paper.pictures.columns import (
     DAY_MIN,
     Columns,
     day_count,
@@ -15,7 +15,7 @@ from daylatch.pictures.columns import (
     sky_columns,
     without,
 )
-from daylatch.pictures.flags import (
+from daylatch.paper.pictures.flags import (
     CLOCK_CHANGE_ENTRY,
     ROW,
     clock_flags,
@@ -26,8 +26,8 @@ from daylatch.pictures.flags import (
     today_entry,
     today_flags,
 )
-from daylatch.pictures.scales import DEPTH, Calendar, date_scale, draw_dates, total_cells
-from daylatch.pictures.style import (
+from daylatch.paper.pictures.scales import DEPTH, Calendar, date_scale, draw_dates, total_cells
+from daylatch.paper.pictures.style import (
     EDGE,
     GAINED,
     INK,
@@ -45,7 +45,7 @@ from daylatch.pictures.style import (
     shortened,
     text_width,
 )
-from daylatch.pictures.words import clock_words, date_words, hour_words
+from daylatch.paper.pictures.words import clock_words, date_words, hour_words
 from daylatch.plan.summary import describe_place
 from daylatch.wording import MINUTE, days_text
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.pictures.columns import DAY_MIN, day_count, open_columns, outline, sky_columns
-from daylatch.pictures.flags import (
+from daylatch.paper.pictures.columns import DAY_MIN, day_count, open_columns, outline, sky_columns
+from daylatch.paper.pictures.flags import (
     CLOCK_CHANGE_ENTRY,
     LONGEST,
     ROW,
@@ -20,8 +20,8 @@ from daylatch.pictures.flags import (
     today_entry,
     today_flags,
 )
-from daylatch.pictures.scales import DEPTH, Calendar, date_scale, draw_dates
-from daylatch.pictures.style import (
+from daylatch.paper.pictures.scales import DEPTH, Calendar, date_scale, draw_dates
+from daylatch.paper.pictures.style import (
     BANDS,
     DOOR,
     DOOR_CASING,
@@ -38,7 +38,7 @@ from daylatch.pictures.style import (
     looks,
     shortened,
 )
-from daylatch.pictures.words import clock_words, date_words, hour_words
+from daylatch.paper.pictures.words import clock_words, date_words, hour_words
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import date_ranges, days_text
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.card import Card, Row, RowsOf
+from daylatch.paper.card import Card, Row, RowsOf
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from daylatch.card import ClockTime
-    from daylatch.pages.ruler import Ruler
+    from daylatch.paper.card import ClockTime
+    from daylatch.paper.pages.ruler import Ruler
 
 SMALLEST = 7.0
 """No text is smaller [pt]."""

@@ -21,10 +21,10 @@ from daylatch.birds.fit.text import (
 from daylatch.birds.nights.text import nights_entries
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.pages.templates import get_template
-from daylatch.pictures.nights import draw_nights
-from daylatch.pictures.render import render as render_picture
-from daylatch.pictures.year import draw_year
+from daylatch.paper.pages.templates import get_template
+from daylatch.paper.pictures.nights import draw_nights
+from daylatch.paper.pictures.render import render as render_picture
+from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
 from daylatch.wording import clock_text, hours_text, setting_text
 
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from daylatch.birds.daylength.daylength import DayLengths
     from daylatch.birds.fit.fit import Fit, Line
     from daylatch.birds.nights.summary import NightsSummary
-    from daylatch.pictures.style import Picture
+    from daylatch.paper.pictures.style import Picture
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 

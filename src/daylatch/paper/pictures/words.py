@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.clock import DoorClock
-from daylatch.pictures.scales import date_text
+from daylatch.paper.pictures.scales import date_text
 from daylatch.plan.summary import describe_clocks
 
 if TYPE_CHECKING:

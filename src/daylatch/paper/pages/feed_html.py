@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.calendars.feed import title_of
 from daylatch.cautions import CAUTION, NO_WEATHER
-from daylatch.pages.templates import get_template
+from daylatch.paper.pages.templates import get_template
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.pictures.scales import date_text
-from daylatch.pictures.style import INK, LEFT, PAPER, RIGHT, SMALL, Entry, text_width
+from daylatch.paper.pictures.scales import date_text
+from daylatch.paper.pictures.style import INK, LEFT, PAPER, RIGHT, SMALL, Entry, text_width
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
     from typing import Any
 
-    from daylatch.pictures.style import Panel
+    from daylatch.paper.pictures.style import Panel
     from daylatch.plan.plan import Plan
 
 ROW = 9.5

@@ -5,25 +5,25 @@ from __future__ import annotations
 from itertools import groupby, islice
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.pages import card_layout
-from daylatch.pages.card_columns import (
+from daylatch.paper.pages import card_layout
+from daylatch.paper.pages.card_columns import (
     BEFORE_TIMES,
     COLUMN_GAP,
     begins_group,
     cell_words,
     has_note,
 )
-from daylatch.pages.card_layout import lay_out, with_box
-from daylatch.pages.ruler import new_document, unknown_characters
-from daylatch.pages.templates import get_template
+from daylatch.paper.pages.card_layout import lay_out, with_box
+from daylatch.paper.pages.ruler import new_document, unknown_characters
+from daylatch.paper.pages.templates import get_template
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from daylatch.card import Card, Row
-    from daylatch.pages.card_columns import Column
-    from daylatch.pages.card_layout import Sheet
-    from daylatch.pages.ruler import Paper
+    from daylatch.paper.card import Card, Row
+    from daylatch.paper.pages.card_columns import Column
+    from daylatch.paper.pages.card_layout import Sheet
+    from daylatch.paper.pages.ruler import Paper
 
 _GENERATOR = "daylatch door card"
 # The browser takes other fonts for characters that ours lack: none is wider than this one, and

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 import daylatch
-from daylatch.pictures.style import looks
+from daylatch.paper.pictures.style import looks
 
 if TYPE_CHECKING:
-    from daylatch.pictures.style import Picture
+    from daylatch.paper.pictures.style import Picture
 
 FORMS = ("svg", "png", "pdf")
 PNG_DPI = 200

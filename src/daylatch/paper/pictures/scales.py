@@ -6,12 +6,12 @@ import datetime as dt
 from calendar import month_abbr
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.pictures.style import FAINT, INK, NORMAL, SMALL, text_width
+from daylatch.paper.pictures.style import FAINT, INK, NORMAL, SMALL, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from daylatch.pictures.style import Panel
+    from daylatch.paper.pictures.style import Panel
 
 DEPTH = 24.0
 """What a scale takes under its panel [pt]."""

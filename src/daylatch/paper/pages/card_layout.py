@@ -12,9 +12,9 @@ from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.card import Card, Row, RowsOf
 from daylatch.errors import UsageError
-from daylatch.pages.card_columns import (
+from daylatch.paper.card import Card, Row, RowsOf
+from daylatch.paper.pages.card_columns import (
     BOLD,
     COLUMN_GAP,
     DOOR,
@@ -26,7 +26,7 @@ from daylatch.pages.card_columns import (
     has_note,
     lay_columns,
 )
-from daylatch.pages.ruler import PT_PER_MM, Paper, Ruler
+from daylatch.paper.pages.ruler import PT_PER_MM, Paper, Ruler
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from matplotlib.transforms import Transform
 
-    from daylatch.pictures.columns import Loop
+    from daylatch.paper.pictures.columns import Loop
 
 WIDTH_IN, HEIGHT_IN = 8.27, 5.83
 """A5 landscape."""

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.birds.nights.summary import summarize_nights
-from daylatch.pictures.columns import day_count, outline
-from daylatch.pictures.flags import (
+from daylatch.paper.pictures.columns import day_count, outline
+from daylatch.paper.pictures.flags import (
     ROW,
     Flag,
     draw_flags,
@@ -19,8 +19,8 @@ from daylatch.pictures.flags import (
     today_entry,
     today_flags,
 )
-from daylatch.pictures.scales import DEPTH, Calendar, date_scale, date_text, draw_dates
-from daylatch.pictures.style import (
+from daylatch.paper.pictures.scales import DEPTH, Calendar, date_scale, date_text, draw_dates
+from daylatch.paper.pictures.style import (
     BANDS,
     EDGE,
     INK,
@@ -35,7 +35,7 @@ from daylatch.pictures.style import (
     Picture,
     looks,
 )
-from daylatch.pictures.words import date_words
+from daylatch.paper.pictures.words import date_words
 from daylatch.plan.summary import describe_place
 from daylatch.wording import MINUTE, date_ranges, days_text, duration_text
 
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 
     from daylatch.birds.nights.nights import Nights
     from daylatch.birds.nights.summary import NightsSummary
-    from daylatch.pictures.columns import Columns
+    from daylatch.paper.pictures.columns import Columns
 
 DARK_FILL: dict[str, Any] = {"facecolor": BANDS["night"], "edgecolor": INK, "linewidth": 0.5}
 WAKING_FILL: dict[str, Any] = {"facecolor": WAKING, "edgecolor": INK, "linewidth": 0.5}
