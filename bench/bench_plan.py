@@ -31,7 +31,7 @@ import datetime as dt
 import daylatch.cli, daylatch.commands.plan, daylatch.plan.text
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
-from daylatch.writers import Occasion
+from daylatch.files.occasion import Occasion
 marks.append(time.perf_counter())
 site = load_site({str(DEMO)!r})
 marks.append(time.perf_counter())

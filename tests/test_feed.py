@@ -20,8 +20,8 @@ from daylatch.calendars import feed as feed_calendar
 from daylatch.calendars import plan_calendar as calendar
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.commands import feed as command
+from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import feed_html
-from daylatch.writers import Occasion
 
 LATER = dt.datetime(2027, 2, 3, tzinfo=dt.UTC)
 HOSTILE = "=1+1 <script>alert(1)</script> & \"d\" 's' {{ 7*7 }} \N{HATCHING CHICK} \u05d0, b; c\\N"
@@ -288,7 +288,7 @@ class TestFolder:
         def full(*arguments, **options):
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr("daylatch.files.tempfile.mkstemp", full)
+        monkeypatch.setattr("daylatch.files.put.tempfile.mkstemp", full)
         ran = daylatch("feed", "-o", "public")
         assert ran.status == 6
         assert "No space left on device; nothing was changed" in ran.err

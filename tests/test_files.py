@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from daylatch.errors import OutputError, SiteError
-from daylatch.files import put, read_own
+from daylatch.files.put import put, read_own
 from daylatch.site.identity import refuse_same_id, same_id_beside
 from daylatch.site.reading import LARGEST_BYTES, load_site
 

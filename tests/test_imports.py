@@ -24,7 +24,7 @@ LAYERS = [
         "daylatch.site.cities",
         "daylatch.site.css_colors",
         "daylatch.site.lines",
-        "daylatch.files",
+        "daylatch.files.put",
         "daylatch.door.timer.fewest_changes",
     },
     {
@@ -62,7 +62,7 @@ LAYERS = [
     {"daylatch.door.table", "daylatch.door.table.format", "daylatch.door.reader"},
     {"daylatch.door.table.tokens", "daylatch.door.table.decode"},
     {"daylatch.door.table.encode"},
-    {"daylatch.writers"},
+    {"daylatch.files.occasion"},
     {
         "daylatch.calendars.plan_calendar",
         "daylatch.calendars.cancelled",
@@ -86,7 +86,7 @@ LAYERS = [
         "daylatch.birds.fit.json",
         "daylatch.birds.fit.text",
         "daylatch.plan.json",
-        "daylatch.writers.json_file",
+        "daylatch.files.json_file",
         "daylatch.birds.nights.csv",
         "daylatch.birds.nights.json",
         "daylatch.birds.nights.text",

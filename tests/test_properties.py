@@ -18,11 +18,11 @@ from daylatch.door.timer import csv as timer_csv
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError
+from daylatch.files.occasion import EXPORTS, Occasion, get_writer
 from daylatch.plan.csv import fuse
 from daylatch.plan.plan import make_plan
 from daylatch.plan.rules import Rule
 from daylatch.site.timer import Timer
-from daylatch.writers import EXPORTS, Occasion, get_writer
 from sites import FALLBACKS, Spot, site
 from table_reader import read_table
 

@@ -22,8 +22,8 @@ from daylatch.door.table import TableWish
 from daylatch.door.table.decode import STAYS_SHUT, decode
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import TableError, check_of
+from daylatch.files.occasion import Occasion, get_writer
 from daylatch.plan.plan import make_plan
-from daylatch.writers import Occasion, get_writer
 from sites import LORD_HOWE, UTRECHT, Spot, site
 from table_reader import read_door, read_table
 from test_table import CASES, WIDE_RULES, sealed

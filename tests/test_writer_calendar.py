@@ -26,8 +26,8 @@ from calendar_reader import (
 )
 from daylatch.calendars.entries import make_events
 from daylatch.calendars.plan_calendar import PRODID, wrote
+from daylatch.files.occasion import get_writer
 from daylatch.plan.reasons import reason
-from daylatch.writers import get_writer
 
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
 DASH = "\N{EN DASH}"

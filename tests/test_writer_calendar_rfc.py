@@ -39,7 +39,7 @@ from daylatch.calendars import timer as timer_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.writers import Occasion
+from daylatch.files.occasion import Occasion
 
 YEAR = {
     "utc": "",

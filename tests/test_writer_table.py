@@ -22,8 +22,8 @@ from daylatch.door.table import TableWish
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import check_of
 from daylatch.errors import UsageError
+from daylatch.files.occasion import EXPORTS, Occasion, get_writer
 from daylatch.plan.plan import make_plan
-from daylatch.writers import EXPORTS, Occasion, get_writer
 from sites import UTRECHT, site
 from table_reader import read_table
 

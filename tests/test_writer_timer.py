@@ -23,10 +23,10 @@ from daylatch.door.timer import text as timer_text
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.door.timer.words import OFF, weekdays_text
 from daylatch.errors import UsageError
+from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import timer_html
 from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
-from daylatch.writers import Occasion
 from sites import FALLBACKS, ID, UTRECHT, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

@@ -15,9 +15,9 @@ from daylatch.calendars.plan_calendar import render_door
 from daylatch.site.feed import Feed
 
 if TYPE_CHECKING:
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
-    from daylatch.writers import Occasion
 
 PRODID = "-//daylatch//door feed//EN"
 TITLE = "Hen house door"

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     import numpy as np
     from icalendar import Event
 
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
 _REFRESH = dt.timedelta(days=1)
 

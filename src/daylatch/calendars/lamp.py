@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from daylatch.birds.daylength.daylength import DayLengths
     from daylatch.birds.daylength.lamp import Lamp
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 PRODID = "-//daylatch//lamp//EN"
 SUMMARY = "Hen house lamp on"

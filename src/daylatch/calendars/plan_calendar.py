@@ -15,8 +15,8 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
 
 if TYPE_CHECKING:
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
 PRODID = "-//daylatch//door plan//EN"
 

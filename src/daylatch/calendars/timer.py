@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.door.timer.timer_list import Setting, TimerList
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 PRODID = "-//daylatch//timer//EN"
 CHANGE = "Change the hen house timer"

@@ -11,9 +11,9 @@ from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.errors import UsageError
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
-from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -11,10 +11,10 @@ from daylatch.commands.extras import require_pictures
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
 from daylatch.errors import OutputError, UsageError
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
-from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
     from pathlib import Path

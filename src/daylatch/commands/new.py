@@ -17,7 +17,7 @@ from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import date_at, now_utc, warn
 from daylatch.console import printable, say
 from daylatch.errors import OutputError, PlanError, UsageError
-from daylatch.files import put, read_own
+from daylatch.files.put import put, read_own
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.starter import Start, starter_text

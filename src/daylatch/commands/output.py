@@ -91,7 +91,7 @@ def check_target(
     OutputError
         If what is there must not be replaced.
     """
-    from daylatch.files import read_own  # noqa: PLC0415 - not needed for printing
+    from daylatch.files.put import read_own  # noqa: PLC0415 - not needed for printing
 
     if output.exists() and any(map(output.samefile, site_paths)):
         raise OutputError(f"{output}: is the site file itself; choose another name")
@@ -114,7 +114,7 @@ def put_in_place(output: Path, previous: bytes | None, content: bytes, about: st
     OutputError
         If it cannot be written.
     """
-    from daylatch.files import put  # noqa: PLC0415 - not needed for printing
+    from daylatch.files.put import put  # noqa: PLC0415 - not needed for printing
 
     if content == previous:
         say(f"{output}: already up to date")

@@ -10,9 +10,9 @@ from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.commands.table import refuse_terminal, say_cautions
 from daylatch.door.table import TableWish
+from daylatch.files.occasion import EXPORTS, Occasion, get_writer
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
-from daylatch.writers import EXPORTS, Occasion, get_writer
 
 if TYPE_CHECKING:
     from collections.abc import Callable

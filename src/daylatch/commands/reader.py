@@ -9,7 +9,7 @@ from daylatch.cautions import CAUTION
 from daylatch.console import say
 from daylatch.door.reader import FILES
 from daylatch.errors import OutputError, UsageError
-from daylatch.files import put, read_own
+from daylatch.files.put import put, read_own
 
 if TYPE_CHECKING:
     from pathlib import Path

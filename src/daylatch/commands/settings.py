@@ -10,10 +10,10 @@ from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import UsageError
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.site.timer import MOST_CLOCK_MARGIN_MIN, MOST_TOLERANCE_MIN, STEPS_MIN, Timer, read_on
-from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -17,9 +17,9 @@ from daylatch.door.reader.compiled import read_with_c
 from daylatch.door.simulate.simulated_door import ClockTroubles, Outage, Setting, simulate
 from daylatch.door.table.encode import encode
 from daylatch.errors import UsageError
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
-from daylatch.writers import Occasion
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -12,8 +12,8 @@ from daylatch.plan.reasons import reason
 from daylatch.wording import local_text, minutes_text, utc_text
 
 if TYPE_CHECKING:
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
 HEADER = (
     "date",

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from daylatch.files.json_file import head_of, lay_out, made_by
 from daylatch.plan.reasons import SKY_NAME, reason
 from daylatch.wording import local_text, minutes_text, utc_text
-from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
 GENERATOR = "daylatch"
 FORMAT = 1

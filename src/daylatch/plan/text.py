@@ -16,8 +16,8 @@ from daylatch.wording import WIDTH, clock_text, wrapped
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
 FIRST_LINE = "daylatch door plan"
 _SHUT = "   shut    "

@@ -12,8 +12,8 @@ from daylatch.birds.compare.comparison import (
     open_in_the_dark,
     open_time,
 )
+from daylatch.files.json_file import head_of, lay_out, made_by
 from daylatch.wording import MINUTE, local_text, to_minutes
-from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

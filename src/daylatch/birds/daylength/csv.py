@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from daylatch.birds.daylength.daylength import DayLengths, Daylight
     from daylatch.birds.daylength.lamp import Lamp
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
     Minutes = NDArray[np.timedelta64[Any]]
 

@@ -10,15 +10,15 @@ from daylatch.birds.daylength.csv import lacking_text, state_text
 from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.text import describe_lamp
 from daylatch.cautions import LAMP_CAUTION
+from daylatch.files.json_file import head_of, lay_out, made_by
 from daylatch.wording import MINUTE, local_text, to_minutes, utc_text
-from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.birds.daylength.daylength import DayLengths, Daylight
     from daylatch.birds.daylength.lamp import Lamp
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 GENERATOR = "daylatch day length"
 FORMAT = 1

@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 
     from daylatch.birds.daylength.daylength import DayLengths, Daylight
     from daylatch.birds.daylength.lamp import Lamp
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
     Times = NDArray[np.datetime64[Any]]
     Minutes = NDArray[np.timedelta64[Any]]

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.birds.fit.fit import LOCAL_LAW
+from daylatch.files.json_file import head_of, lay_out, made_by
 from daylatch.site.measures import UNITS
-from daylatch.writers.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

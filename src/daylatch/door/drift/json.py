@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.door.drift.drift import rounded_up
-from daylatch.writers.json_file import head_of_site, lay_out, made_by
+from daylatch.files.json_file import head_of_site, lay_out, made_by
 
 if TYPE_CHECKING:
     from daylatch.door.drift.drift import Drift

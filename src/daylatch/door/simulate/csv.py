@@ -14,7 +14,7 @@ from daylatch.wording import local_text, utc_text
 
 if TYPE_CHECKING:
     from daylatch.door.simulate.simulated_door import Simulation
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 HEADER = (
     "from_local",

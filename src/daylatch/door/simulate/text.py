@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.door.simulate.simulated_door import Difference, Simulation
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 FIRST_LINE = "daylatch simulated door"
 _MOST_SHOWN = 10

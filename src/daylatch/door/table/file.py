@@ -21,8 +21,8 @@ from daylatch.wording import wrapped
 if TYPE_CHECKING:
     from daylatch.door.table import TableWish
     from daylatch.door.table.decode import Table
+    from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
-    from daylatch.writers import Occasion
 
 FORMS = ("bin", "c", "hex")
 """What ``--as`` takes."""

@@ -13,7 +13,7 @@ from daylatch.door.timer.words import clock_words, day_shift, weekdays_text
 
 if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, TimerList
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 HEADER = (
     "from",

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
 from daylatch.door.timer.words import clock_words, day_shift
-from daylatch.writers.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out, made_by
 
 if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, Setting, TimerList
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 GENERATOR = "daylatch timer settings"
 FORMAT = 1

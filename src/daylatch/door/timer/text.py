@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.door.timer.timer_list import Program, TimerList
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 FIRST_LINE = "daylatch timer settings"
 _LABEL = 16

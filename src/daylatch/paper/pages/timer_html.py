@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.door.timer.timer_list import Program, Setting, TimerList
-    from daylatch.writers import Occasion
+    from daylatch.files.occasion import Occasion
 
 _GENERATOR = "daylatch timer list"
 # What fits a sheet of either paper, with rows that are still read at arm's length; the tests print
