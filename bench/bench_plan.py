@@ -28,7 +28,7 @@ marks = [time.perf_counter()]
 {IMPORTS}
 marks.append(time.perf_counter())
 import datetime as dt
-import daylatch.cli, daylatch.commands.plan, daylatch.plan.text
+import daylatch.cli, daylatch.commands.plan.plan, daylatch.plan.text
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.files.occasion import Occasion

@@ -148,7 +148,8 @@ def test_explain_takes_a_site_and_a_date(daylatch, alder_row):
 
 def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
     monkeypatch.setattr(
-        "daylatch.commands.check.now_utc", lambda: now_module.np.datetime64("2027-01-01T12:00:00")
+        "daylatch.commands.begin.check.now_utc",
+        lambda: now_module.np.datetime64("2027-01-01T12:00:00"),
     )
     ran = daylatch("check")
     assert (ran.status, ran.err) == (0, "")
@@ -273,7 +274,7 @@ def test_a_symbolic_link_is_never_followed(daylatch, alder_row):
 
 def test_the_default_range_is_the_next_365_days_at_the_site(daylatch, alder_row, monkeypatch):
     evening = now_module.np.datetime64("2027-03-01T23:30:00")
-    monkeypatch.setattr("daylatch.commands.plan.now_utc", lambda: evening)
+    monkeypatch.setattr("daylatch.commands.plan.plan.now_utc", lambda: evening)
     days = json.loads(daylatch("plan", "--to", "json").out)["days"]
     assert (days[0]["date"], days[-1]["date"]) == ("2027-03-01", "2028-02-28")
     text = alder_row.read_text().replace('"Europe/London"', '"Europe/Paris"')
@@ -356,7 +357,7 @@ def test_trouble_nobody_foresaw_is_one_line_too(daylatch, alder_row, monkeypatch
     def broken(*_):
         raise ZeroDivisionError("a slip of ours")
 
-    monkeypatch.setattr("daylatch.commands.plan.make_plan", broken)
+    monkeypatch.setattr("daylatch.commands.plan.plan.make_plan", broken)
     ran = daylatch("plan", "--year", "2027")
     assert (ran.status, ran.out) == (70, "")
     assert ran.err.startswith("daylatch: this should not have happened (ZeroDivisionError")
@@ -369,7 +370,7 @@ def test_an_interrupted_run_says_so_and_leaves_no_file(
     def stopped(*_):
         raise interruption
 
-    monkeypatch.setattr("daylatch.commands.plan.make_plan", stopped)
+    monkeypatch.setattr("daylatch.commands.plan.plan.make_plan", stopped)
     ran = daylatch("plan", "--year", "2027", "-o", "out.txt")
     assert ran.status == 130
     assert [path.name for path in Path().iterdir()] == ["site.toml"]

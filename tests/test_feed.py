@@ -19,7 +19,7 @@ from calendar_reader import FALLBACKS, SITE_ID, STAMP, make, movements, planned,
 from daylatch.calendars import feed as feed_calendar
 from daylatch.calendars import plan_calendar as calendar
 from daylatch.cautions import CAUTION, NO_WEATHER
-from daylatch.commands import feed as command
+from daylatch.commands.people import feed as command
 from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import feed_html
 

@@ -19,7 +19,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import daylatch.commands.new as command
+import daylatch.commands.begin.new as command
 from daylatch.clock import WallTime
 from daylatch.site.reading import load_site, read_site
 from daylatch.site.starter import Start, starter_text

@@ -17,7 +17,7 @@ from intelhex import IntelHex
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.commands.table import refuse_terminal
+from daylatch.commands.door.table import refuse_terminal
 from daylatch.door.table import TableWish
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import check_of

@@ -13,7 +13,7 @@ import typer
 import daylatch
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.dates import Range
-from daylatch.commands.table import TableOptions
+from daylatch.commands.door.table import TableOptions
 
 app = typer.Typer(
     name="daylatch",
@@ -122,7 +122,7 @@ def new(
 
     In a terminal it asks for whatever the options leave open.
     """
-    from daylatch.commands import new as command  # noqa: PLC0415
+    from daylatch.commands.begin import new as command  # noqa: PLC0415
 
     command.run(
         file,
@@ -142,7 +142,7 @@ def new(
 @app.command()
 def check(site: SiteArgument = DEFAULT_SITE) -> None:
     """Say what was understood of a site file, and try a plan."""
-    from daylatch.commands import check as command  # noqa: PLC0415
+    from daylatch.commands.begin import check as command  # noqa: PLC0415
 
     command.run(site)
 
@@ -197,7 +197,7 @@ def plan(
 
     Without dates, the next 365 days from today at the site.
     """
-    from daylatch.commands import plan as command  # noqa: PLC0415
+    from daylatch.commands.plan import plan as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -217,7 +217,7 @@ def explain(
     ],
 ) -> None:
     """Say in sentences how one day's times came about."""
-    from daylatch.commands import explain as command  # noqa: PLC0415
+    from daylatch.commands.plan import explain as command  # noqa: PLC0415
 
     command.run(arguments)
 
@@ -241,7 +241,7 @@ def nights(
     force: ForceOption = False,
 ) -> None:
     """Say how long the birds are shut in, night by night, and how much of that they are awake."""
-    from daylatch.commands import nights as command  # noqa: PLC0415
+    from daylatch.commands.birds import nights as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -264,7 +264,7 @@ def fit(
     force: ForceOption = False,
 ) -> None:
     """Hold the house against norms of space, roosts, nests, feed and water."""
-    from daylatch.commands import fit as command  # noqa: PLC0415
+    from daylatch.commands.birds import fit as command  # noqa: PLC0415
 
     command.run(site, Range(year, first, last), to=to, output=output, force=force)
 
@@ -282,7 +282,7 @@ def compare(
     force: ForceOption = False,
 ) -> None:
     """Say what other settings would cost or gain: give them with --with, or as another file."""
-    from daylatch.commands import compare as command  # noqa: PLC0415
+    from daylatch.commands.birds import compare as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -307,7 +307,7 @@ def daylength(
     update: UpdateOption = False,
 ) -> None:
     """Say how long the day is for laying, and when a lamp would keep the length you want."""
-    from daylatch.commands import daylength as command  # noqa: PLC0415
+    from daylatch.commands.birds import daylength as command  # noqa: PLC0415
 
     command.run(site, Range(year, first, last), to=to, output=output, force=force, update=update)
 
@@ -363,7 +363,7 @@ def settings(
 
     What the timer can do stands under [timer] in the site file; the options try out other wishes.
     """
-    from daylatch.commands import settings as command  # noqa: PLC0415
+    from daylatch.commands.door import settings as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -418,7 +418,7 @@ def drift(
 
     What the clock is stands under [clock] in the site file; the options try out others.
     """
-    from daylatch.commands import drift as command  # noqa: PLC0415
+    from daylatch.commands.door import drift as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -449,7 +449,7 @@ def reader(
     ] = False,
 ) -> None:
     """Write out the C files that read a controller table, and a skeleton of a door's controller."""
-    from daylatch.commands import reader as command  # noqa: PLC0415
+    from daylatch.commands.door import reader as command  # noqa: PLC0415
 
     command.run(output, force=force)
 
@@ -504,7 +504,7 @@ def simulate(
 
     The table is read by the C reader, which a C compiler of this machine compiles.
     """
-    from daylatch.commands import simulate as command  # noqa: PLC0415
+    from daylatch.commands.door import simulate as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -537,7 +537,7 @@ def draw(
     A comparison is drawn of the site and other settings: give them with --with, or as another
     file.
     """
-    from daylatch.commands import draw as command  # noqa: PLC0415
+    from daylatch.commands.people import draw as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -569,7 +569,7 @@ def card(
     force: ForceOption = False,
 ) -> None:
     """Make a page to pin up by the door, as .pdf or .html."""
-    from daylatch.commands import card as command  # noqa: PLC0415
+    from daylatch.commands.people import card as command  # noqa: PLC0415
 
     command.run(
         site,
@@ -592,7 +592,7 @@ def report(
     force: ForceOption = False,
 ) -> None:
     """Write one page of everything: summary, charts, nights, the house, settings (.html)."""
-    from daylatch.commands import report as command  # noqa: PLC0415
+    from daylatch.commands.people import report as command  # noqa: PLC0415
 
     command.run(site, Range(year, first, last), output=output, force=force)
 
@@ -613,7 +613,7 @@ def feed(
 
     Without dates, whole months: that of a week ago and the twelve after it.
     """
-    from daylatch.commands import feed as command  # noqa: PLC0415
+    from daylatch.commands.people import feed as command  # noqa: PLC0415
 
     command.run(site, Range(year, first, last), folder=output, force=force)
 
@@ -647,7 +647,7 @@ def sync(
 
     The calendar stands under [sync] in the site file; user and password never do.
     """
-    from daylatch.commands import sync as command  # noqa: PLC0415
+    from daylatch.commands.people import sync as command  # noqa: PLC0415
 
     wishes = command.Wishes(url, dry_run, overwrite, renamed, plain_http)
     if not command.run(site, wishes):
@@ -673,7 +673,7 @@ def today(
     ] = None,
 ) -> None:
     """Say what the door should be now, and what is next."""
-    from daylatch.commands import today as command  # noqa: PLC0415
+    from daylatch.commands.plan import today as command  # noqa: PLC0415
 
     if not command.run(site, at=at, brief=brief, asked=is_):
         raise typer.Exit(1)

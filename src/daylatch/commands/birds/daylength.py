@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.daylength.lamp import make_lamp
-from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
+from daylatch.commands.people.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.errors import UsageError
 from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan

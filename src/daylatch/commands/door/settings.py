@@ -5,9 +5,9 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
+from daylatch.commands.people.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import UsageError
 from daylatch.files.occasion import Occasion

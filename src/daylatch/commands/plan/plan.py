@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from daylatch.commands.calendars import refuse_update, warn_about_calendar, warn_about_update
+from daylatch.commands.door.table import refuse_terminal, say_cautions
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import choose_form, deliver
-from daylatch.commands.table import refuse_terminal, say_cautions
+from daylatch.commands.people.calendars import refuse_update, warn_about_calendar, warn_about_update
 from daylatch.door.table import TableWish
 from daylatch.files.occasion import EXPORTS, Occasion, get_writer
 from daylatch.plan.plan import make_plan
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.commands.dates import Range
-    from daylatch.commands.table import TableOptions
+    from daylatch.commands.door.table import TableOptions
 
 FORMS_WITH_ID = ("ics", "json")
 """The forms that tell which house they are for."""

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from daylatch.clock import Zone
     from daylatch.commands.dates import Range
-    from daylatch.commands.table import TableOptions
+    from daylatch.commands.door.table import TableOptions
 
 FORMS = {
     "text": "daylatch.door.simulate.text",
