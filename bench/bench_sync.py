@@ -22,7 +22,7 @@ import niquests
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 from daylatch.__main__ import run
-from radicale_server import PASSWORD, USER, Running, radicale
+from peers.radicale_server import PASSWORD, USER, Running, radicale
 
 ROUNDS = 3
 DAYS = 120

@@ -23,8 +23,8 @@ from daylatch.plan.csv import fuse
 from daylatch.plan.plan import make_plan
 from daylatch.plan.rules import Rule
 from daylatch.site.timer import Timer
+from peers.table_reader import read_table
 from sites import FALLBACKS, Spot, site
-from table_reader import read_table
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 PLACES = [

@@ -9,18 +9,18 @@ import datetime as dt
 
 import numpy as np
 import pytest
-from jpl_sun import crossings
-from test_published_tables import (
+
+from daylatch.birds.daylength.daylength import ALTITUDE_DEG, make_day_lengths
+from daylatch.plan.plan import make_plan
+from daylatch.sun.crossings import sun_position
+from reference.jpl_sun import crossings
+from reference.test_published_tables import (
     HALF_MINUTE_S,
     TABLE_MARGIN_DEG,
     TABLE_MARGIN_S,
     Table,
     published_rows,
 )
-
-from daylatch.birds.daylength.daylength import ALTITUDE_DEG, make_day_lengths
-from daylatch.plan.plan import make_plan
-from daylatch.sun.crossings import sun_position
 from sites import FALLBACKS, Spot, site
 
 SECOND = np.timedelta64(1, "s")

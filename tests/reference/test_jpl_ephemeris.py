@@ -5,11 +5,11 @@ distance from the asked altitude by its rate: the error in seconds. Skyfield's o
 risings and settings are run beside that, so that an event that `daylatch` missed would show.
 """
 
-import jpl_sun
 import numpy as np
 import pytest
 
 from daylatch.sun.crossings import SkyState, sun_crossings, sun_position, sun_transits
+from reference import jpl_sun
 
 ALTITUDES_DEG = (-0.8333, -6.0, -12.0, -18.0)
 LATITUDES_DEG = (0.0, 12.0, 25.0, 35.0, 43.0, 48.0, 52.0, 56.0, 60.0, 64.0, 67.0, 70.0, 74.0, 78.0)

@@ -9,10 +9,10 @@ import datetime as dt
 
 import numpy as np
 import pytest
-from jpl_sun import crossings
 
 from daylatch.birds.nights.nights import make_nights
 from daylatch.plan.plan import make_plan
+from reference.jpl_sun import crossings
 from sites import Spot, site
 
 # Measured: 0.010, 0.007 and 0.086 s; the last on the grazing days beside the white nights.

@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 import astral.sun
 import ephem
-import jpl_sun
 import numpy as np
 import pandas as pd
 import pytest
@@ -20,6 +19,7 @@ from pvlib.solarposition import sun_rise_set_transit_spa
 
 from daylatch.sun.crossings import sun_crossings, sun_position
 from daylatch.sun.ephemeris import delta_t_s
+from reference import jpl_sun
 
 ALTITUDES_DEG = (-0.8333, -6.0, -12.0, -18.0)
 SECOND = np.timedelta64(1, "s")

@@ -13,8 +13,8 @@ from xml.etree import ElementTree
 import pypdfium2
 import pytest
 
-from browser import needs_chromium, opened
 from conftest import ROOT
+from peers.browser import needs_chromium, opened
 
 HOSTILE = "<script>alert(1)</script> \"q\" 's' & $x^2$ {{ 7*7 }} \N{HATCHING CHICK} \u05d0\u05d1"
 

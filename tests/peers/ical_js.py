@@ -1,6 +1,6 @@
 """A second reader of calendar files, independent of ours and of the library that writes: ical.js.
 
-It runs under node; ``npm ci`` in ``tests/node`` installs it.
+It runs under node; ``npm ci`` in ``tests/peers/node`` installs it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ HERE = Path(__file__).resolve().parent / "node"
 NODE = shutil.which("node")
 needs_ical_js = pytest.mark.skipif(
     NODE is None or not (HERE / "node_modules" / "ical.js").is_dir(),
-    reason="needs node with ical.js (`npm ci` in tests/node), which is not here",
+    reason="needs node with ical.js (`npm ci` in tests/peers/node), which is not here",
 )
 
 

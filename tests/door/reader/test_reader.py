@@ -24,13 +24,13 @@ from daylatch.door.table.encode import encode
 from daylatch.door.table.format import TableError, check_of
 from daylatch.files.occasion import Occasion, get_writer
 from daylatch.plan.plan import make_plan
+from door.table.test_table import CASES, WIDE_RULES, sealed
+from peers.table_reader import read_door, read_table
 from sites import LORD_HOWE, UTRECHT, Spot, site
-from table_reader import read_door, read_table
-from test_table import CASES, WIDE_RULES, sealed
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[3]
 SOURCE = ROOT / "src/daylatch/door/reader"
-HARNESS = ROOT / "tests/c"
+HARNESS = ROOT / "tests/door/reader/c"
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 EPOCH = dt.date(2000, 1, 1)
 WARNINGS = ("-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-Wsign-conversion")

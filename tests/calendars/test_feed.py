@@ -14,14 +14,23 @@ import numpy as np
 import pytest
 import recurring_ical_events
 
-from browser import needs_chromium, opened
-from calendar_reader import FALLBACKS, SITE_ID, STAMP, make, movements, planned, read, unescape
 from daylatch.calendars import feed as feed_calendar
 from daylatch.calendars import plan_calendar as calendar
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.commands.people import feed as command
 from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import feed_html
+from peers.browser import needs_chromium, opened
+from peers.calendar_reader import (
+    FALLBACKS,
+    SITE_ID,
+    STAMP,
+    make,
+    movements,
+    planned,
+    read,
+    unescape,
+)
 
 LATER = dt.datetime(2027, 2, 3, tzinfo=dt.UTC)
 HOSTILE = "=1+1 <script>alert(1)</script> & \"d\" 's' {{ 7*7 }} \N{HATCHING CHICK} \u05d0, b; c\\N"

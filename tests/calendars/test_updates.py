@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from calendar_reader import FALLBACKS, SITE_ID, make, read, unescape, write
 from daylatch.calendars import plan_calendar as calendar
 from daylatch.calendars.entries import make_events
+from peers.calendar_reader import FALLBACKS, SITE_ID, make, read, unescape, write
 
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
 THIRD = dt.datetime(2027, 1, 2, 3, 4, 5, tzinfo=dt.UTC)

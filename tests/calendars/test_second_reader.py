@@ -9,7 +9,9 @@ import re
 import numpy as np
 import pytest
 
-from calendar_reader import (
+from daylatch.cautions import CAUTION
+from daylatch.site.tables import Calendar
+from peers.calendar_reader import (
     FALLBACKS,
     SITE_ID,
     STAMP,
@@ -20,9 +22,7 @@ from calendar_reader import (
     unescape,
     write,
 )
-from daylatch.cautions import CAUTION
-from daylatch.site.tables import Calendar
-from ical_js import needs_ical_js, read_all
+from peers.ical_js import needs_ical_js, read_all
 
 pytestmark = needs_ical_js
 FORMS = {

@@ -21,8 +21,8 @@ from daylatch.door.drift import text as drift_text
 from daylatch.door.drift.drift import make_drift
 from daylatch.errors import PlanError, UsageError
 from daylatch.site.timekeeping import Timekeeping
+from peers.table_reader import read_table
 from sites import UTRECHT, site
-from table_reader import read_table
 
 HOUSE = site(UTRECHT)
 FIRST = dt.date(2027, 1, 1)

@@ -18,8 +18,8 @@ from daylatch.door.simulate.simulated_door import (
 )
 from daylatch.door.table.encode import encode
 from daylatch.plan.plan import make_plan
+from peers.table_reader import read_door
 from sites import UTRECHT, site
-from table_reader import read_door
 
 MINUTE = np.timedelta64(1, "m")
 STATES = {"unknown": UNKNOWN, "shut": SHUT, "open": OPEN}

@@ -38,7 +38,7 @@ from daylatch.sun.crossings import sun_position
 from sites import APIA, LORD_HOWE, TAMPERE, UTRECHT, site
 from sites import plan as plan_of
 
-SCHEDULES = Path(__file__).resolve().parent.parent / "schedules"
+SCHEDULES = Path(__file__).resolve().parents[3] / "schedules"
 # Settings that differ from those of each demo site, for comparisons.
 OTHER = {
     "alder-row": ["close.offset_min=35"],

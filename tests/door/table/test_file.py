@@ -24,10 +24,10 @@ from daylatch.door.table.format import check_of
 from daylatch.errors import UsageError
 from daylatch.files.occasion import EXPORTS, Occasion, get_writer
 from daylatch.plan.plan import make_plan
+from peers.table_reader import read_table
 from sites import UTRECHT, site
-from table_reader import read_table
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[3]
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 WRITER = get_writer("table")
 HOSTILE_NAMES = [

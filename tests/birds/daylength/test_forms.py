@@ -17,7 +17,6 @@ import recurring_ical_events
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from calendar_reader import instant, read, shipped_zone, unescape
 from daylatch.birds.daylength import csv as daylength_csv
 from daylatch.birds.daylength import json as daylength_json
 from daylatch.birds.daylength import text as daylength_text
@@ -27,9 +26,10 @@ from daylatch.calendars import lamp as calendar
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.files.occasion import Occasion, get_writer
 from daylatch.plan.plan import make_plan
+from peers.calendar_reader import instant, read, shipped_zone, unescape
 from sites import FALLBACKS, ID, LORD_HOWE, NY_ALESUND, SINGAPORE, TAMPERE, UTRECHT, plan, site
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[3]
 MINUTE = np.timedelta64(1, "m")
 STAMP = dt.datetime(2026, 12, 1, 12, 0, tzinfo=dt.UTC)
 MORNING = '[laying]\nlamp = "morning"\n'

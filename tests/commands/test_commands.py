@@ -18,7 +18,7 @@ import pytz
 import daylatch.commands.now as now_module
 from daylatch.commands.now import stamp_utc
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 SUFFIX = {".txt": "text", ".csv": "csv", ".ics": "ics", ".json": "json"}
 DEMO_PLANS = sorted(path for path in (ROOT / "schedules").iterdir() if path.suffix in SUFFIX)
 

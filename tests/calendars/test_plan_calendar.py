@@ -12,7 +12,11 @@ import recurring_ical_events
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from calendar_reader import (
+from daylatch.calendars.entries import make_events
+from daylatch.calendars.plan_calendar import PRODID, wrote
+from daylatch.files.occasion import get_writer
+from daylatch.plan.reasons import reason
+from peers.calendar_reader import (
     FALLBACKS,
     SITE_ID,
     make,
@@ -24,10 +28,6 @@ from calendar_reader import (
     write,
     zone_of,
 )
-from daylatch.calendars.entries import make_events
-from daylatch.calendars.plan_calendar import PRODID, wrote
-from daylatch.files.occasion import get_writer
-from daylatch.plan.reasons import reason
 
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
 DASH = "\N{EN DASH}"

@@ -13,7 +13,6 @@ import icalendar
 import pypdfium2
 import pytest
 
-from browser import needs_chromium, opened
 from daylatch.calendars import timer as timer_calendar
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
@@ -27,6 +26,7 @@ from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import timer_html
 from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
+from peers.browser import needs_chromium, opened
 from sites import FALLBACKS, ID, UTRECHT, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

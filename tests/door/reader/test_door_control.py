@@ -11,8 +11,8 @@ import pytest
 from daylatch.door.reader.compiled import _Reader
 from daylatch.door.table.encode import encode
 from daylatch.plan.plan import make_plan
+from door.reader.test_reader import C99, EPOCH, needs, run
 from sites import UTRECHT, site
-from test_reader import C99, EPOCH, needs, run
 
 STOP, TO_OPEN, TO_SHUT = range(3)
 WELL, UNKNOWN, NO_TABLE, IN_THE_WAY, GAVE_UP, RAN_TOO_LONG, BOTH_END_STOPS = range(7)

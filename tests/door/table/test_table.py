@@ -18,8 +18,8 @@ from daylatch.door.table.encode import encode
 from daylatch.door.table.format import TableError, check_of
 from daylatch.errors import PlanError, UsageError
 from daylatch.plan.plan import make_plan
+from peers.table_reader import RefusedError, read_table
 from sites import FALLBACKS, KIRITIMATI, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT, Spot, site
-from table_reader import RefusedError, read_table
 
 TROMSO = Spot(69.65, 18.96, "Europe/Oslo")
 APIA_2011 = Spot(-13.83, -171.77, "Pacific/Apia")

@@ -28,7 +28,7 @@ from daylatch.calendars.sync.login import USER as USER_NAME
 from daylatch.calendars.sync.login import find_login, service_of
 from daylatch.calendars.sync.server import RemoteCalendar
 from daylatch.site.web_address import check_address, is_safe, origin_of
-from fake_calendar_server import (
+from peers.fake_calendar_server import (
     Answer,
     calendar_at,
     entry_at,
@@ -36,7 +36,7 @@ from fake_calendar_server import (
     make_certificate,
     multistatus,
 )
-from radicale_server import PASSWORD, USER, VISITOR, radicale
+from peers.radicale_server import PASSWORD, USER, VISITOR, radicale
 from sites import ID, UTRECHT, opens, plan
 
 NOW = np.datetime64("2027-03-20T12:00:00")

@@ -16,7 +16,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from playwright.sync_api import sync_playwright
 
-from browser import CHROMIUM, FLAGS
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
 from daylatch.errors import OutputError, UsageError
@@ -28,6 +27,7 @@ from daylatch.paper.pages.ruler import PAPERS, Ruler, new_document
 from daylatch.paper.pages.templates import get_template
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
+from peers.browser import CHROMIUM, FLAGS
 from sites import (
     FALLBACKS,
     ID,

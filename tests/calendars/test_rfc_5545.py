@@ -14,7 +14,17 @@ import icalendar
 import numpy as np
 import pytest
 
-from calendar_reader import (
+from daylatch.birds.daylength.daylength import make_day_lengths
+from daylatch.birds.daylength.lamp import make_lamp
+from daylatch.calendars import feed as feed_calendar
+from daylatch.calendars import lamp as daylength_calendar
+from daylatch.calendars import plan_calendar as calendar
+from daylatch.calendars import timer as timer_calendar
+from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_version
+from daylatch.door.timer.timer_list import make_timer_list
+from daylatch.files.occasion import Occasion
+from peers.calendar_reader import (
     FALLBACKS,
     SITE_ID,
     STAMP,
@@ -30,16 +40,6 @@ from calendar_reader import (
     write,
     zone_of,
 )
-from daylatch.birds.daylength.daylength import make_day_lengths
-from daylatch.birds.daylength.lamp import make_lamp
-from daylatch.calendars import feed as feed_calendar
-from daylatch.calendars import lamp as daylength_calendar
-from daylatch.calendars import plan_calendar as calendar
-from daylatch.calendars import timer as timer_calendar
-from daylatch.cautions import CAUTION
-from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.files.occasion import Occasion
 
 YEAR = {
     "utc": "",
