@@ -14,7 +14,13 @@ SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 
 # From the ground up: a module may import from its own line and from those above it.
 LAYERS = [
-    {"daylatch", "daylatch.console", "daylatch.cautions", "daylatch.sun.ephemeris"},
+    {
+        "daylatch",
+        "daylatch.sun.lights",
+        "daylatch.console",
+        "daylatch.cautions",
+        "daylatch.sun.ephemeris",
+    },
     {"daylatch.errors", "daylatch.calendars.sync", "daylatch.site.web_address"},
     {"daylatch.sun.solver", "daylatch.clock"},
     {"daylatch.sun.crossings"},

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.clock import WallTime
-from daylatch.site.tables import DEPRESSION_DEG, SETTING_TABLES, Lengthen, Widen
+from daylatch.site.tables import SETTING_TABLES, Lengthen, Widen
+from daylatch.sun.lights import altitude_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -139,7 +140,7 @@ def _side(columns: dict[str, NDArray[Any]], side: str) -> SideSettings:
 def _value(key: str, value: Any) -> Any:
     """Return a setting as it stands in a column."""
     if key in {"light", "guard"}:
-        return -DEPRESSION_DEG[value] if isinstance(value, str) else -float(value)
+        return altitude_of(value)
     if key.endswith("_h"):
         return np.timedelta64(round(value * 60), "m")
     if key.endswith("_min"):

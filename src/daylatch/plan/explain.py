@@ -9,10 +9,10 @@ import numpy as np
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
 from daylatch.plan.plan import LOOK_AHEAD_DAYS, next_opening_after
-from daylatch.plan.reasons import light_name
 from daylatch.plan.rules import Rule, Side
 from daylatch.plan.summary import describe_clock_changes
 from daylatch.sun.crossings import SkyState
+from daylatch.sun.lights import event_name
 from daylatch.wording import duration_text, local_text, wall_text
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def _start(plan: Plan, movement: Movement) -> str:
             )
             return (
                 f"The Sun's centre passes {_depth(movement)} "
-                f"({light_name(movement.side, movement.altitude_deg)}) at "
+                f"({event_name(movement.side, movement.altitude_deg)}) at "
                 f"{_wall(plan, movement.event_utc, 's')}; {offset} it, rounded up to a whole "
                 f"minute, is {start}."
             )

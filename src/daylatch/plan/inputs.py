@@ -10,16 +10,14 @@ from daylatch.clock import get_zone
 from daylatch.plan.daily_settings import DailySettings, resolve_settings
 from daylatch.plan.flock_days import FlockDays, Light, find_flock_days, side_input
 from daylatch.plan.rules import MINUTE, DayInput, Side, SideInput, floor_minute
-from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings
+from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.site.tables import Site, SiteFile
 
-CIVIL_DEG = -DEPRESSION_DEG["civil"]
-"""Altitude of the Sun's centre at civil dawn and dusk [deg]."""
 SPARE_DAYS = 2
 """Flock days computed beyond each end of a range: the nights at the ends need their neighbours."""
 
@@ -74,7 +72,11 @@ def gather_inputs(
     daily = resolve_settings(settings, days.dates)
     wanted = (daily.open.altitude_deg, daily.close.altitude_deg, daily.guard_altitude_deg)
     thresholds = np.array(
-        sorted({-SUN_ON_HORIZON_DEG, CIVIL_DEG}.union(*(column.tolist() for column in wanted)))
+        sorted(
+            {HORIZON_ALTITUDE_DEG, CIVIL_ALTITUDE_DEG}.union(
+                *(column.tolist() for column in wanted)
+            )
+        )
     )
     sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, thresholds[:, None])
     column = np.arange(len(days.dates))
@@ -103,6 +105,6 @@ def gather_inputs(
             widen=daily.widen,
             lengthen=daily.lengthen,
         ),
-        civil=at(np.full(len(days.dates), CIVIL_DEG)),
-        horizon=at(np.full(len(days.dates), -SUN_ON_HORIZON_DEG)),
+        civil=at(np.full(len(days.dates), CIVIL_ALTITUDE_DEG)),
+        horizon=at(np.full(len(days.dates), HORIZON_ALTITUDE_DEG)),
     )

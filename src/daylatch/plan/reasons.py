@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.plan.rules import Rule, Side
-from daylatch.site.tables import SUN_ON_HORIZON_DEG
+from daylatch.plan.rules import Rule
 from daylatch.sun.crossings import SkyState
+from daylatch.sun.lights import event_name
 
 if TYPE_CHECKING:
     from daylatch.plan.day import Movement, PlannedDay
@@ -34,21 +34,6 @@ SKY_NAME = {
 }
 """What each sky state is called in files."""
 
-_LIGHT_NAMES = {
-    -SUN_ON_HORIZON_DEG: ("sunrise", "sunset"),
-    -6.0: ("civil dawn", "civil dusk"),
-    -12.0: ("nautical dawn", "nautical dusk"),
-    -18.0: ("astronomical dawn", "astronomical dusk"),
-}
-
-
-def light_name(side: Side, altitude_deg: float) -> str:
-    """Return the name of a light event, such as ``civil dawn`` or ``Sun 8 deg down at dusk``."""
-    if altitude_deg in _LIGHT_NAMES:
-        return _LIGHT_NAMES[altitude_deg][side]
-    place = f"{-altitude_deg:g}° down" if altitude_deg <= 0 else f"{altitude_deg:g}° up"
-    return f"Sun {place} at {('dawn', 'dusk')[side]}"
-
 
 def reason(movement: Movement, day: PlannedDay) -> str:
     """Return why a movement comes when it does, or why the door stays shut.
@@ -68,7 +53,7 @@ def reason(movement: Movement, day: PlannedDay) -> str:
 
 def _start(movement: Movement) -> str:
     if movement.started_by is Rule.LIGHT:
-        return f"{light_name(movement.side, movement.altitude_deg)} {movement.offset_min:+d} min"
+        return f"{event_name(movement.side, movement.altitude_deg)} {movement.offset_min:+d} min"
     return RULE_NAME[movement.started_by]
 
 

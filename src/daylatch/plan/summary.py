@@ -9,9 +9,10 @@ import numpy as np
 
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
-from daylatch.plan.reasons import RULE_NAME, light_name
+from daylatch.plan.reasons import RULE_NAME
 from daylatch.plan.rules import Rule, Side
-from daylatch.site.tables import DEPRESSION_DEG, Lengthen, Movement, Widen, ZoneSource
+from daylatch.site.tables import Lengthen, Movement, Widen, ZoneSource
+from daylatch.sun.lights import altitude_of, event_name
 from daylatch.wording import (
     MINUTE,
     date_ranges,
@@ -115,7 +116,7 @@ def _limits(movement: Movement) -> Iterator[str]:
 
 
 def _light(side: Side, light: float | str) -> str:
-    return light_name(side, -DEPRESSION_DEG[light] if isinstance(light, str) else -light)
+    return event_name(side, altitude_of(light))
 
 
 def _guard(light: float | str) -> str:

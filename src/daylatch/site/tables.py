@@ -25,6 +25,7 @@ from pydantic import (
 
 from daylatch.clock import DoorClock, WallTime
 from daylatch.site.css_colors import read_color
+from daylatch.sun.lights import LIGHTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,19 +37,6 @@ if TYPE_CHECKING:
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
-
-SUN_ON_HORIZON_DEG = 0.8333
-"""Depression of the Sun's centre at sunrise and sunset: 34' of refraction + 16' of semidiameter
-(US Naval Observatory, "Rise, Set, and Twilight Definitions")."""
-
-DEPRESSION_DEG = {
-    "sunrise": SUN_ON_HORIZON_DEG,
-    "sunset": SUN_ON_HORIZON_DEG,
-    "civil": 6.0,
-    "nautical": 12.0,
-    "astronomical": 18.0,
-}
-"""Named depressions of the Sun's centre below the horizon [deg]."""
 
 NO_LIMIT = "none"
 LONG_NIGHT_H = 14.0
@@ -120,7 +108,7 @@ def _limit(value: Any) -> WallTime | None:
     return None if value == NO_LIMIT else _wall_time(value)
 
 
-def _depression(value: Any, names: tuple[str, ...]) -> float | str:
+def _depression(value: Any, names: list[str]) -> float | str:
     if isinstance(value, str) and value in names:
         return value
     if isinstance(value, int | float) and not isinstance(value, bool) and -20 <= value <= 30:
@@ -131,9 +119,9 @@ def _depression(value: Any, names: tuple[str, ...]) -> float | str:
     )
 
 
-def _light(*names: str) -> tuple[PlainValidator, WithJsonSchema]:
+def _light(names: list[str]) -> tuple[PlainValidator, WithJsonSchema]:
     """Return what reads a depression by one of these names or as a number, and its schema."""
-    schema = {"anyOf": [{"enum": list(names)}, {"type": "number", "minimum": -20, "maximum": 30}]}
+    schema = {"anyOf": [{"enum": names}, {"type": "number", "minimum": -20, "maximum": 30}]}
     return PlainValidator(lambda value: _depression(value, names)), WithJsonSchema(schema)
 
 
@@ -170,9 +158,9 @@ Date = Annotated[dt.date, BeforeValidator(_date)]
 Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
 Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
-OpenLight = Annotated[float | str, *_light("sunrise", "civil", "nautical", "astronomical")]
-CloseLight = Annotated[float | str, *_light("sunset", "civil", "nautical", "astronomical")]
-Guard = Annotated[float | str, *_light("civil", "nautical", "astronomical")]
+OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
+CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]
+Guard = Annotated[float | str, *_light([light.opens for light in LIGHTS if light.guards])]
 
 
 class Table(BaseModel):

@@ -16,8 +16,8 @@ from astral import Observer, SunDirection
 from astral.sun import sunrise, sunset, time_at_elevation
 
 from daylatch.errors import SecondOpinionError
-from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_position
+from daylatch.sun.lights import HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -144,7 +144,7 @@ def _astral_events(
 def _ask_astral(
     observer: Observer, days: list[dt.date], altitude_deg: float, direction: SunDirection
 ) -> Iterator[dt.datetime]:
-    on_horizon = altitude_deg == -SUN_ON_HORIZON_DEG
+    on_horizon = altitude_deg == HORIZON_ALTITUDE_DEG
     horizon_event = sunrise if direction is SunDirection.RISING else sunset
     for day in days:
         try:

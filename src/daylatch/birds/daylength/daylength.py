@@ -16,10 +16,9 @@ import numpy as np
 from daylatch.birds.nights.nights import Light, light_of
 from daylatch.clock import get_zone
 from daylatch.plan.flock_days import FlockDays, find_flock_days
-from daylatch.plan.inputs import CIVIL_DEG
 from daylatch.site.housing import Laying
-from daylatch.site.tables import SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import SkyState, sun_crossings
+from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,7 +41,7 @@ PHOTOPERIOD_NORMS = (
 )
 """What the wanted length and the lamp are held against, with sources."""
 
-ALTITUDE_DEG = {"sunrise": -SUN_ON_HORIZON_DEG, "civil": CIVIL_DEG}
+ALTITUDE_DEG = {"sunrise": HORIZON_ALTITUDE_DEG, "civil": CIVIL_ALTITUDE_DEG}
 """Altitude of the Sun's centre from which on it counts as day [deg], by ``laying.counts``."""
 COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
 """What ``laying.counts`` means in words."""

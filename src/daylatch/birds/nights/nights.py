@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.plan.flock_days import find_flock_days
-from daylatch.plan.inputs import CIVIL_DEG
 from daylatch.sun.crossings import SkyState, sun_crossings
+from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -210,7 +210,7 @@ def light_until(plan: Plan, ends_utc: Times) -> tuple[Times, Light]:
         last = max(last, known.max().astype("datetime64[D]") + _DAY)
     site = plan.site
     days = find_flock_days(site.longitude_deg, plan.zone, plan.dates[0], last, spare=0)
-    sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, CIVIL_DEG)
+    sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, CIVIL_ALTITUDE_DEG)
     lower = days.lower_utc
     return lower, light_of(
         lower[:-1],

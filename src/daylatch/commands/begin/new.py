@@ -23,6 +23,7 @@ from daylatch.site.reading import read_site
 from daylatch.site.starter import Start, starter_text
 from daylatch.site.tables import TEXT_LIMITS, check_text
 from daylatch.sun.crossings import SkyState, sun_crossings
+from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 from daylatch.wording import place_text
 
 if TYPE_CHECKING:
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
 _T = TypeVar("_T")
 
 DEFAULT_FALLBACKS = (WallTime.parse("05:30"), WallTime.parse("22:30"))
-_CIVIL_DEG = -6.0
 _YEARS_AHEAD = 5
 
 
@@ -216,7 +216,7 @@ def _days_without_light(place: _Place) -> tuple[str, str]:
     """
     today = now_utc().astype("datetime64[D]")
     days = np.arange(today, today + 365 * _YEARS_AHEAD)
-    sun = sun_crossings(place.latitude_deg, place.longitude_deg, days, _CIVIL_DEG)
+    sun = sun_crossings(place.latitude_deg, place.longitude_deg, days, CIVIL_ALTITUDE_DEG)
     texts = []
     for state, words in (
         (SkyState.ALWAYS_ABOVE, "the Sun stays above civil twilight all night"),

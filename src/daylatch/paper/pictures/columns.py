@@ -14,8 +14,8 @@ import numpy as np
 
 from daylatch.birds.nights.nights import light_of
 from daylatch.plan.flock_days import find_flock_days
-from daylatch.site.tables import DEPRESSION_DEG, SUN_ON_HORIZON_DEG
 from daylatch.sun.crossings import sun_crossings
+from daylatch.sun.lights import DEPRESSION_DEG, HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -39,7 +39,7 @@ LIGHTS_DEG = (
     -DEPRESSION_DEG["astronomical"],
     -DEPRESSION_DEG["nautical"],
     -DEPRESSION_DEG["civil"],
-    -SUN_ON_HORIZON_DEG,
+    HORIZON_ALTITUDE_DEG,
 )
 """Altitudes of the Sun's centre that bound the twilights, from night to day [deg]."""
 _MINUTE = np.timedelta64(1, "m")
