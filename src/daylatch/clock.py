@@ -13,23 +13,19 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytz
 
+from daylatch.arrays import DAY, DAY_MIN, MINUTE
 from daylatch.errors import PlanError
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from daylatch.arrays import Flags, Minutes, Times
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
 LAST_YEAR_OF_RULES = 2037
-_DAY = np.timedelta64(1, "D")
-_MINUTE = np.timedelta64(1, "m")
 # Two changes that cancel each other never lie closer than this (the tests ask every zone).
 _PROBE = dt.timedelta(days=5)
 
@@ -48,7 +44,7 @@ class WallTime:
     minutes: int
 
     def __post_init__(self) -> None:
-        if not 0 <= self.minutes < 1440:
+        if not 0 <= self.minutes < DAY_MIN:
             raise ValueError("a wall-clock time lies between 00:00 and 23:59")
 
     def __str__(self) -> str:
@@ -185,7 +181,7 @@ class ClockChange:
     @property
     def minutes(self) -> int:
         """Minutes by which clocks are put on (negative: back)."""
-        return int((self.after - self.before) // _MINUTE)
+        return int((self.after - self.before) // MINUTE)
 
 
 def _midnights(dates: Times) -> Times:
@@ -254,7 +250,7 @@ class Zone:
         fold
             What a repeated time means.
         """
-        days = np.stack([dates - _DAY, dates, dates + _DAY])
+        days = np.stack([dates - DAY, dates, dates + DAY])
         options = self.to_instants(_midnights(days) + minutes_of_day, fold)
         distance = np.abs(options - target_utc.astype("datetime64[m]"))
         distance[np.isnat(distance)] = np.timedelta64(999, "D")
@@ -324,7 +320,7 @@ class Zone:
             known = np.array(["2000-01-01"], "datetime64[D]")
         first, last = (
             int(day.astype("datetime64[Y]").astype(int)) + 1970
-            for day in (known.min() - 2 * _DAY, known.max() + 2 * _DAY)
+            for day in (known.min() - 2 * DAY, known.max() + 2 * DAY)
         )
         starts: list[np.datetime64] = []
         offsets: list[np.timedelta64] = []

@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY, DAY_MIN, MINUTE
+from daylatch.clock import WallTime
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Minutes, Times
     from daylatch.clock import LocalTimes, Zone
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
 
-MINUTE = np.timedelta64(1, "m")
 _HALF_MINUTE = np.timedelta64(30, "s")
 WIDTH = 80
 """Columns that text is broken at."""
@@ -34,8 +33,7 @@ def local_text(times: LocalTimes) -> list[str]:
 
 def wall_text(zone: Zone, instant_utc: np.datetime64, unit: str = "m") -> str:
     """Return an instant as a wall clock shows it: date and time, to minutes or seconds."""
-    wall = instant_utc + zone.offset_at(np.array([instant_utc]))[0]
-    return str(np.datetime_as_string(wall, unit=unit)).replace("T", " ")  # type: ignore[call-overload]
+    return date_and_time(instant_utc + zone.offset_at(np.array([instant_utc]))[0], unit)
 
 
 def utc_text(instants: Times, unit: str = "s") -> list[str]:
@@ -49,12 +47,25 @@ def utc_text(instants: Times, unit: str = "s") -> list[str]:
     ]
 
 
+def time_text(minutes: int) -> str:
+    """Return a time of day as people are shown it, ``HH:MM``, from minutes since any midnight."""
+    return str(WallTime(minutes % DAY_MIN))
+
+
 def clock_text(wall: Times) -> list[str]:
-    """Return wall-clock times as ``HH:MM``; empty without one."""
-    texts = np.datetime_as_string(wall, unit="m")
+    """Return wall-clock times as times of day, by `time_text`; empty without one."""
+    of_day = (wall - wall.astype("datetime64[D]")).astype("timedelta64[m]")
+    minutes = of_day.astype(np.int64).tolist()
     return [
-        "" if missing else text[11:] for text, missing in zip(texts, np.isnat(wall), strict=True)
+        "" if missing else time_text(minute)
+        for minute, missing in zip(minutes, np.isnat(wall), strict=True)
     ]
+
+
+def date_and_time(wall: np.datetime64, unit: str = "m") -> str:
+    """Return a wall-clock time with its date, to minutes or seconds: ``2027-01-31 08:05``."""
+    text = np.datetime_as_string(wall, unit=unit)  # type: ignore[call-overload]
+    return str(text).replace("T", " ")
 
 
 def minutes_text(durations: Minutes) -> list[str]:
@@ -99,7 +110,7 @@ def place_text(latitude_deg: float, longitude_deg: float) -> str:
 
 def date_ranges(dates: Times, most: int = 8) -> str:
     """Return dates as runs: ``2027-06-01 to 2027-07-12, 2027-12-24``; long lists are cut short."""
-    breaks = np.flatnonzero(np.diff(dates) > np.timedelta64(1, "D"))
+    breaks = np.flatnonzero(np.diff(dates) > DAY)
     firsts = dates[np.append(0, breaks + 1)]
     lasts = dates[np.append(breaks, len(dates) - 1)]
     runs = [

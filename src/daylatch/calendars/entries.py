@@ -17,18 +17,16 @@ from daylatch.calendars.text import Text
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
-from daylatch.wording import offset_text, place_text
+from daylatch.wording import clock_text, offset_text, place_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Times
     from daylatch.plan.day import PlannedDay
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
-    Times = NDArray[np.datetime64[Any]]
 
 SUMMARY = {Side.OPEN: "Open the hen house door", Side.CLOSE: "Close the hen house door"}
 SHUT = "Door stays shut"
@@ -215,8 +213,8 @@ def _time_of_day(wall: np.datetime64, date: np.datetime64) -> str:
     """Return ``HH:MM``, and the day if it is not the flock day's own date."""
     if np.isnat(wall):
         return ""
-    day, time = str(wall).split("T")
-    match int((wall.astype("datetime64[D]") - date).astype(int)):
+    day, (time,) = wall.astype("datetime64[D]"), clock_text(np.array([wall]))
+    match int((day - date).astype(int)):
         case 0:
             return time
         case 1:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan.daily_settings import spans_on
@@ -27,17 +28,17 @@ from daylatch.plan.summary import (
     describe_door_clock_changes,
     describe_place,
 )
-from daylatch.wording import MINUTE
+from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Minutes
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
-    Minutes = NDArray[np.timedelta64[Any]]
 
 CLOCK_MARK = "+"
 """What stands beside rows on whose dates the wall clock changes."""
@@ -66,7 +67,7 @@ class ClockTime:
     days_after: int
 
     def __str__(self) -> str:
-        return f"{self.minutes_of_day // 60:02d}:{self.minutes_of_day % 60:02d}"
+        return time_text(self.minutes_of_day)
 
     @property
     def day_note(self) -> str:
@@ -313,7 +314,7 @@ def _periods(plan: Plan, rows_of: RowsOf) -> list[int]:
 def _times(columns: Sequence[Minutes], days: NDArray[np.int64]) -> RowTimes:
     """Return the latest of each column [timedelta64[m] since midnight of the day's own date]."""
     latest = [int(column[days].max() // MINUTE) for column in columns]
-    shown = [ClockTime(time % 1440, time // 1440) for time in latest]
+    shown = [ClockTime(time % DAY_MIN, time // DAY_MIN) for time in latest]
     return RowTimes(
         open=shown[0],
         close=shown[1],

@@ -16,10 +16,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Minutes, Times
     from daylatch.site.tables import SiteFile, Span
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
 
 NO_TIME = np.timedelta64("NaT", "m")
 WIDEN = list(Widen)

@@ -13,7 +13,7 @@ from daylatch.plan.rules import Rule, Side
 from daylatch.plan.summary import describe_clock_changes
 from daylatch.sun.crossings import SkyState
 from daylatch.sun.lights import event_name
-from daylatch.wording import duration_text, local_text, wall_text
+from daylatch.wording import date_and_time, duration_text, wall_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -174,4 +174,4 @@ def _wall(plan: Plan, instant_utc: np.datetime64, unit: str = "m") -> str:
 def _door(plan: Plan, movement: Movement) -> str:
     column = plan.open_utc if movement.side is Side.OPEN else plan.close_utc
     index = int(np.flatnonzero(column == movement.time_utc)[0])
-    return local_text(plan.on_door(column))[index][:16].replace("T", " ")
+    return date_and_time(plan.on_door(column).wall[index])

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.arrays import DAY
 from daylatch.clock import Fold, Zone
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER, Side, SideInput, ceil_minute, floor_minute
@@ -14,12 +15,10 @@ from daylatch.sun.crossings import sun_transits
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Minutes, Times
     from daylatch.plan.daily_settings import SideSettings
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
 
-_DAY = np.timedelta64(1, "D")
 _SIX_HOURS = np.timedelta64(6, "h")
 
 
@@ -89,7 +88,7 @@ def find_flock_days(
     # The date of local mean solar time at noon is the solar day with the nearest transit.
     east = np.timedelta64(round(longitude_deg * 240), "s")
     solar_days = (noons + east).astype("datetime64[D]")
-    lower, transit = sun_transits(longitude_deg, np.append(solar_days, solar_days[-1:] + _DAY))
+    lower, transit = sun_transits(longitude_deg, np.append(solar_days, solar_days[-1:] + DAY))
     far = np.abs(transit[:-1] - noons) > _SIX_HOURS
     if far.any():
         raise PlanError(

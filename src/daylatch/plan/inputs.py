@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.clock import get_zone
 from daylatch.plan.daily_settings import DailySettings, resolve_settings
 from daylatch.plan.flock_days import FlockDays, Light, find_flock_days, side_input
-from daylatch.plan.rules import MINUTE, DayInput, Side, SideInput, floor_minute
+from daylatch.plan.rules import DayInput, Side, SideInput, floor_minute
 from daylatch.sun.crossings import sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.clock import get_zone
 from daylatch.plan.plan import make_plan, next_opening_after
-from daylatch.plan.rules import MINUTE
 
 if TYPE_CHECKING:
     from daylatch.plan.day import PlannedDay

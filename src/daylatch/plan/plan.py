@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import ClockChange, DoorClock, LocalTimes, Zone, get_zone
 from daylatch.errors import PlanError
 from daylatch.plan.conflicts import describe_conflicts
 from daylatch.plan.daily_settings import DailySettings, SideSettings, spans_on
 from daylatch.plan.day import Movement, PlannedDay, Step
 from daylatch.plan.inputs import SPARE_DAYS, gather_inputs
-from daylatch.plan.rules import MINUTE, NEVER, Decisions, Moves, Rule, Side, decide
+from daylatch.plan.rules import NEVER, Decisions, Moves, Rule, Side, decide
 from daylatch.sun.crossings import SkyState
 from daylatch.sun.ephemeris import LAST_DAY
 from daylatch.sun.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
@@ -30,11 +31,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.site.tables import Site
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
 LOOK_AHEAD_DAYS = 400
 """How far past a plan's end the opening after its last closing is looked for."""
@@ -43,7 +42,6 @@ _LOOK_AHEAD_STEP_DAYS = 40
 _FIRST_DATE = np.datetime64("1902-01-01")
 # What the Sun's own range must reach beyond a plan's.
 _MARGIN = np.timedelta64(5, "D")
-_DAY = np.timedelta64(1, "D")
 
 
 class SunTimes(NamedTuple):
@@ -151,7 +149,7 @@ class Plan:
         """The wall clock's changes on the plan's civil dates, and on those skipped between them."""
         if len(self) == 0:
             return []
-        first, last = self.day_start_utc[0] - _DAY, self.day_end_utc[-1] + _DAY
+        first, last = self.day_start_utc[0] - DAY, self.day_end_utc[-1] + DAY
         changes = self.zone.changes(first, last)
         dates = self._dates_of(changes)
         return [

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.plan.daily_settings import LENGTHEN, WIDEN
 from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
@@ -22,11 +23,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
+    from daylatch.arrays import Flags, Minutes, Times
 
-MINUTE = np.timedelta64(1, "m")
+
 ZERO = np.timedelta64(0, "m")
 NEVER = np.datetime64("NaT", "m")
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
@@ -14,7 +15,7 @@ from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import Lengthen, Movement, Widen, ZoneSource
 from daylatch.sun.lights import altitude_of, event_name
 from daylatch.wording import (
-    MINUTE,
+    clock_text,
     date_ranges,
     days_text,
     duration_text,
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
 
 _LABEL = 20
 _ZERO = np.timedelta64(0, "m")
-_DAY_MIN = 1440
 
 
 def describe_plan(plan: Plan) -> list[str]:
@@ -221,10 +221,10 @@ def describe_clock_changes(plan: Plan) -> Iterator[str]:
         way = "forward" if change.minutes > 0 else "back"
         minutes = duration_text(abs(change.minutes))
         date = (at + change.before).astype("datetime64[D]")
-        if abs(change.minutes) >= _DAY_MIN:
+        if abs(change.minutes) >= DAY_MIN:
             yield f"{date} is {'skipped' if change.minutes > 0 else 'held twice'} by the calendar"
             continue
-        before, after = (str(at + offset)[11:] for offset in (change.before, change.after))
+        before, after = clock_text(np.array([at + change.before, at + change.after]))
         yield f"{date} {way} {minutes} ({before} becomes {after})"
 
 

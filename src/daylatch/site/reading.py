@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from pydantic import BaseModel, ValidationError
 
+from daylatch.arrays import DAY_MIN
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.site.lines import lines_of_keys
@@ -422,7 +423,7 @@ def _without(value: dict[str, Any], paths: list[KeyPath]) -> dict[str, Any]:
 
 def _minutes_near(time: WallTime, middle: int) -> int:
     """Return the time's occurrence nearest to a minute of the day, as minutes."""
-    return int(time.minutes - 1440 * math.floor((time.minutes - middle) / 1440 + 0.5))
+    return int(time.minutes - DAY_MIN * math.floor((time.minutes - middle) / DAY_MIN + 0.5))
 
 
 def _by_line(problem: Problem) -> int:

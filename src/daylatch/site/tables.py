@@ -23,6 +23,7 @@ from pydantic import (
     model_validator,
 )
 
+from daylatch.arrays import DAY_MIN
 from daylatch.clock import DoorClock, WallTime
 from daylatch.site.css_colors import read_color
 from daylatch.sun.lights import LIGHTS
@@ -282,7 +283,7 @@ class Calendar(Table):
     times: Literal["utc", "zone"] = Field(
         "utc", description="Times in UTC (safe), or named by the zone."
     )
-    reminder_min: Annotated[int, Field(ge=0, le=1440)] | None = Field(
+    reminder_min: Annotated[int, Field(ge=0, le=DAY_MIN)] | None = Field(
         None, description="Remind this many minutes before closing."
     )
     color: Color | None = Field(

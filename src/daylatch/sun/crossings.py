@@ -31,8 +31,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from daylatch.arrays import Times
+
     Floats = NDArray[np.float64]
-    Times = NDArray[np.datetime64]
 
 __all__ = [
     "SkyState",

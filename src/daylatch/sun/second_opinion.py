@@ -15,6 +15,7 @@ import numpy as np
 from astral import Observer, SunDirection
 from astral.sun import sunrise, sunset, time_at_elevation
 
+from daylatch.arrays import DAY
 from daylatch.errors import SecondOpinionError
 from daylatch.sun.crossings import sun_position
 from daylatch.sun.lights import HORIZON_ALTITUDE_DEG
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Times = NDArray[np.datetime64[Any]]
+    from daylatch.arrays import Times
+
 
 DISAGREEMENT_DEG = 0.5
 """A difference this large is a disagreement. In a trial astral lay up to 0.35 deg off on grazing
@@ -34,7 +36,6 @@ days, and 17 s to 38 s of time elsewhere; an hour is 5 deg or more wherever it m
 MOST_UNCHECKED_RUNNING = 2
 ASTRAL_LATITUDE_LIMIT_DEG = 89.8
 _HALF_DAY = np.timedelta64(12, "h")
-_DAY = np.timedelta64(1, "D")
 
 
 @dataclass(frozen=True)
@@ -133,7 +134,7 @@ def _astral_events(
     """Return astral's events on the UTC days of our events and around, in order of time."""
     observer = Observer(latitude_deg, longitude_deg, 0.0)
     days = events.astype("datetime64[D]")
-    wanted = sorted({day for shift in (-1, 0, 1) for day in (days + shift * _DAY).tolist()})
+    wanted = sorted({day for shift in (-1, 0, 1) for day in (days + shift * DAY).tolist()})
     found = [
         event.replace(tzinfo=None)
         for event in _ask_astral(observer, wanted, altitude_deg, direction)
@@ -163,7 +164,7 @@ def _ask_astral(
 def _distances(ours: Times, theirs: Times) -> NDArray[np.timedelta64[Any]]:
     """Return the distance of each of our events to astral's nearest."""
     if theirs.size == 0:
-        return np.full(ours.shape, _DAY)
+        return np.full(ours.shape, DAY)
     after = np.clip(np.searchsorted(theirs, ours), 0, len(theirs) - 1)
     before = np.maximum(after - 1, 0)
     return np.minimum(np.abs(theirs[after] - ours), np.abs(theirs[before] - ours))

@@ -17,9 +17,9 @@ from daylatch.sun.ephemeris import solar_days
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags, Times
+
     Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
-    Times = NDArray[np.datetime64]
     Index = NDArray[np.int64] | tuple[NDArray[np.int64], ...]
 
 TWO_PI = 2.0 * np.pi

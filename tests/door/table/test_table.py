@@ -307,7 +307,7 @@ def cheapest(curve, bits):
     one, days = 1 << bits, len(curve.kind)
     near = {
         minute
-        for day in np.flatnonzero(curve.kind == tokens.MINUTE)
+        for day in np.flatnonzero(curve.kind == tokens.MOVES)
         for minute in range(curve.low[day] - BESIDE, curve.high[day] + BESIDE + 1)
     } or {0}
     waiting = {3: [(0, minute * one + part, 0) for minute in near for part in range(one)]}
@@ -326,7 +326,7 @@ def cheapest(curve, bits):
 
 
 def fits(curve, day, minute):
-    return curve.kind[day] == tokens.MINUTE and curve.low[day] <= minute <= curve.high[day]
+    return curve.kind[day] == tokens.MOVES and curve.low[day] <= minute <= curve.high[day]
 
 
 def successors(curve, bits, near, day, value, slope):
@@ -389,7 +389,7 @@ def test_no_table_with_a_margin_is_shorter(width, margin, gentle_slopes, monkeyp
     here = site(UTRECHT, f'{span}[door]\nclock = "utc"\n')
     plan = make_plan(here, dt.date(2027, 3, 1), dt.date(2027, 3, 9))
     table = decode(encode(plan, within_min=width, clock_margin_min=margin))
-    kind = np.where(plan.is_open, tokens.MINUTE, tokens.STAYS_SHUT).astype(np.int8)
+    kind = np.where(plan.is_open, tokens.MOVES, tokens.STAYS_SHUT).astype(np.int8)
     for side, length in ((0, table.opening_bytes), (1, table.closing_bytes)):
         wanted = np.array([0 if m == "shut" else m[side] for m in planned(plan).values()])
         curve = tokens.Curve(kind, wanted + margin, wanted + width - margin)
@@ -398,8 +398,8 @@ def test_no_table_with_a_margin_is_shorter(width, margin, gentle_slopes, monkeyp
 
 def fits_all(curve, values):
     for day, value in enumerate(values):
-        kind = {STAYS_SHUT: tokens.STAYS_SHUT, None: tokens.WITHOUT_ROW}.get(value, tokens.MINUTE)
-        if kind != curve.kind[day] or (kind == tokens.MINUTE and not fits(curve, day, value)):
+        kind = {STAYS_SHUT: tokens.STAYS_SHUT, None: tokens.WITHOUT_ROW}.get(value, tokens.MOVES)
+        if kind != curve.kind[day] or (kind == tokens.MOVES and not fits(curve, day, value)):
             return False
     return True
 

@@ -21,12 +21,13 @@ from matplotlib.lines import Line2D
 from matplotlib.path import Path as Outline
 from PIL import Image
 
+from daylatch.arrays import DAY_MIN
 from daylatch.birds.compare.comparison import compare_plans
 from daylatch.birds.nights.nights import make_nights
 from daylatch.cautions import CAUTION
 from daylatch.clock import Fold, get_zone, zone_rules_version
 from daylatch.paper.pictures import style
-from daylatch.paper.pictures.columns import DAY_MIN, joined, on_dates, outline, without
+from daylatch.paper.pictures.columns import joined, on_dates, outline, without
 from daylatch.paper.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_comparison
 from daylatch.paper.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
 from daylatch.paper.pictures.render import FORMS, render, wrote

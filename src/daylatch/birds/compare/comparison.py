@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,13 +16,9 @@ from daylatch.birds.nights.nights import Nights, make_nights
 from daylatch.errors import PlanError
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
 _ZERO = np.timedelta64(0, "m")
 

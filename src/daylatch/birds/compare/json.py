@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.birds.compare.comparison import (
     open_after_dusk,
     open_before_dawn,
@@ -13,7 +14,7 @@ from daylatch.birds.compare.comparison import (
     open_time,
 )
 from daylatch.files.json_file import head_of, lay_out, made_by
-from daylatch.wording import MINUTE, local_text, to_minutes
+from daylatch.wording import local_text, to_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import HOUR, MINUTE
 from daylatch.birds.compare.comparison import (
     open_after_dusk,
     open_before_dawn,
@@ -28,13 +29,11 @@ from daylatch.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Minutes
     from daylatch.birds.compare.comparison import Comparison
     from daylatch.birds.nights.nights import Nights
     from daylatch.plan.plan import Plan
 
-    Minutes = NDArray[np.timedelta64[Any]]
 
 FIRST_LINE = "daylatch comparison"
 _LABEL = 19
@@ -136,14 +135,12 @@ def _moved(moved: Minutes, words: tuple[str, str]) -> str:
 
 def _change(first: Minutes, second: Minutes) -> str:
     # The difference is that of the figures shown.
-    before, after = (
-        round(float(total / np.timedelta64(1, "h")), 1) for total in (first.sum(), second.sum())
-    )
+    before, after = (round(float(total / HOUR), 1) for total in (first.sum(), second.sum()))
     return f"{before:.1f} h against {after:.1f} h: {after - before:+.1f} h"
 
 
 def _minutes(duration: np.timedelta64) -> float:
-    return float(duration / np.timedelta64(1, "m"))
+    return float(duration / MINUTE)
 
 
 def _longest(nights: Nights) -> str:

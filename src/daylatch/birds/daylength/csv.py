@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
@@ -13,14 +13,10 @@ from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    import numpy as np
-    from numpy.typing import NDArray
-
     from daylatch.birds.daylength.daylength import DayLengths, Daylight
     from daylatch.birds.daylength.lamp import Lamp
     from daylatch.files.occasion import Occasion
 
-    Minutes = NDArray[np.timedelta64[Any]]
 
 _LAMP_TIMES = tuple(
     f"lamp{turn}_{side}_{clock}"

@@ -9,7 +9,7 @@ the transit. A lamp that adds to it is in `daylatch.birds.daylength.lamp`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,14 +21,10 @@ from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
 PHOTOPERIOD_NORMS = (
     "14 to 16 h of light a day for laying, and a lamp before sunrise, so that birds roost at "

@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.birds.daylength.csv import lacking_text, state_text
 from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.text import describe_lamp
 from daylatch.cautions import LAMP_CAUTION
 from daylatch.files.json_file import head_of, lay_out, made_by
-from daylatch.wording import MINUTE, local_text, to_minutes, utc_text
+from daylatch.wording import local_text, to_minutes, utc_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

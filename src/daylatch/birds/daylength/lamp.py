@@ -16,10 +16,11 @@ vanishes, and is centred on it in the polar night.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY
 from daylatch.birds.daylength.daylength import DayLengths, find_daylight, wanted_length
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER, ceil_minute, floor_minute
@@ -28,16 +29,11 @@ from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
 if TYPE_CHECKING:
     import datetime as dt
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.site.housing import Laying
     from daylatch.site.tables import Site
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
-_DAY = np.timedelta64(1, "D")
 _WEEK_DAYS = 7
 _ZERO = np.timedelta64(0, "us")
 _YEAR_DAYS = 366
@@ -249,7 +245,7 @@ def _most(laying: Laying, up: Ramp | None, down: Ramp | None) -> np.timedelta64:
     """
     if up is None or down is None:
         return wanted_length(laying)
-    targets = np.sort(_targets(laying, up, down, np.arange(up.edge, down.edge + _DAY)))
+    targets = np.sort(_targets(laying, up, down, np.arange(up.edge, down.edge + DAY)))
     largest: np.timedelta64 = targets[-min(_WEEK_DAYS, len(targets))]
     return largest
 
@@ -305,6 +301,6 @@ def _fell_under(lengths: DayLengths) -> np.datetime64 | None:
 
 def _long_enough_after(site: Site, laying: Laying, last: np.datetime64) -> np.datetime64 | None:
     """Return when the natural day is next long enough, if it is not on the day after a date."""
-    days, found = find_daylight(site, last + _DAY, min(last + _YEAR_DAYS, LAST_DAY - 5))
+    days, found = find_daylight(site, last + DAY, min(last + _YEAR_DAYS, LAST_DAY - 5))
     long = np.flatnonzero(found[laying.counts].length >= wanted_length(laying))
     return days.dates[long[0]] if long.size and long[0] > 0 else None

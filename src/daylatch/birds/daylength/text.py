@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import HOUR
 from daylatch.birds.daylength.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
@@ -15,6 +16,7 @@ from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import (
     WIDTH,
     clock_text,
+    date_and_time,
     date_ranges,
     days_text,
     duration_text,
@@ -29,15 +31,12 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Times
     from daylatch.birds.daylength.daylength import DayLengths, Daylight
     from daylatch.birds.daylength.lamp import Lamp
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
 
 FIRST_LINE = "daylatch day length"
 _LABEL = 19
@@ -201,7 +200,7 @@ def _burning(lamp: Lamp) -> Iterator[tuple[str, str]]:
     dates = lamp.lengths.plan.dates
     yield "Lamp", f"{where}; on {days_text(int(lit.sum()))}: {date_ranges(dates[lit])}"
     most = int(np.argmax(lamp.burning))
-    hours = lamp.burning.sum() / np.timedelta64(1, "h")
+    hours = lamp.burning.sum() / HOUR
     yield (
         "Burns",
         f"{hours:.0f} h in all, at most {duration_text(lamp.burning[most])} on {dates[most]}",
@@ -293,7 +292,7 @@ def _told_apart(lamp: Lamp) -> Iterator[tuple[str, str]]:
         first, second = zone.to_instants(wall, Fold.EARLIER), zone.to_instants(wall, Fold.LATER)
         for row in np.flatnonzero(first != second):
             which = "first" if instants[row] == first[row] else "second"
-            text = str(wall[row]).replace("T", " at ")
+            text = " at ".join(date_and_time(wall[row]).split())
             yield "Shown twice", f"on {text} the lamp {word} at the {which} of the two"
 
 

@@ -9,26 +9,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import HOUR, MINUTE
 from daylatch.birds.nights.nights import light_until
 from daylatch.site.housing import Flock, House, Run
 from daylatch.site.measures import amount_text, both_text
 from daylatch.site.norms import Norms, all_norms, sides_text
-from daylatch.wording import MINUTE, listed, to_minutes
+from daylatch.wording import listed, to_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Times
     from daylatch.birds.nights.nights import Nights
     from daylatch.plan.plan import Plan
     from daylatch.site.norms import Norm
 
-    Times = NDArray[np.datetime64[Any]]
 
 LOCAL_LAW = (
     "A norm is something to hold a house against, not a permit: local law and any housing order "
@@ -40,7 +39,6 @@ TIGHT_SHARE = 0.10
 _ROUNDING = 1e-9
 # A figure more than computed ones have: the keeper measured it.
 _GIVEN_FIGURES = 4
-_HOUR = np.timedelta64(1, "h")
 _AIR = (
     "No norm with a figure is known. Watch the air: people smell ammonia at 20 to 30 ppm, keep it "
     "under 25 ppm (Penn State, read where it is quoted); birds show signs above 20 to 25 ppm "
@@ -281,9 +279,9 @@ def check_fit(nights: Nights) -> Fit:
 def _stays(nights: Nights, norms: Norms) -> Stays:
     single = nights.shut_days == 0
     known = single & nights.known
-    waking_h = nights.waking / _HOUR
+    waking_h = nights.waking / HOUR
     awake = known & (waking_h > norms.awake_h)
-    long = known & (nights.length / _HOUR > norms.long_night_h)
+    long = known & (nights.length / HOUR > norms.long_night_h)
     return Stays(
         asleep=nights.dates[known & ~awake],
         awake=nights.dates[awake],
@@ -465,7 +463,7 @@ class _Checks:
         least, most = birds * figures[0] * heat[0], birds * figures[-1] * heat[-1]
         nights = self.nights
         if len(self.stays.awake):
-            row = int(np.argmax(np.where(nights.single, nights.waking / _HOUR, -1.0)))
+            row = int(np.argmax(np.where(nights.single, nights.waking / HOUR, -1.0)))
             share = share_of_days(nights, row)
             minutes = int(to_minutes(nights.waking[row]) // MINUTE)
             date = nights.dates[row]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY
 from daylatch.birds.fit.fit import LOCAL_LAW
 from daylatch.files.json_file import head_of, lay_out, made_by
 from daylatch.site.measures import UNITS
@@ -44,7 +45,7 @@ def wrote(content: bytes) -> bool:
 
 def _runs(dates: NDArray[np.datetime64[Any]]) -> list[dict[str, Any]]:
     """Return dates as runs of them."""
-    runs = np.split(dates, np.flatnonzero(np.diff(dates) > np.timedelta64(1, "D")) + 1)
+    runs = np.split(dates, np.flatnonzero(np.diff(dates) > DAY) + 1)
     return [
         {"from": str(run[0]), "until": str(run[-1]), "count": len(run)} for run in runs if len(run)
     ]

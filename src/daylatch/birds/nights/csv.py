@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Minutes
     from daylatch.birds.nights.nights import Nights
     from daylatch.birds.nights.summary import NightsSummary
 
-    Minutes = NDArray[np.timedelta64[Any]]
 
 HEADER = (
     "date",

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from daylatch.arrays import MINUTE
 from daylatch.birds.nights.csv import whole_minutes
 from daylatch.files.json_file import head_of, lay_out, made_by
-from daylatch.wording import MINUTE, local_text, minutes_text, to_minutes
+from daylatch.wording import local_text, minutes_text, to_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from daylatch.arrays import DAY
 from daylatch.plan.flock_days import find_flock_days
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
@@ -21,13 +22,10 @@ from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
-_DAY = np.timedelta64(1, "D")
 _ZERO = np.timedelta64(0, "us")
 _NOT_KNOWN = np.timedelta64("NaT", "us")
 
@@ -207,7 +205,7 @@ def light_until(plan: Plan, ends_utc: Times) -> tuple[Times, Light]:
     known = ends_utc[~np.isnat(ends_utc)]
     if known.size:
         # The date at the site may be a day on.
-        last = max(last, known.max().astype("datetime64[D]") + _DAY)
+        last = max(last, known.max().astype("datetime64[D]") + DAY)
     site = plan.site
     days = find_flock_days(site.longitude_deg, plan.zone, plan.dates[0], last, spare=0)
     sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, CIVIL_ALTITUDE_DEG)

@@ -12,10 +12,8 @@ from daylatch.birds.nights.waking_causes import Cause, waking_by_cause
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags, Minutes
     from daylatch.birds.nights.nights import Nights
-
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

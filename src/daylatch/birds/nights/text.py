@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import HOUR
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
@@ -81,7 +82,7 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
         )
     yield f"Over {_length(summary.long)}", _long(summary)
     yield "Shut all day", _shut_days(summary)
-    total = summary.shut / np.timedelta64(1, "h")
+    total = summary.shut / HOUR
     yield (
         "In all",
         f"shut in for {total:.0f} h, of which {summary.waking / np.timedelta64(1, 'h'):.0f} h "
@@ -101,7 +102,7 @@ def _running(run: Run, last: np.datetime64) -> str:
 
 def describe_causes(summary: NightsSummary) -> str:
     """Return how much of the waking lock-in each rule answers for."""
-    parts = {cause.value: part / np.timedelta64(1, "h") for cause, part in summary.by_cause.items()}
+    parts = {cause.value: part / HOUR for cause, part in summary.by_cause.items()}
     words = [f"{name} {hours:+.0f} h" for name, hours in parts.items() if abs(hours) >= 0.5]
     return listed(words) or "nothing worth naming"
 

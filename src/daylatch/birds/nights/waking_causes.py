@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from enum import Enum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,11 +22,9 @@ from daylatch.sun.crossings import SkyState
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Minutes
     from daylatch.birds.nights.nights import Nights
 
-    Minutes = NDArray[np.timedelta64[Any]]
 
 _ZERO = np.timedelta64(0, "m")
 _FALLBACKS = (Rule.FALLBACK, Rule.DARK_FALLBACK)

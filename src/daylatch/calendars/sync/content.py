@@ -17,6 +17,7 @@ import numpy as np
 from icalendar import Calendar, vText
 from icalendar.parser import Contentlines
 
+from daylatch.arrays import DAY
 from daylatch.calendars.revision import Issue, stamp_events
 from daylatch.calendars.text import Text
 from daylatch.calendars.zone import make_timezone
@@ -37,7 +38,6 @@ _STAMPS = {"DTSTAMP", "SEQUENCE", "LAST-MODIFIED", "CREATED"}
 _OF_ALARMS = {"ACKNOWLEDGED", "UID"}
 _USUAL_VALUE = {"DTSTART": "DATE-TIME", "DTEND": "DATE-TIME", "TRIGGER": "DURATION"}
 _DIGITS = 16
-_A_DAY = np.timedelta64(1, "D")
 _EVENT = ["VCALENDAR", "VEVENT"]
 _UNKNOWN_STAMP = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
@@ -140,7 +140,7 @@ def want(event: Event, zone: Zone) -> Wanted:
     if "TZID" in event["DTSTART"].params:
         date = np.datetime64(f"{event.start:%Y-%m-%d}", "D")
         # An entry of a wall clock lies within these whatever its zone.
-        clock = make_timezone(zone, date - _A_DAY, date + 2 * _A_DAY).to_ical()
+        clock = make_timezone(zone, date - DAY, date + 2 * DAY).to_ical()
     lines = _lines(_object([event], b""))
     content = Content(_digest(_said(lines)), _digest([clock.decode()])[:8] if clock else "")
     return Wanted(str(event["UID"]), event, content, clock)

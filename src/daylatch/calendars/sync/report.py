@@ -9,7 +9,7 @@ import numpy as np
 
 from daylatch.calendars.sync.differences import Difference, Kind
 from daylatch.console import printable
-from daylatch.wording import wall_text
+from daylatch.wording import date_and_time, wall_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -70,6 +70,6 @@ def _when(start: str, zone: Zone) -> str:
         return f"{year}-{month}-{day}"
     try:
         instant = np.datetime64(f"{year}-{month}-{day}T{hour}:{minute}", "m")
-        return wall_text(zone, instant) if utc else str(instant).replace("T", " ")
+        return wall_text(zone, instant) if utc else date_and_time(instant)
     except ValueError:
         return start

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from daylatch.cautions import CAUTION
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import now_utc, warn_about
@@ -11,12 +13,11 @@ from daylatch.errors import UsageError
 from daylatch.plan.moment import Moment, moment_at
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.site.reading import load_site
-from daylatch.wording import duration_text, wall_text, wrapped
+from daylatch.wording import clock_text, duration_text, wall_text, wrapped
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    import numpy as np
 
 STATES = ("open", "shut")
 
@@ -75,5 +76,7 @@ def _when(moment: Moment, instant_utc: np.datetime64) -> str:
 
 def _clock(moment: Moment, instant_utc: np.datetime64) -> str:
     """Return the time alone if it is of the same date, else date and time."""
-    now, then = _when(moment, moment.instant_utc), _when(moment, instant_utc)
-    return then[11:] if then[:10] == now[:10] else then
+    zone = moment.plan.zone
+    if zone.date_at(instant_utc) != zone.date_at(moment.instant_utc):
+        return _when(moment, instant_utc)
+    return clock_text(zone.to_local(np.array([instant_utc])).wall)[0]

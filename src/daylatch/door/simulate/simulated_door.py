@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock, Fold
 
 if TYPE_CHECKING:
@@ -19,18 +20,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags, Times
     from daylatch.plan.plan import Plan
 
-    Times = NDArray[np.datetime64[Any]]
-    Flags = NDArray[np.bool_]
     Ask = Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.uint8]]
 
 OPEN, SHUT, UNKNOWN = 2, 1, 0
 """What the reader of a table answers (``reader/daylatch_reader.h``)."""
 
 _EPOCH = np.datetime64("2000-01-01", "D")
-_MINUTE = np.timedelta64(1, "m")
-_DAY = np.timedelta64(1, "D")
 
 
 @dataclass(frozen=True)
@@ -107,7 +105,7 @@ class Difference:
     @property
     def minutes(self) -> int:
         """How long it lasts."""
-        return int((self.end_utc - self.begin_utc) // _MINUTE)
+        return int((self.end_utc - self.begin_utc) // MINUTE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,7 +147,7 @@ class Simulation:
         return [
             Difference(
                 self.minutes_utc[begin],
-                self.minutes_utc[end - 1] + _MINUTE,
+                self.minutes_utc[end - 1] + MINUTE,
                 bool(self.door_is_open[begin]),
                 int(self.clock_off_s[begin]) if self.has_time[begin] else None,
                 bool(self.has_power[begin]),
@@ -173,9 +171,9 @@ def simulate(plan: Plan, ask: Ask, troubles: ClockTroubles) -> Simulation:
         Of the clock.
     """
     zone = plan.zone
-    ends = np.array([plan.dates[1], plan.dates[-1] + _DAY], "datetime64[m]")
+    ends = np.array([plan.dates[1], plan.dates[-1] + DAY], "datetime64[m]")
     first, last = zone.to_instants(ends, Fold.EARLIER)
-    minutes: Times = np.arange(first, last, _MINUTE)
+    minutes: Times = np.arange(first, last, MINUTE)
     has_power = np.ones(minutes.shape, bool)
     has_time = np.ones(minutes.shape, bool)
     for outage in troubles.outages:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock
 from daylatch.door.table.decode import STAYS_SHUT as SHUT
 from daylatch.door.table.decode import decode
@@ -27,7 +28,7 @@ from daylatch.door.table.format import (
     check_of,
     pack_head,
 )
-from daylatch.door.table.tokens import MINUTE, STAYS_SHUT, WITHOUT_ROW, Curve, shortest_stream
+from daylatch.door.table.tokens import MOVES, STAYS_SHUT, WITHOUT_ROW, Curve, shortest_stream
 from daylatch.errors import PlanError, UsageError
 
 if TYPE_CHECKING:
@@ -39,8 +40,6 @@ if TYPE_CHECKING:
 
 CLOCKS = {DoorClock.WALL: 0, DoorClock.STANDARD: 1, DoorClock.UTC: 2}
 """What the flags say of the clock."""
-_MINUTE = np.timedelta64(1, "m")
-_DAY = np.timedelta64(1, "D")
 _LAST = 0xFFFF
 
 
@@ -51,7 +50,7 @@ class _Days:
     Attributes
     ----------
     kind : int8
-        `MINUTE`, `STAYS_SHUT` or `WITHOUT_ROW`.
+        `MOVES`, `STAYS_SHUT` or `WITHOUT_ROW`.
     opening, closing : int64
         The least minute that may be said, since the date's midnight, as the door's clock shows it:
         the planned one and the clock margin.
@@ -219,7 +218,7 @@ def _read_back(content: bytes, days: _Days, free: int) -> None:
     table = decode(content)
     for index, date in enumerate(days.dates.tolist()):
         said = table.on(date)
-        if days.kind[index] != MINUTE:
+        if days.kind[index] != MOVES:
             good = said == ((None, None) if days.kind[index] == WITHOUT_ROW else (SHUT, SHUT))
         else:
             least = int(days.opening[index]), int(days.closing[index])
@@ -233,7 +232,7 @@ def _read_back(content: bytes, days: _Days, free: int) -> None:
 
 def _days_of(plan: Plan, margin: int) -> _Days:
     """Return a plan's movements on a door's clock that may be fast by a margin [min]."""
-    dates = np.arange(plan.dates[0], plan.dates[-1] + _DAY)
+    dates = np.arange(plan.dates[0], plan.dates[-1] + DAY)
     if dates[0] < np.datetime64(EPOCH) or dates[-1] > np.datetime64(EPOCH) + _LAST:
         raise PlanError(
             f"a table can hold dates from {EPOCH} to {EPOCH + dt.timedelta(days=_LAST)}, and the "
@@ -241,12 +240,12 @@ def _days_of(plan: Plan, margin: int) -> _Days:
         )
     row = np.searchsorted(dates, plan.dates)
     kind = np.full(dates.shape, WITHOUT_ROW, np.int8)
-    kind[row] = np.where(plan.is_open, MINUTE, STAYS_SHUT)
+    kind[row] = np.where(plan.is_open, MOVES, STAYS_SHUT)
     columns = []
     for instants in (plan.open_utc, plan.close_utc):
         shown = (plan.on_door(instants).wall - plan.dates)[plan.is_open]
         minutes = np.zeros(dates.shape, np.int64)
-        minutes[row[plan.is_open]] = shown // _MINUTE + margin
+        minutes[row[plan.is_open]] = shown // MINUTE + margin
         columns.append(minutes)
     if min(map(np.min, columns)) < LOWEST_MINUTE or max(map(np.max, columns)) > HIGHEST_MINUTE:
         raise PlanError("the plan has door times more than two days from their date")
@@ -266,7 +265,7 @@ def _offsets_of(plan: Plan, dates: NDArray[np.datetime64[Any]]) -> Ints:
             # A date that the calendar skipped has no noon: the clock is that of the date before.
             known = np.maximum.accumulate(np.where(np.isnat(offset), 0, np.arange(len(dates))))
             offset = offset[known]
-    minutes: Ints = (offset // _MINUTE).astype(np.int64)
+    minutes: Ints = (offset // MINUTE).astype(np.int64)
     if (minutes % 15).any() or np.abs(minutes).max() > 15 * 127:
         raise PlanError(
             f"the clock of {plan.site.zone} is not a whole number of quarters of an hour from UTC "
@@ -304,11 +303,11 @@ def _refuse_width(plan: Plan, width: int) -> None:
         ("shut", plan.lock_in),
     ):
         known = spans[~np.isnat(spans)]
-        if known.size and int(known.min() // _MINUTE) <= width:
+        if known.size and int(known.min() // MINUTE) <= width:
             date = plan.dates[np.flatnonzero(spans == known.min())[0]]
             raise UsageError(
                 f"with a width of {width} min a movement could come after the next one: on {date} "
-                f"the door is {name} for only {int(known.min() // _MINUTE)} min"
+                f"the door is {name} for only {int(known.min() // MINUTE)} min"
             )
 
 
@@ -347,7 +346,7 @@ def _extremes_by_slot(values: Ints, kind: Ints, slot: Ints) -> tuple[Ints, Ints]
     """Return the least and the most that the years have in each slot; 0 where none has."""
     least = np.full(SLOTS_OF_EVERY_YEAR, np.iinfo(np.int64).max)
     most = np.full(SLOTS_OF_EVERY_YEAR, np.iinfo(np.int64).min)
-    moving = kind == MINUTE
+    moving = kind == MOVES
     np.minimum.at(least, slot[moving], values[moving])
     np.maximum.at(most, slot[moving], values[moving])
     none = least > most

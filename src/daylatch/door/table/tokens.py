@@ -41,10 +41,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Ints = NDArray[np.integer[Any]]
-    Flags = NDArray[np.bool_]
+    from daylatch.arrays import Flags
 
-MINUTE, STAYS_SHUT, WITHOUT_ROW = range(3)
+    Ints = NDArray[np.integer[Any]]
+
+MOVES, STAYS_SHUT, WITHOUT_ROW = range(3)
 """What a day of a stream can be."""
 _LONGEST_COUNT = 255
 _START_BYTES = 3
@@ -69,7 +70,7 @@ class Curve:
     Attributes
     ----------
     kind : int8
-        `MINUTE`, `STAYS_SHUT` or `WITHOUT_ROW`.
+        `MOVES`, `STAYS_SHUT` or `WITHOUT_ROW`.
     low, high : int64
         The band in which a day's minute must lie, both ends included; unused on other days.
     """
@@ -96,7 +97,7 @@ def shortest_stream(curve: Curve, below: int = _UNBOUNDED) -> bytes | None:
 def raw_stream(curve: Curve) -> bytes:
     """Return the stream that gives each day's minute in 16 bits."""
     special = np.where(curve.kind == STAYS_SHUT, RAW_SHUT, RAW_NO_ROW)
-    minutes = np.where(curve.kind == MINUTE, curve.low, special)
+    minutes = np.where(curve.kind == MOVES, curve.low, special)
     return bytes([RAW << 5]) + minutes.astype("<i2").tobytes()
 
 
@@ -123,7 +124,7 @@ class _Search:
     def __init__(self, curve: Curve, fraction_bits: int, below: int) -> None:
         self.bits = fraction_bits
         self.one = 1 << fraction_bits
-        with_minute = curve.kind == MINUTE
+        with_minute = curve.kind == MOVES
         self.low = [int(minute) for minute in curve.low[with_minute]]
         self.minutes = [
             int(high) - low + 1 for low, high in zip(self.low, curve.high[with_minute], strict=True)
@@ -428,7 +429,7 @@ def _gaps(kind: Ints) -> list[bytes]:
     day = 0
     while day < len(kind):
         what = int(kind[day])
-        if what == MINUTE:
+        if what == MOVES:
             gaps.append(b"")
             day += 1
             continue

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import clock_words, day_shift, weekdays_text
+from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, TimerList

@@ -38,8 +38,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags
+
     Numbers = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
 
 _NEVER = -(10**6)
 # More than all minutes of all days together, so that a stretch weighs more than any lateness.

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import clock_words, day_shift
 from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, Setting, TimerList

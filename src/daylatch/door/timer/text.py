@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import (
     OFF,
     clock_words,
@@ -18,7 +18,7 @@ from daylatch.door.timer.words import (
     weekdays_text,
 )
 from daylatch.plan.summary import describe_place, describe_rules
-from daylatch.wording import labelled, wrapped
+from daylatch.wording import labelled, time_text, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock, Fold
 from daylatch.door.timer.fewest_changes import (
     Days,
@@ -27,19 +28,18 @@ from daylatch.door.timer.fewest_changes import (
 )
 from daylatch.errors import PlanError
 from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
+from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer, Weekdays
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
     Numbers = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
 
 MOST_DAYS = 3660
 """How many days a list may cover: ten years."""
@@ -47,8 +47,6 @@ DAYS_OF_A_YEAR = (365, 366)
 """A list for so many days comes round: its first setting may be its last."""
 OPEN, CLOSE = 0, 1
 """Which side of an array is which movement."""
-_MINUTE = np.timedelta64(1, "m")
-_DAY = np.timedelta64(1, "D")
 _SIDE_WORDS = ("opening", "closing")
 
 
@@ -208,7 +206,7 @@ def _clock_offset(plan: Plan, timer: Timer) -> tuple[Minutes, Minutes]:
 def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> Days:
     midnight = plan.dates.astype("datetime64[m]")
     needed = [
-        np.where(plan.is_open, (instants + shift - midnight) / _MINUTE, 0).astype(np.int64)
+        np.where(plan.is_open, (instants + shift - midnight) / MINUTE, 0).astype(np.int64)
         + timer.clock_margin_min
         for instants, shift in zip((plan.open_utc, plan.close_utc), offset, strict=True)
     ]
@@ -303,7 +301,7 @@ def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
     for side, (instants, planned) in enumerate(
         zip(moved, (plan.open_utc, plan.close_utc), strict=True)
     ):
-        minutes = (instants - planned.astype("datetime64[m]")) / _MINUTE
+        minutes = (instants - planned.astype("datetime64[m]")) / MINUTE
         early = plan.is_open & ~(minutes >= margin)
         if early.any():
             index = int(np.flatnonzero(early)[0])
@@ -341,7 +339,7 @@ def _refuse_disorder(
     """Refuse a list whose steps, lateness or margin let one movement meet or pass the next."""
     opens, closes = moved
     crossed = plan.is_open & (closes <= opens + taken)
-    follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == _DAY), False)
+    follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == DAY), False)
     crossed |= follows & (np.append(opens[1:], opens[-1:]) <= closes + taken)
     if crossed.any():
         index = int(np.flatnonzero(crossed)[0])
@@ -398,8 +396,3 @@ def _early_if_missed(days: Days, lists: list[list[int]], settings: Numbers) -> i
                 missed = days.needed_min[side, start] - settings[side, alike[0]]
                 worst = max(worst, int(missed))
     return worst
-
-
-def time_text(minutes: int) -> str:
-    """Return a setting as the timer shows it, ``HH:MM``, on whatever day."""
-    return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"

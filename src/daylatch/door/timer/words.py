@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN
 from daylatch.clock import DoorClock
-from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
-from daylatch.wording import listed, offset_text
+from daylatch.wording import listed, offset_text, time_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -25,7 +26,6 @@ WHEN = (
     "A setting holds from the opening of its date: make it the evening before, once the door has "
     "shut, or on the date before the door opens."
 )
-_DAY_MIN = 1440
 _SHORT = 3
 
 
@@ -64,7 +64,7 @@ def date_text(date: dt.date) -> str:
 
 def day_shift(minutes: int) -> int:
     """Return on which day a time lies, counted from its date: -1 is the day before."""
-    return minutes // _DAY_MIN
+    return minutes // DAY_MIN
 
 
 def on_day(minutes: int | None) -> str:

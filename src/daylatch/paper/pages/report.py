@@ -6,9 +6,8 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
-import numpy as np
-
 import daylatch
+from daylatch.arrays import HOUR
 from daylatch.birds.daylength.text import day_length_entries
 from daylatch.birds.fit.fit import LOCAL_LAW, Case, check_fit
 from daylatch.birds.fit.text import (
@@ -40,7 +39,6 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Span
 
 GENERATOR = "daylatch report"
-_HOUR = np.timedelta64(1, "h")
 # CSS counts 96 pixels an inch.
 _CSS_PX_PER_IN = 96
 _NUMBER, _LONG = "number", "long"
@@ -198,7 +196,7 @@ def _sections(
             ),
             Entries(list(nights_entries(summary))),
             _chart(
-                draw_nights(summary.nights, long_night_h=float(summary.long / _HOUR)),
+                draw_nights(summary.nights, long_night_h=float(summary.long / HOUR)),
                 "Each lock-in by its closing date, with its dark and its waking part.",
             ),
             _months(summary),

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import CLOSE, OPEN, time_text
+from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import (
     OFF,
     clock_words,
@@ -19,6 +19,7 @@ from daylatch.door.timer.words import (
 from daylatch.errors import UsageError
 from daylatch.paper.pages.templates import get_template
 from daylatch.plan.summary import describe_place
+from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,10 +8,11 @@ leaves out holds in it too, so that there is no hole; an hour that it shows twic
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.birds.nights.nights import light_of
 from daylatch.plan.flock_days import find_flock_days
 from daylatch.sun.crossings import sun_crossings
@@ -20,21 +21,16 @@ from daylatch.sun.lights import DEPRESSION_DEG, HORIZON_ALTITUDE_DEG
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.clock import Zone
     from daylatch.plan.plan import Plan
 
-    Times = NDArray[np.datetime64[Any]]
-    Minutes = NDArray[np.timedelta64[Any]]
-    Flags = NDArray[np.bool_]
 
 Stretch = tuple[int, int]
 Columns = list[list[Stretch]]
 Point = tuple[int, int]
 Loop = list[Point]
 
-DAY_MIN = 1440
 LIGHTS_DEG = (
     -DEPRESSION_DEG["astronomical"],
     -DEPRESSION_DEG["nautical"],
@@ -42,7 +38,6 @@ LIGHTS_DEG = (
     HORIZON_ALTITUDE_DEG,
 )
 """Altitudes of the Sun's centre that bound the twilights, from night to day [deg]."""
-_MINUTE = np.timedelta64(1, "m")
 
 
 def day_count(plan: Plan) -> int:
@@ -108,8 +103,8 @@ def on_dates(
         ends = np.append(np.where(across, at, ends), later)
         starts = np.append(starts, np.full(later.shape, at))
     midnight = first.astype("datetime64[m]")
-    lows = (starts + zone.offset_at(starts) - midnight) // _MINUTE
-    highs = lows + (ends + gaps - starts) // _MINUTE
+    lows = (starts + zone.offset_at(starts) - midnight) // MINUTE
+    highs = lows + (ends + gaps - starts) // MINUTE
     for low, high in zip(lows.tolist(), highs.tolist(), strict=True):
         # A stretch past midnight goes on at the foot of the next date's column.
         for day in range(max(low // DAY_MIN, 0), min((high - 1) // DAY_MIN + 1, days)):

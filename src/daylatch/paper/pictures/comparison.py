@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN, HOUR, MINUTE
 from daylatch.paper.pictures.columns import (
-    DAY_MIN,
     Columns,
     day_count,
     open_columns,
@@ -47,7 +47,7 @@ from daylatch.paper.pictures.style import (
 )
 from daylatch.paper.pictures.words import clock_words, date_words, hour_words
 from daylatch.plan.summary import describe_place
-from daylatch.wording import MINUTE, days_text
+from daylatch.wording import days_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -171,7 +171,7 @@ def _draw_gains(picture: Picture, box: Box, comparison: Comparison) -> Panel:
 
 def _write_totals(panel: Panel, comparison: Comparison, calendar: Calendar) -> None:
     """Write over the lower panel what its days come to by month."""
-    gained_h = comparison.gained / np.timedelta64(1, "h")
+    gained_h = comparison.gained / HOUR
     on_day = (comparison.dates - comparison.dates[0]).astype(int)
     y = panel.box.top + 5
     widest = text_width("\N{MINUS SIGN}000 h", SMALL)
@@ -203,7 +203,7 @@ def _name(comparison: Comparison) -> str:
 
 def _lines(comparison: Comparison) -> list[str]:
     plan = comparison.first
-    total = float(comparison.gained.sum() / np.timedelta64(1, "h"))
+    total = float(comparison.gained.sum() / HOUR)
     return [
         f"{describe_place(plan.site)} · {date_words(plan)} · {clock_words(plan)}",
         f"{comparison.first_name} (first) against {comparison.second_name} (second): "
@@ -228,7 +228,7 @@ def _entries(comparison: Comparison, today: dt.date | None) -> Iterator[Entry]:
 
 def _sentences(comparison: Comparison) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
-    total = float(comparison.gained.sum() / np.timedelta64(1, "h"))
+    total = float(comparison.gained.sum() / HOUR)
     yield (
         f"Above, when the door is open by {comparison.first_name} and by "
         f"{comparison.second_name}; below, by how many hours the second is open longer on each "
@@ -237,5 +237,5 @@ def _sentences(comparison: Comparison) -> Iterator[str]:
     )
     months = comparison.dates.astype("datetime64[M]")
     for month in np.arange(months[0], months[-1] + 1):
-        gained = comparison.gained[months == month].sum() / np.timedelta64(1, "h")
+        gained = comparison.gained[months == month].sum() / HOUR
         yield f"{month}: {_hours(float(gained))}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from daylatch.arrays import DAY_MIN
 from daylatch.paper.pictures.scales import date_text
 from daylatch.paper.pictures.style import INK, LEFT, PAPER, RIGHT, SMALL, Entry, text_width
 
@@ -21,7 +22,6 @@ LONGEST = 190.0
 """The widest note; longer ones are cut short [pt]."""
 _INDENT = 2.5
 _AIR = 4.0
-_DAY_MIN = 1440
 _MOST_NOTED = 4
 
 TODAY: dict[str, Any] = {"color": INK, "linewidth": 1.3}
@@ -53,7 +53,7 @@ def clock_flags(plan: Plan) -> list[Flag]:
     for change in plan.clock_changes:
         wall = (change.instant_utc + change.after).astype("datetime64[D]")
         date: dt.date = wall.item()
-        if abs(change.minutes) >= _DAY_MIN:
+        if abs(change.minutes) >= DAY_MIN:
             words = "date skipped" if change.minutes > 0 else "date held twice"
         else:
             words = f"{change.minutes / 60:+g} h".replace("-", "\N{MINUS SIGN}")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.paper.pictures.columns import day_count, outline
 from daylatch.paper.pictures.flags import (
@@ -37,7 +38,7 @@ from daylatch.paper.pictures.style import (
 )
 from daylatch.paper.pictures.words import date_words
 from daylatch.plan.summary import describe_place
-from daylatch.wording import MINUTE, date_ranges, days_text, duration_text
+from daylatch.wording import date_ranges, days_text, duration_text
 
 if TYPE_CHECKING:
     import datetime as dt

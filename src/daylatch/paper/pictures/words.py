@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from daylatch.clock import DoorClock
 from daylatch.paper.pictures.scales import date_text
 from daylatch.plan.summary import describe_clocks
+from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
@@ -32,4 +33,4 @@ def clock_words(plan: Plan) -> str:
 
 def hour_words(hour: int) -> str:
     """Return a full hour on the clock."""
-    return f"{hour:02d}:00"
+    return time_text(hour * 60)

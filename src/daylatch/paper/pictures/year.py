@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.paper.pictures.columns import DAY_MIN, day_count, open_columns, outline, sky_columns
+from daylatch.arrays import DAY_MIN
+from daylatch.paper.pictures.columns import day_count, open_columns, outline, sky_columns
 from daylatch.paper.pictures.flags import (
     CLOCK_CHANGE_ENTRY,
     LONGEST,
@@ -40,7 +41,7 @@ from daylatch.paper.pictures.style import (
 )
 from daylatch.paper.pictures.words import clock_words, date_words, hour_words
 from daylatch.plan.summary import describe_clock_changes, describe_place
-from daylatch.wording import date_ranges, days_text
+from daylatch.wording import clock_text, date_ranges, days_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -153,11 +154,9 @@ def _sentences(plan: Plan) -> Iterator[str]:
         for word, column in (("opens", plan.open_utc), ("closes", plan.close_utc)):
             wall = plan.on_wall(column[up]).wall
             of_day = wall - plan.dates[up].astype("datetime64[m]")
-            early, late = (wall[pick(of_day)].item() for pick in (np.argmin, np.argmax))
-            yield (
-                f"The door {word} between {early:%H:%M} (on {early:%Y-%m-%d}) and {late:%H:%M} "
-                f"(on {late:%Y-%m-%d})."
-            )
+            ends = wall[[np.argmin(of_day), np.argmax(of_day)]]
+            (early, late), (first, last) = clock_text(ends), ends.astype("datetime64[D]")
+            yield f"The door {word} between {early} (on {first}) and {late} (on {last})."
     if not up.all():
         shut = int((~up).sum())
         yield f"It stays shut on {days_text(shut)}: {date_ranges(plan.dates[~up])}."
