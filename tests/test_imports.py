@@ -161,7 +161,7 @@ LAYERS = [
         "daylatch.commands.plan.today",
         "daylatch.commands.variants",
     },
-    {"daylatch.cli.sections"},
+    {"daylatch.cli.completion", "daylatch.cli.sections"},
     {"daylatch.cli.options"},
     {
         "daylatch.cli.begin",

@@ -29,9 +29,10 @@ app = typer.Typer(
     epilog="A schedule does not see the birds: count heads at dusk.",
     cls=SectionedGroup,
     # An option that was not given is nothing to typer, and it takes pydantic to find that so; "no"
-    # it takes as it is. A command's own help must not pay for this.
-    context_settings={"default_map": {"help": False}},
-    add_completion=False,
+    # it takes as it is. A command's own help must not pay for these.
+    context_settings={
+        "default_map": {"help": False, "install_completion": False, "show_completion": False}
+    },
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -7,11 +7,14 @@ from typing import Annotated, Any
 
 import typer
 
+from daylatch.cli.completion import site_files
+
 SiteArgument = Annotated[
     Path,
     typer.Argument(
         metavar="SITE",
         help="The site file; site.toml of this folder if left out.",
+        autocompletion=site_files,
     ),
 ]
 YearOption = Annotated[str | None, typer.Option("--year", help="A calendar year, such as 2027.")]
@@ -52,6 +55,7 @@ OtherArgument = Annotated[
     typer.Argument(
         metavar="OTHER",
         help="Another site file to compare with.",
+        autocompletion=site_files,
     ),
 ]
 
@@ -69,4 +73,5 @@ def to_option(*forms: str) -> Any:
         metavar="FORM",
         help=f"What to write: {', '.join(forms[:-1])} or {forms[-1]}; if left out, what the name "
         "of the file ends in, else text.",
+        autocompletion=lambda: list(forms),
     )

@@ -4,6 +4,7 @@ from typing import Annotated
 
 import typer
 
+from daylatch.cli.completion import site_files
 from daylatch.cli.options import (
     FirstOption,
     ForceOption,
@@ -88,7 +89,9 @@ def plan(
 def explain(
     arguments: Annotated[
         list[str],
-        typer.Argument(metavar="[SITE] DATE", help="The site file, and a date."),
+        typer.Argument(
+            metavar="[SITE] DATE", help="The site file, and a date.", autocompletion=site_files
+        ),
     ],
 ) -> None:
     """Say in sentences how one day's times came about."""
