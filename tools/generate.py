@@ -20,8 +20,10 @@ from norms_page import norms_page
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 from rich.text import Text
+from typer.main import get_command
 
 from daylatch.__main__ import run
+from daylatch.cli import app
 from daylatch.paper.pictures.render import render as render_picture
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
@@ -35,26 +37,6 @@ ROOT = Path(__file__).resolve().parent.parent
 STAMP = "1798761600"  # 2027-01-01T00:00:00Z, so that calendar files do not change from day to day
 DEMO_YEAR = "2027"
 PICTURED = "alder-row"
-COMMANDS = (
-    "new",
-    "check",
-    "plan",
-    "explain",
-    "today",
-    "nights",
-    "fit",
-    "compare",
-    "daylength",
-    "settings",
-    "reader",
-    "simulate",
-    "drift",
-    "sync",
-    "draw",
-    "card",
-    "report",
-    "feed",
-)
 # A calendar and a JSON file are large; one demo of each style shows them.
 DEMO_EXPORTS = {
     "alder-row": ("text", "csv", "ics", "json"),
@@ -95,11 +77,19 @@ def commands_page() -> str:
         "",
         "Exit statuses: [exit-statuses.md](exit-statuses.md).",
     ]
-    for name in ((), *((command,) for command in COMMANDS)):
-        title = " ".join(("daylatch", *name))
-        help_text = "\n".join(line.rstrip() for line in printed(*name, "--help").splitlines())
-        parts += ["", f"## {title}", "", "```text", help_text.strip(), "```"]
+    parts += ["", "## daylatch", "", *_help()]
+    heading = None
+    for name, command in get_command(app).commands.items():
+        if command.rich_help_panel != heading:
+            heading = command.rich_help_panel
+            parts += ["", f"## {heading}"]
+        parts += ["", f"### daylatch {name}", "", *_help(name)]
     return "\n".join(parts) + "\n"
+
+
+def _help(*command: str) -> list[str]:
+    lines = [line.rstrip() for line in printed(*command, "--help").splitlines()]
+    return ["```text", *lines, "```"]
 
 
 def site_file_page() -> str:

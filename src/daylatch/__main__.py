@@ -64,9 +64,14 @@ def run(arguments: list[str]) -> int:
         return 2
     except (typer.Abort, KeyboardInterrupt, EOFError):
         return _stopped()
-    except (BrokenPipeError, SystemExit):
-        # Nobody reads on (typer makes an exit of that); nothing more can be said.
+    except BrokenPipeError:
         return READER_LEFT
+    except SystemExit as leaving:
+        if isinstance(leaving.__context__, BrokenPipeError):
+            # Nobody reads on, of which typer makes an exit; nothing more can be said.
+            return READER_LEFT
+        # Completion for a shell ends so; its status tells some shells whether there is any.
+        return leaving.code if isinstance(leaving.code, int) else 0
     except OSError as error:
         say(f"daylatch: the output cannot be written: {error.strerror}")
         return OutputError.exit_status

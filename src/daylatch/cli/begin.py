@@ -1,0 +1,64 @@
+"""Begin: a site file, and whether it is understood."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from daylatch.cli.options import SiteArgument
+from daylatch.commands import DEFAULT_SITE
+
+section = typer.Typer()
+
+
+@section.command()
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The site file to write.")],
+    name: Annotated[str | None, typer.Option(help="What you call the house.")] = None,
+    latitude: Annotated[
+        str | None, typer.Option(help="Degrees north of the equator; south is negative.")
+    ] = None,
+    longitude: Annotated[
+        str | None, typer.Option(help="Degrees east of Greenwich; west is negative.")
+    ] = None,
+    city: Annotated[
+        str | None, typer.Option(help='Instead of coordinates: "Name" or "Name, country code".')
+    ] = None,
+    zone: Annotated[
+        str | None, typer.Option(help="Time zone, such as Europe/Oslo; found if left out.")
+    ] = None,
+    fallback_open: Annotated[
+        str | None, typer.Option(help="Opening on days without the light event, HH:MM.")
+    ] = None,
+    fallback_close: Annotated[
+        str | None, typer.Option(help="Closing on days without the light event, HH:MM.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
+) -> None:
+    """Write a commented site file to begin with.
+
+    In a terminal it asks for whatever the options leave open.
+    """
+    from daylatch.commands.begin import new as command  # noqa: PLC0415
+
+    command.run(
+        file,
+        command.Wishes(
+            name=name,
+            latitude=latitude,
+            longitude=longitude,
+            city=city,
+            zone=zone,
+            fallback_open=fallback_open,
+            fallback_close=fallback_close,
+        ),
+        force=force,
+    )
+
+
+@section.command()
+def check(site: SiteArgument = DEFAULT_SITE) -> None:
+    """Say what was understood of a site file, and try a plan."""
+    from daylatch.commands.begin import check as command  # noqa: PLC0415
+
+    command.run(site)

@@ -1,0 +1,124 @@
+"""The birds: what the plan means for them."""
+
+from typing import Annotated
+
+import typer
+
+from daylatch.cli.options import (
+    FirstOption,
+    ForceOption,
+    LastOption,
+    OtherArgument,
+    OutputOption,
+    SiteArgument,
+    UpdateOption,
+    WithOption,
+    YearOption,
+    to_option,
+)
+from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.dates import Range
+
+section = typer.Typer()
+
+
+@section.command()
+def nights(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    longer_than: Annotated[
+        float | None,
+        typer.Option(
+            metavar="HOURS",
+            help="Which lock-ins count as long; norms.long_night_h of the site file if left out, "
+            "else 14.",
+        ),
+    ] = None,
+    to: Annotated[str | None, to_option("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say how long the birds are shut in, and how long awake.
+
+    Night by night, from closing to the next opening.
+    """
+    from daylatch.commands.birds import nights as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        longer_than_h=longer_than,
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@section.command()
+def fit(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, to_option("text", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Hold the house against norms for what the birds need.
+
+    Space, roosts, nests, feed and water.
+    """
+    from daylatch.commands.birds import fit as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), to=to, output=output, force=force)
+
+
+@section.command()
+def compare(
+    site: SiteArgument = DEFAULT_SITE,
+    other: OtherArgument = None,
+    changes: WithOption = None,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, to_option("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say what other settings would cost or gain.
+
+    Give them with --with, or as another file.
+    """
+    from daylatch.commands.birds import compare as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        other=other,
+        changes=changes or [],
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@section.command()
+def daylength(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, to_option("text", "csv", "ics", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+    update: UpdateOption = False,
+) -> None:
+    """Say how long the day is for laying, and when to light a lamp.
+
+    The lamp keeps the length of day that you want.
+    """
+    from daylatch.commands.birds import daylength as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), to=to, output=output, force=force, update=update)

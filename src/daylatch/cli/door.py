@@ -1,0 +1,232 @@
+"""The door: what works it, and when it will really move."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from daylatch.cli.options import (
+    FirstOption,
+    ForceOption,
+    LastOption,
+    OutputOption,
+    SiteArgument,
+    UpdateOption,
+    YearOption,
+    to_option,
+)
+from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.dates import Range
+from daylatch.commands.door.table import TableOptions
+
+section = typer.Typer()
+
+
+@section.command()
+def settings(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    tolerance: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="How late the door may move at most; it is never early."),
+    ] = None,
+    changes: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N", help="Instead: how many settings the list may have, the least late of all."
+        ),
+    ] = None,
+    on: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DATES",
+            help="When you will change it: any, month-starts, or weekdays like saturday,sunday.",
+        ),
+    ] = None,
+    together: Annotated[
+        bool | None,
+        typer.Option(
+            "--together/--apart",
+            help="Whether opening and closing are changed on the same dates.",
+        ),
+    ] = None,
+    step: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="The timer's steps: 1, 5, 10, 15 or 30 minutes."),
+    ] = None,
+    clock_margin: Annotated[
+        int | None,
+        typer.Option(
+            metavar="MIN",
+            help="How wrong the timer's clock may be, either way, with the tolerance still kept; "
+            "it takes twice as much of that.",
+        ),
+    ] = None,
+    to: Annotated[str | None, to_option("text", "csv", "ics", "html", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+    update: UpdateOption = False,
+) -> None:
+    """List when to change a plain timer, and to what.
+
+    As few settings as keep it on time. What the timer can do stands under [timer] in the site
+    file; the options try out other wishes.
+    """
+    from daylatch.commands.door import settings as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        command.Trial(tolerance, changes, on, together, step, clock_margin),
+        to=to,
+        output=output,
+        force=force,
+        update=update,
+    )
+
+
+@section.command()
+def drift(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    set_on: Annotated[
+        str | None,
+        typer.Option("--set-on", metavar="DATE", help="When the door's clock was set last."),
+    ] = None,
+    margin: Annotated[
+        int | None,
+        typer.Option(metavar="MIN", help="How wrong the clock may become, either way."),
+    ] = None,
+    ppm: Annotated[
+        float | None,
+        typer.Option(metavar="PPM", help="The clock's accuracy, by its data sheet."),
+    ] = None,
+    oscillator: Annotated[
+        str | None,
+        typer.Option(metavar="KIND", help="What beats in the clock: crystal, compensated or rc."),
+    ] = None,
+    coldest: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="How cold it gets where the clock is, in degrees Celsius."),
+    ] = None,
+    warmest: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="How warm it gets there, in degrees Celsius."),
+    ] = None,
+    set_error: Annotated[
+        int | None,
+        typer.Option(metavar="S", help="How wrong the clock may be when it has just been set."),
+    ] = None,
+    to: Annotated[str | None, to_option("text", "csv", "json")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say how wrong the door's clock may be, and when to set it again.
+
+    What the clock is stands under [clock] in the site file; the options try out others.
+    """
+    from daylatch.commands.door import drift as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        {
+            "--set-on": ("set_on", set_on),
+            "--margin": ("margin_min", margin),
+            "--ppm": ("accuracy_ppm", ppm),
+            "--oscillator": ("oscillator", oscillator),
+            "--coldest": ("coldest_c", coldest),
+            "--warmest": ("warmest_c", warmest),
+            "--set-error": ("set_error_s", set_error),
+        },
+        to=to,
+        output=output,
+        force=force,
+    )
+
+
+@section.command()
+def reader(
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="DIR", help="The folder that they go into."),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace files that were changed there.")
+    ] = False,
+) -> None:
+    """Write out the C files that read a controller table.
+
+    With a skeleton of a door's controller.
+    """
+    from daylatch.commands.door import reader as command  # noqa: PLC0415
+
+    command.run(output, force=force)
+
+
+@section.command()
+def simulate(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    within: Annotated[
+        str | None,
+        typer.Option(metavar="MIN", help="How late the table may be; exact if left out."),
+    ] = None,
+    clock_margin: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN", help="How wrong a clock the table allows for, within its width."
+        ),
+    ] = None,
+    drift: Annotated[
+        float,
+        typer.Option(
+            metavar="PPM",
+            help="By how much the clock runs fast, in parts per million; below 0: slow.",
+        ),
+    ] = 0.0,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="INSTANT[,MIN]",
+            help="When the clock is set right, such as 2027-04-01T10:00Z; or so many minutes fast.",
+        ),
+    ] = None,
+    power_cut: Annotated[
+        list[str] | None,
+        typer.Option(metavar="FROM/UNTIL", help="When there is no power, two instants."),
+    ] = None,
+    loses_time: Annotated[
+        bool, typer.Option("--loses-time", help="The clock stops without power, until it is set.")
+    ] = False,
+    misses_changes: Annotated[
+        bool,
+        typer.Option("--misses-changes", help="Nobody moves the clock in spring and autumn."),
+    ] = False,
+    to: Annotated[str | None, to_option("text", "csv")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Try out a controller's door with a clock that goes wrong.
+
+    Minute by minute. The table is read by the C reader, which a C compiler of this machine
+    compiles.
+    """
+    from daylatch.commands.door import simulate as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        command.Troubles(drift, set_ or [], power_cut or [], misses_changes, loses_time),
+        table=TableOptions(within=within, clock_margin=clock_margin),
+        to=to,
+        output=output,
+        force=force,
+    )

@@ -1,0 +1,77 @@
+"""What several commands take: their arguments and options."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from daylatch.cli.completion import site_files
+
+SiteArgument = Annotated[
+    Path,
+    typer.Argument(
+        metavar="SITE",
+        help="The site file; site.toml of this folder if left out.",
+        autocompletion=site_files,
+    ),
+]
+YearOption = Annotated[str | None, typer.Option("--year", help="A calendar year, such as 2027.")]
+FirstOption = Annotated[
+    str | None, typer.Option("--from", metavar="DATE", help="First date, such as 2027-03-01.")
+]
+LastOption = Annotated[
+    str | None, typer.Option("--until", metavar="DATE", help="Last date, included.")
+]
+OutputOption = Annotated[
+    Path | None, typer.Option("--output", "-o", metavar="FILE", help="Where; printed if left out.")
+]
+FileOption = Annotated[
+    Path | None, typer.Option("--output", "-o", metavar="FILE", help="The file to write.")
+]
+ForceOption = Annotated[
+    bool, typer.Option("--force", help="Replace a file that daylatch did not write.")
+]
+UpdateOption = Annotated[
+    bool,
+    typer.Option(
+        "--update",
+        help="Of a calendar over its earlier file: what is no longer planned stays in it, as "
+        "cancelled.",
+    ),
+]
+WithOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--with",
+        metavar="KEY=VALUE",
+        help='A setting to change, such as close.offset_min=35 or open.not_before="07:00"; as '
+        "many as you like.",
+    ),
+]
+OtherArgument = Annotated[
+    Path | None,
+    typer.Argument(
+        metavar="OTHER",
+        help="Another site file to compare with.",
+        autocompletion=site_files,
+    ),
+]
+
+
+def to_option(*forms: str) -> Any:
+    """Return the option ``--to`` of a command.
+
+    Parameters
+    ----------
+    forms
+        What the command can write, by name; two at least.
+    """
+    return typer.Option(
+        "--to",
+        metavar="FORM",
+        help=f"What to write: {', '.join(forms[:-1])} or {forms[-1]}; if left out, what the name "
+        "of the file ends in, else text.",
+        autocompletion=lambda: list(forms),
+    )

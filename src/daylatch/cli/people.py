@@ -1,0 +1,163 @@
+"""People: who must know of the plan."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from daylatch.cli.options import (
+    FileOption,
+    FirstOption,
+    ForceOption,
+    LastOption,
+    OtherArgument,
+    SiteArgument,
+    WithOption,
+    YearOption,
+)
+from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.dates import Range
+
+section = typer.Typer()
+
+
+@section.command()
+def card(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    rows: Annotated[
+        str, typer.Option(metavar="ROWS", help="What a row stands for: weeks or months.")
+    ] = "weeks",
+    month: Annotated[
+        str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
+    ] = None,
+    paper: Annotated[
+        str, typer.Option(metavar="PAPER", help="Size of the page: a4 or letter.")
+    ] = "a4",
+    output: FileOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Make a page to pin up by the door, as .pdf or .html."""
+    from daylatch.commands.people import card as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        rows=rows,
+        month=month,
+        paper=paper,
+        output=output,
+        force=force,
+    )
+
+
+@section.command()
+def draw(
+    site: SiteArgument = DEFAULT_SITE,
+    other: OtherArgument = None,
+    picture: Annotated[
+        str,
+        typer.Option(metavar="PICTURE", help="What to draw: year, nights or compare."),
+    ] = "year",
+    changes: WithOption = None,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    output: FileOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Draw the year, its nights or a comparison, as .svg, .png or .pdf.
+
+    A comparison is drawn of the site and other settings: give them with --with, or as another
+    file.
+    """
+    from daylatch.commands.people import draw as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        picture=picture,
+        other=other,
+        changes=changes or [],
+        output=output,
+        force=force,
+    )
+
+
+@section.command()
+def report(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    output: FileOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Write one page of everything, as .html.
+
+    The summary, charts, nights, the house and the settings.
+    """
+    from daylatch.commands.people import report as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), output=output, force=force)
+
+
+@section.command()
+def feed(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="DIR", help="The folder that is for the web."),
+    ] = None,
+    force: ForceOption = False,
+) -> None:
+    """Write a calendar for the web that people can subscribe to.
+
+    It goes to any web host, with a page that says how. Without dates, whole months:
+    that of a week ago and the twelve after it.
+    """
+    from daylatch.commands.people import feed as command  # noqa: PLC0415
+
+    command.run(site, Range(year, first, last), folder=output, force=force)
+
+
+@section.command()
+def sync(
+    site: SiteArgument = DEFAULT_SITE,
+    url: Annotated[
+        str | None,
+        typer.Option(metavar="URL", help="The calendar's address, instead of sync.url."),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Print what would be done, and do nothing.")
+    ] = False,
+    overwrite: Annotated[
+        bool,
+        typer.Option("--overwrite", help="Replace entries that were edited elsewhere, too."),
+    ] = False,
+    renamed: Annotated[
+        bool,
+        typer.Option(
+            "--renamed", help="The site has a new name or place; its entries there are its own."
+        ),
+    ] = False,
+    plain_http: Annotated[
+        bool,
+        typer.Option("--plain-http", help="Send the password over http, where others can read it."),
+    ] = False,
+) -> None:
+    """Keep a calendar on a CalDAV server as the plan says.
+
+    From a week ago to 60 days ahead. The calendar stands under [sync] in the site file;
+    user and password never do.
+    """
+    from daylatch.commands.people import sync as command  # noqa: PLC0415
+
+    wishes = command.Wishes(url, dry_run, overwrite, renamed, plain_http)
+    if not command.run(site, wishes):
+        raise typer.Exit(command.CONFLICTED)

@@ -1,0 +1,125 @@
+"""The plan: when the door moves, why, and what it should be now."""
+
+from typing import Annotated
+
+import typer
+
+from daylatch.cli.completion import site_files
+from daylatch.cli.options import (
+    FirstOption,
+    ForceOption,
+    LastOption,
+    OutputOption,
+    SiteArgument,
+    UpdateOption,
+    YearOption,
+    to_option,
+)
+from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.dates import Range
+from daylatch.commands.door.table import TableOptions
+
+section = typer.Typer()
+
+
+@section.command()
+def plan(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, to_option("text", "csv", "ics", "json", "table")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+    update: UpdateOption = False,
+    as_: Annotated[
+        str | None,
+        typer.Option("--as", metavar="FORM", help="Of a table: bin (if left out), c or hex."),
+    ] = None,
+    within: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN",
+            help="How late a table's movements may come, never early; it gets smaller.",
+        ),
+    ] = None,
+    address: Annotated[
+        str | None,
+        typer.Option(metavar="HEX", help="Where --as hex puts the table, such as 0x1F00."),
+    ] = None,
+    every_year: Annotated[
+        bool,
+        typer.Option("--every-year", help="One table by month and day for all years asked for."),
+    ] = False,
+    clock_margin: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN",
+            help="How wrong a table's clock may be, either way, with --within still kept; it "
+            "takes twice as much of that.",
+        ),
+    ] = None,
+    memory: Annotated[
+        str | None,
+        typer.Option(
+            metavar="BYTES",
+            help="How many bytes the device has, from address 0; a table that does not fit is "
+            "refused.",
+        ),
+    ] = None,
+) -> None:
+    """Plan when the door opens and closes.
+
+    Without dates, the next 365 days from today at the site.
+    """
+    from daylatch.commands.plan import plan as command  # noqa: PLC0415
+
+    command.run(
+        site,
+        Range(year, first, last),
+        to=to,
+        output=output,
+        force=force,
+        update=update,
+        table=TableOptions(as_, within, address, every_year, clock_margin, memory),
+    )
+
+
+@section.command()
+def explain(
+    arguments: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="[SITE] DATE", help="The site file, and a date.", autocompletion=site_files
+        ),
+    ],
+) -> None:
+    """Say in sentences how one day's times came about."""
+    from daylatch.commands.plan import explain as command  # noqa: PLC0415
+
+    command.run(arguments)
+
+
+@section.command()
+def today(
+    site: SiteArgument = DEFAULT_SITE,
+    at: Annotated[
+        str | None,
+        typer.Option(metavar="INSTANT", help="Another instant, such as 2027-06-01T22:00Z."),
+    ] = None,
+    brief: Annotated[bool, typer.Option("--brief", help="Print one line.")] = False,
+    is_: Annotated[
+        str | None,
+        typer.Option(
+            "--is",
+            metavar="STATE",
+            help="Print nothing; exit with 0 if the door should be in this state (open or shut), "
+            "with 1 if not, with 2 or more if that is not known.",
+        ),
+    ] = None,
+) -> None:
+    """Say what the door should be now, and what is next."""
+    from daylatch.commands.plan import today as command  # noqa: PLC0415
+
+    if not command.run(site, at=at, brief=brief, asked=is_):
+        raise typer.Exit(1)
