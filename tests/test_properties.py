@@ -18,12 +18,13 @@ from daylatch.door.timer import csv as timer_csv
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError
-from daylatch.files.occasion import EXPORTS, Occasion, get_writer
+from daylatch.files.occasion import Occasion
 from daylatch.plan.csv import fuse
 from daylatch.plan.plan import make_plan
 from daylatch.plan.rules import Rule
 from daylatch.site.timer import Timer
 from peers.table_reader import read_table
+from plan_forms import EXPORTS, get_writer
 from sites import FALLBACKS, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

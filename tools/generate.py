@@ -24,7 +24,7 @@ from typer.main import get_command
 
 from daylatch.__main__ import run
 from daylatch.cli import app
-from daylatch.paper.pictures.render import render as render_picture
+from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import TABLES, load_site, table_model
@@ -224,7 +224,7 @@ def year_picture() -> bytes:
     plan = make_plan(
         load_site(f"schedules/{PICTURED}.toml"), dt.date(year, 1, 1), dt.date(year, 12, 31)
     )
-    return render_picture(draw_year(plan), "svg")
+    return svg.render(draw_year(plan))
 
 
 # As rich's own frame, without its web font: a picture must not fetch anything.

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from daylatch.calendars.entries import make_events
 from daylatch.calendars.plan_calendar import PRODID, wrote
-from daylatch.files.occasion import get_writer
 from daylatch.plan.reasons import reason
 from peers.calendar_reader import (
     FALLBACKS,
@@ -28,6 +27,7 @@ from peers.calendar_reader import (
     write,
     zone_of,
 )
+from plan_forms import get_writer
 
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
 DASH = "\N{EN DASH}"

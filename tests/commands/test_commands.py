@@ -274,7 +274,7 @@ def test_a_symbolic_link_is_never_followed(daylatch, alder_row):
 
 def test_the_default_range_is_the_next_365_days_at_the_site(daylatch, alder_row, monkeypatch):
     evening = now_module.np.datetime64("2027-03-01T23:30:00")
-    monkeypatch.setattr("daylatch.commands.plan.plan.now_utc", lambda: evening)
+    monkeypatch.setattr("daylatch.commands.output.now_utc", lambda: evening)
     days = json.loads(daylatch("plan", "--to", "json").out)["days"]
     assert (days[0]["date"], days[-1]["date"]) == ("2027-03-01", "2028-02-28")
     text = alder_row.read_text().replace('"Europe/London"', '"Europe/Paris"')

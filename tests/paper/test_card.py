@@ -23,7 +23,8 @@ from daylatch.paper.card import CLOCK_MARK, RowsOf, make_card
 from daylatch.paper.pages import card_html, card_pdf
 from daylatch.paper.pages.card_columns import SMALLEST
 from daylatch.paper.pages.card_layout import MARGIN
-from daylatch.paper.pages.ruler import PAPERS, Ruler, new_document
+from daylatch.paper.pages.papers import PAPERS
+from daylatch.paper.pages.ruler import Ruler, new_document
 from daylatch.paper.pages.templates import get_template
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site

@@ -68,7 +68,7 @@ zone = "{zone}"
 
 
 def write(plan, previous=None, stamp=STAMP, *, update=False):
-    return render(plan, Occasion(stamp, previous, update=update))
+    return render(plan, Occasion(stamp, previous), update=update)
 
 
 @dataclass

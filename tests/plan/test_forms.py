@@ -12,9 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.cautions import CAUTION
-from daylatch.files.occasion import EXPORTS, Occasion, get_writer
+from daylatch.files.occasion import Occasion
 from daylatch.plan.csv import HEADER, defuse, fuse
 from daylatch.plan.text import FIRST_LINE, MARKS
+from plan_forms import EXPORTS, get_writer
 from sites import FALLBACKS, LONGYEARBYEN, NY_ALESUND, TAMPERE, UTRECHT, Spot, plan
 
 OCCASION = Occasion(dt.datetime(2027, 1, 1, tzinfo=dt.UTC))

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from daylatch.calendars.file import made_by
 from daylatch.calendars.plan_calendar import render_door
+from daylatch.files.own import calendar_is_by
 from daylatch.site.feed import Feed
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
 PRODID = "-//daylatch//door feed//EN"
+wrote = calendar_is_by(PRODID)
 TITLE = "Hen house door"
 
 
@@ -60,8 +61,3 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     if "place" in plan.site.settings.calendar.show:
         clock = plan.zone.name
     return render_door(plan, occasion, PRODID, title_of(plan.site), clock)
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a calendar made here."""
-    return made_by(content, PRODID)

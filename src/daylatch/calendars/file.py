@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from typing import TYPE_CHECKING, cast
 
 from icalendar import Calendar, vDuration
@@ -12,6 +11,7 @@ from daylatch.calendars.cancelled import cancel_dropped
 from daylatch.calendars.revision import read_issues, stamp_events
 from daylatch.calendars.text import Text
 from daylatch.calendars.zone import make_timezone
+from daylatch.files.own import calendar_is_by
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,6 +58,8 @@ def finish_calendar(
     occasion: Occasion,
     plan: Plan,
     ends_utc: tuple[np.datetime64, np.datetime64] | None,
+    *,
+    update: bool = False,
 ) -> bytes:
     """Stamp a calendar's entries, put them in, and return the file.
 
@@ -69,17 +71,19 @@ def finish_calendar(
         Without stamps.
     occasion
         Entries that say the same as in the previous file keep their stamps; a changed one counts
-        its changes. In an update, what the previous file held on the plan's dates and is no longer
-        planned follows as cancelled.
+        its changes.
     plan
         Where the entries come from. Its wall clock is described in the file if an entry names it.
     ends_utc
         Begin of the first and end of the last timed entry; None without any.
+    update
+        Whether what the previous file held on the plan's dates and is no longer planned follows as
+        cancelled.
     """
     previous = occasion.previous
-    made_alike = previous is not None and made_by(previous, str(calendar["PRODID"]))
+    made_alike = previous is not None and calendar_is_by(str(calendar["PRODID"]))(previous)
     issues = read_issues(previous) if previous is not None and made_alike else {}
-    if occasion.update:
+    if update:
         first, last = (date.item() for date in plan.dates[[0, -1]])
         events = [*events, *cancel_dropped(issues, events, plan.site.id, first, last)]
     stamp_events(events, issues, occasion.stamp_utc)
@@ -88,11 +92,3 @@ def finish_calendar(
     for event in events:
         calendar.add_component(event)
     return cast("bytes", calendar.to_ical())
-
-
-def made_by(content: bytes, prodid: str) -> bool:
-    """Return whether a file's content is a calendar with this identifier."""
-    # What stands before the first component. No text of a keeper's can pass for a line of it:
-    # line breaks in a text are escaped, and a folded line goes on behind a space.
-    head = re.split(rb"\r?\nBEGIN:", content, maxsplit=1)[0].splitlines()
-    return head[:1] == [b"BEGIN:VCALENDAR"] and f"PRODID:{prodid}".encode() in head

@@ -12,10 +12,11 @@ import numpy as np
 from icalendar import Event
 
 from daylatch.calendars.entries import describe_times, fixed_properties, moments
-from daylatch.calendars.file import finish_calendar, made_by, start_calendar
+from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.calendars.text import Text
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import calendar_is_by
 from daylatch.wording import duration_text, to_minutes
 
 if TYPE_CHECKING:
@@ -27,12 +28,13 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 PRODID = "-//daylatch//lamp//EN"
+wrote = calendar_is_by(PRODID)
 SUMMARY = "Hen house lamp on"
 # An entry keeps its identity for good: the site's id, the flock day, and which time of the day.
 _UID_OF = ("lamp", "lamp2")
 
 
-def render(lengths: DayLengths, lamp: Lamp, occasion: Occasion) -> bytes:
+def render(lengths: DayLengths, lamp: Lamp, occasion: Occasion, *, update: bool = False) -> bytes:
     """Return the calendar file of a lamp that burns on some day.
 
     The stamps of its entries, and what an update is: `finish_calendar`.
@@ -46,12 +48,7 @@ def render(lengths: DayLengths, lamp: Lamp, occasion: Occasion) -> bytes:
         plan.site.settings.calendar.color,
     )
     ends = np.fmin.reduce(lamp.on_utc, axis=None), np.fmax.reduce(lamp.off_utc, axis=None)
-    return finish_calendar(calendar, list(_events(lamp)), occasion, plan, ends)
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a calendar made here."""
-    return made_by(content, PRODID)
+    return finish_calendar(calendar, list(_events(lamp)), occasion, plan, ends, update=update)
 
 
 def _events(lamp: Lamp) -> Iterator[Event]:

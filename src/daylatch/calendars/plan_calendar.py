@@ -10,18 +10,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.calendars.entries import closing_ends, describe_times, make_events
-from daylatch.calendars.file import finish_calendar, made_by, start_calendar
+from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.files.own import calendar_is_by
 
 if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
 
 PRODID = "-//daylatch//door plan//EN"
+wrote = calendar_is_by(PRODID)
 
 
-def render(plan: Plan, occasion: Occasion) -> bytes:
+def render(plan: Plan, occasion: Occasion, *, update: bool = False) -> bytes:
     """Return the calendar file of a plan.
 
     Parameters
@@ -30,7 +32,9 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
         Any plan; each day has an entry.
     occasion
         Entries that say the same as in the previous file keep their stamps; a changed one counts
-        its changes. What is no longer planned is no longer there, or cancelled in an update.
+        its changes.
+    update
+        Whether what is no longer planned stays there, as cancelled.
 
     Returns
     -------
@@ -38,15 +42,17 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
         The same for the same plan, previous file and stamp.
     """
     name = f"Hen house door: {plan.site.name}"
-    return render_door(plan, occasion, PRODID, name, plan.zone.name)
+    return render_door(plan, occasion, PRODID, name, plan.zone.name, update=update)
 
 
-def render_door(plan: Plan, occasion: Occasion, prodid: str, name: str, clock: str) -> bytes:
+def render_door(
+    plan: Plan, occasion: Occasion, prodid: str, name: str, clock: str, *, update: bool = False
+) -> bytes:
     """Return a calendar file of a plan, as a file of this kind.
 
     Parameters
     ----------
-    plan, occasion
+    plan, occasion, update
         As `render`.
     prodid
         What tells this kind of file from others.
@@ -61,12 +67,7 @@ def render_door(plan: Plan, occasion: Occasion, prodid: str, name: str, clock: s
     ends = None
     if plan.is_open.any():
         ends = plan.open_utc[plan.is_open][0], closing_ends(plan)[plan.is_open][-1]
-    return finish_calendar(calendar, make_events(plan), occasion, plan, ends)
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a calendar made here."""
-    return made_by(content, PRODID)
+    return finish_calendar(calendar, make_events(plan), occasion, plan, ends, update=update)
 
 
 def _clock_words(plan: Plan, clock: str) -> str:

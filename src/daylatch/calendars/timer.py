@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 from icalendar import Event
 
 from daylatch.calendars.entries import fixed_properties
-from daylatch.calendars.file import finish_calendar, made_by, start_calendar
+from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.calendars.text import Text
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.words import WHEN, clock_words, late_words, margin_words, times_words
+from daylatch.files.own import calendar_is_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,11 +26,12 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 PRODID = "-//daylatch//timer//EN"
+wrote = calendar_is_by(PRODID)
 CHANGE = "Change the hen house timer"
 OFF = "Switch the hen house timer off: keep the door shut"
 
 
-def render(found: TimerList, occasion: Occasion) -> bytes:
+def render(found: TimerList, occasion: Occasion, *, update: bool = False) -> bytes:
     """Return the calendar file.
 
     The stamps of its entries, and what an update is: `finish_calendar`.
@@ -42,12 +44,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         f"Time-zone rules: {zone_rules_version()}.",
         site.settings.calendar.color,
     )
-    return finish_calendar(calendar, list(_events(found)), occasion, found.plan, None)
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a calendar made here."""
-    return made_by(content, PRODID)
+    return finish_calendar(
+        calendar, list(_events(found)), occasion, found.plan, None, update=update
+    )
 
 
 def _events(found: TimerList) -> Iterator[Event]:

@@ -17,6 +17,7 @@ from daylatch.cli.options import (
     to_option,
 )
 from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
 
 section = typer.Typer()
@@ -36,7 +37,7 @@ def nights(
             "else 14.",
         ),
     ] = None,
-    to: Annotated[str | None, to_option("text", "csv", "json")] = None,
+    to: Annotated[str | None, to_option("nights")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -47,12 +48,8 @@ def nights(
     from daylatch.commands.birds import nights as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), to, output, force),
         longer_than_h=longer_than,
-        to=to,
-        output=output,
-        force=force,
     )
 
 
@@ -62,7 +59,7 @@ def fit(
     year: YearOption = None,
     first: FirstOption = None,
     last: LastOption = None,
-    to: Annotated[str | None, to_option("text", "json")] = None,
+    to: Annotated[str | None, to_option("fit")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -72,7 +69,7 @@ def fit(
     """
     from daylatch.commands.birds import fit as command  # noqa: PLC0415
 
-    command.run(site, Range(year, first, last), to=to, output=output, force=force)
+    command.run(Asked(site, Range(year, first, last), to, output, force))
 
 
 @section.command()
@@ -83,7 +80,7 @@ def compare(
     year: YearOption = None,
     first: FirstOption = None,
     last: LastOption = None,
-    to: Annotated[str | None, to_option("text", "csv", "json")] = None,
+    to: Annotated[str | None, to_option("compare")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -94,13 +91,9 @@ def compare(
     from daylatch.commands.birds import compare as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), to, output, force),
         other=other,
         changes=changes or [],
-        to=to,
-        output=output,
-        force=force,
     )
 
 
@@ -110,7 +103,7 @@ def daylength(
     year: YearOption = None,
     first: FirstOption = None,
     last: LastOption = None,
-    to: Annotated[str | None, to_option("text", "csv", "ics", "json")] = None,
+    to: Annotated[str | None, to_option("daylength")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
     update: UpdateOption = False,
@@ -121,4 +114,4 @@ def daylength(
     """
     from daylatch.commands.birds import daylength as command  # noqa: PLC0415
 
-    command.run(site, Range(year, first, last), to=to, output=output, force=force, update=update)
+    command.run(Asked(site, Range(year, first, last), to, output, force, update))

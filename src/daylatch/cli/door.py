@@ -16,6 +16,7 @@ from daylatch.cli.options import (
     to_option,
 )
 from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
 from daylatch.commands.door.table import TableOptions
 
@@ -64,7 +65,7 @@ def settings(
             "it takes twice as much of that.",
         ),
     ] = None,
-    to: Annotated[str | None, to_option("text", "csv", "ics", "html", "json")] = None,
+    to: Annotated[str | None, to_option("settings")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
     update: UpdateOption = False,
@@ -77,13 +78,8 @@ def settings(
     from daylatch.commands.door import settings as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), to, output, force, update),
         command.Trial(tolerance, changes, on, together, step, clock_margin),
-        to=to,
-        output=output,
-        force=force,
-        update=update,
     )
 
 
@@ -121,7 +117,7 @@ def drift(
         int | None,
         typer.Option(metavar="S", help="How wrong the clock may be when it has just been set."),
     ] = None,
-    to: Annotated[str | None, to_option("text", "csv", "json")] = None,
+    to: Annotated[str | None, to_option("drift")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -132,8 +128,7 @@ def drift(
     from daylatch.commands.door import drift as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), to, output, force),
         {
             "--set-on": ("set_on", set_on),
             "--margin": ("margin_min", margin),
@@ -143,9 +138,6 @@ def drift(
             "--warmest": ("warmest_c", warmest),
             "--set-error": ("set_error_s", set_error),
         },
-        to=to,
-        output=output,
-        force=force,
     )
 
 
@@ -210,7 +202,7 @@ def simulate(
         bool,
         typer.Option("--misses-changes", help="Nobody moves the clock in spring and autumn."),
     ] = False,
-    to: Annotated[str | None, to_option("text", "csv")] = None,
+    to: Annotated[str | None, to_option("simulate")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -222,11 +214,7 @@ def simulate(
     from daylatch.commands.door import simulate as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), to, output, force),
         command.Troubles(drift, set_ or [], power_cut or [], misses_changes, loses_time),
         table=TableOptions(within=within, clock_margin=clock_margin),
-        to=to,
-        output=output,
-        force=force,
     )

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from daylatch.cli.completion import site_files
+from daylatch.commands.forms import FORMS
 
 SiteArgument = Annotated[
     Path,
@@ -60,18 +61,13 @@ OtherArgument = Annotated[
 ]
 
 
-def to_option(*forms: str) -> Any:
-    """Return the option ``--to`` of a command.
-
-    Parameters
-    ----------
-    forms
-        What the command can write, by name; two at least.
-    """
+def to_option(command: str) -> Any:
+    """Return the option ``--to`` of a command that prints one of its forms."""
+    names = [form.name for form in FORMS[command]]
     return typer.Option(
         "--to",
         metavar="FORM",
-        help=f"What to write: {', '.join(forms[:-1])} or {forms[-1]}; if left out, what the name "
-        "of the file ends in, else text.",
-        autocompletion=lambda: list(forms),
+        help=f"What to write: {', '.join(names[:-1])} or {names[-1]}; if left out, what the name "
+        f"of the file ends in, else {names[0]}.",
+        autocompletion=lambda: names,
     )

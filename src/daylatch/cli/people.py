@@ -16,6 +16,7 @@ from daylatch.cli.options import (
     YearOption,
 )
 from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
 
 section = typer.Typer()
@@ -43,13 +44,10 @@ def card(
     from daylatch.commands.people import card as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), output=output, force=force),
         rows=rows,
         month=month,
         paper=paper,
-        output=output,
-        force=force,
     )
 
 
@@ -76,13 +74,10 @@ def draw(
     from daylatch.commands.people import draw as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
+        Asked(site, Range(year, first, last), output=output, force=force),
         picture=picture,
         other=other,
         changes=changes or [],
-        output=output,
-        force=force,
     )
 
 
@@ -101,7 +96,7 @@ def report(
     """
     from daylatch.commands.people import report as command  # noqa: PLC0415
 
-    command.run(site, Range(year, first, last), output=output, force=force)
+    command.run(Asked(site, Range(year, first, last), output=output, force=force))
 
 
 @section.command()

@@ -16,6 +16,7 @@ from daylatch.cli.options import (
     to_option,
 )
 from daylatch.commands import DEFAULT_SITE
+from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
 from daylatch.commands.door.table import TableOptions
 
@@ -28,7 +29,7 @@ def plan(
     year: YearOption = None,
     first: FirstOption = None,
     last: LastOption = None,
-    to: Annotated[str | None, to_option("text", "csv", "ics", "json", "table")] = None,
+    to: Annotated[str | None, to_option("plan")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
     update: UpdateOption = False,
@@ -75,12 +76,7 @@ def plan(
     from daylatch.commands.plan import plan as command  # noqa: PLC0415
 
     command.run(
-        site,
-        Range(year, first, last),
-        to=to,
-        output=output,
-        force=force,
-        update=update,
+        Asked(site, Range(year, first, last), to, output, force, update),
         table=TableOptions(as_, within, address, every_year, clock_margin, memory),
     )
 

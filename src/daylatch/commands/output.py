@@ -2,32 +2,96 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
+from daylatch.commands.calendars import warn_about_calendar
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.console import print_bytes, say
-from daylatch.errors import OutputError, UsageError
+from daylatch.errors import OutputError
+from daylatch.files.occasion import Occasion
+from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    import datetime as dt
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
-FORM_OF_NAME = {".csv": "csv", ".ics": "ics", ".json": "json"}
-"""What a file is meant to be by the end of its name, if nothing else is said."""
+    from daylatch.commands.asked import Asked
+    from daylatch.files.forms import Form
+    from daylatch.site.tables import Site
 
 
-def choose_form(to: str | None, output: Path | None, forms: Mapping[str, object]) -> str:
-    """Return the form that is asked for, by name or by the end of the file's name.
+def load(asked: Asked) -> tuple[Site, dt.date, dt.date]:
+    """Return the site, after warnings about it, with the first and last date.
 
     Raises
     ------
-    UsageError
-        If there is no such form.
+    SiteError, UsageError
+        If the file or the dates cannot be used.
     """
-    if to is None:
-        to = FORM_OF_NAME.get(output.suffix.lower(), "text") if output else "text"
-    if to not in forms:
-        raise UsageError(f'--to is "{to}": write one of {", ".join(forms)}')
-    return to
+    site = load_site(asked.path)
+    warn_about(site)
+    return site, *asked.wanted.dates(date_at(site, now_utc()))
+
+
+def hand_over(
+    asked: Asked,
+    form: Form,
+    site: Site,
+    render: Callable[[Callable[..., Any], Occasion], bytes],
+    *,
+    about: str | Callable[[bytes], str],
+    also_read: Sequence[Path] = (),
+) -> None:
+    """Print a command's result in a form, or put it into the file that was asked for.
+
+    Parameters
+    ----------
+    asked
+        Where to.
+    form
+        In which form.
+    site
+        Whose result it is.
+    render
+        Makes the content with the ``render`` of the form's module, which is given to it.
+    about
+        As for `deliver`.
+    also_read
+        Further site files that must not be overwritten.
+
+    Raises
+    ------
+    DaylatchError
+        If the result cannot be made, or the file must not or cannot be written.
+    """
+    if form.is_calendar:
+        from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+
+        refuse_same_id(site, asked.path)
+    if form.needs_pictures:
+        from daylatch.commands.extras import require_pictures  # noqa: PLC0415 - for pages only
+
+        require_pictures()
+    writer = form.writer()
+    write = partial(writer.render, update=asked.update) if form.is_calendar else writer.render
+
+    def content(previous: bytes | None) -> bytes:
+        made = render(write, Occasion(stamp_utc(), previous))
+        if form.is_calendar:
+            warn_about_calendar(made, previous, update=asked.update)
+        return made
+
+    deliver(
+        content,
+        writer.wrote,
+        asked.output,
+        site_paths=[asked.path, *also_read],
+        force=asked.force,
+        about=about,
+        site_id=site.id if form.has_id else None,
+    )
 
 
 def deliver(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import daylatch
 from daylatch.cautions import CAUTION
@@ -12,31 +12,53 @@ from daylatch.clock import zone_rules_version
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from daylatch.plan.plan import Plan
-    from daylatch.site.tables import Site
+    from daylatch.clock import DoorClock
 
 
-def head_of(plan: Plan, generator: str, form: int) -> dict[str, Any]:
-    """Return what stands above the rows of any file about a plan.
+class House(Protocol):
+    """A site, as far as files tell of it."""
+
+    @property
+    def id(self) -> str:
+        """The permanent identity."""
+
+    @property
+    def name(self) -> str:
+        """What the keeper calls it."""
+
+    @property
+    def latitude_deg(self) -> float:
+        """North positive."""
+
+    @property
+    def longitude_deg(self) -> float:
+        """East positive."""
+
+    @property
+    def zone(self) -> str:
+        """IANA name."""
+
+    @property
+    def door_clock(self) -> DoorClock:
+        """What the door's own clock keeps."""
+
+
+def head_of(site: House, generator: str, form: int) -> dict[str, Any]:
+    """Return what stands above the rows of any file.
 
     Parameters
     ----------
-    plan
-        The plan.
+    site
+        Whose it is.
     generator
         What tells this kind of file from others.
     form
         Raised whenever a field changes its meaning or goes.
     """
-    return head_of_site(plan.site, generator, form)
-
-
-def head_of_site(site: Site, generator: str, form: int) -> dict[str, Any]:
-    """Return what stands above the rows of any file about a site, as `head_of` does."""
     return {
         "generator": {"name": generator, "version": daylatch.__version__, "format": form},
         "zone_rules": zone_rules_version(),
-        "clock": {"zone": site.zone, "door_clock": site.settings.door.clock.value},
+        "clock": {"zone": site.zone, "door_clock": site.door_clock.value},
         "caution": CAUTION,
         "site": {
             "id": site.id,
@@ -55,16 +77,6 @@ def lay_out(head: Mapping[str, Any], rows: Mapping[str, Iterable[Any]]) -> bytes
         lines = ",\n".join("    " + _compact(value) for value in values)
         fields.append(f"  {json.dumps(key)}: [\n{lines}\n  ]")
     return ("{\n" + ",\n".join(fields) + "\n}\n").encode()
-
-
-def made_by(content: bytes, generator: str) -> bool:
-    """Return whether a file's content names this generator."""
-    try:
-        data = json.loads(content)
-    except (ValueError, RecursionError):
-        return False
-    found = data.get("generator") if isinstance(data, dict) else None
-    return isinstance(found, dict) and found.get("name") == generator
 
 
 def _compact(value: Any) -> str:

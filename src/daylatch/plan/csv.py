@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import header_is
 from daylatch.plan.reasons import reason
 from daylatch.wording import local_text, minutes_text, utc_text
 
@@ -35,7 +36,7 @@ HEADER = (
     "zone_rules",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 # What makes a spreadsheet read a cell as a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -91,8 +92,3 @@ def defuse(text: str) -> str:
 def fuse(cell: str) -> str:
     """Return the text of a cell that `defuse` made."""
     return cell.removeprefix("'")
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)

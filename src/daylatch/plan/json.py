@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 from daylatch.plan.reasons import SKY_NAME, reason
 from daylatch.wording import local_text, minutes_text, utc_text
 
@@ -13,13 +14,14 @@ if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
 
 GENERATOR = "daylatch"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 """Raised whenever a field changes its meaning or goes."""
 
 
 def render(plan: Plan, occasion: Occasion) -> bytes:
     """Return the file: UTF-8, one line a day."""
-    head = head_of(plan, GENERATOR, FORMAT)
+    head = head_of(plan.site, GENERATOR, FORMAT)
     head["second_opinion"] = {
         "checked": plan.second_opinion.checked,
         "worst_deg": round(plan.second_opinion.worst_deg, 4),
@@ -28,11 +30,6 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
         "beyond_reach": plan.second_opinion.beyond_reach,
     }
     return lay_out(head, {"days": _days(plan)})
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)
 
 
 def _days(plan: Plan) -> list[dict[str, Any]]:

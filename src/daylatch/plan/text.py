@@ -9,6 +9,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
+from daylatch.files.own import first_line_is
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import describe_plan, summarize
 from daylatch.wording import WIDTH, clock_text, wrapped
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
 
 FIRST_LINE = "daylatch door plan"
+wrote = first_line_is(FIRST_LINE)
 _SHUT = "   shut    "
 
 MARKS = {
@@ -44,11 +46,6 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     lines += [f"{mark}  {MARKS[mark]}" for mark in used] + [""] * bool(used)
     lines += [*wrapped([CAUTION, NO_WEATHER])]
     return "\n".join([line.rstrip() for line in lines]).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def _marks(plan: Plan) -> list[str]:

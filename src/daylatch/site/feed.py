@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from daylatch.site.tables import Table
+from daylatch.site.table import Table
 
 
 class Feed(Table):

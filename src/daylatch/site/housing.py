@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from daylatch.site.measures import FT2
-from daylatch.site.tables import Date, Table
+from daylatch.site.table import Date, Table
 
 Area = Annotated[float, Field(gt=0, le=100_000)]
 

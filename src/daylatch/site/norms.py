@@ -16,7 +16,7 @@ from pydantic import AfterValidator, Field, WithJsonSchema
 
 from daylatch.site.measures import UNITS, amount_text, both_text
 from daylatch.site.messages import suggest
-from daylatch.site.tables import LONG_NIGHT_H, Table
+from daylatch.site.table import LONG_NIGHT_H, Table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

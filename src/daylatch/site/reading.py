@@ -26,8 +26,8 @@ from daylatch.site.messages import (
     unknown_key,
 )
 from daylatch.site.slips import likely_slips, nominal_minutes
+from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
-    MOST_HOURS,
     SETTING_TABLES,
     Calendar,
     Card,

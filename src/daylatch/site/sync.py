@@ -10,16 +10,12 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
-from daylatch.site.tables import Table, check_text
+from daylatch.site.table import ONE_LINE, Table
 from daylatch.site.web_address import check_address
 
 
 def _address(text: Any) -> Any:
     return check_address(text) if isinstance(text, str) else text
-
-
-def _line(text: Any) -> Any:
-    return check_text(text) if isinstance(text, str) else text
 
 
 class Sync(Table):
@@ -29,10 +25,8 @@ class Sync(Table):
         None,
         description="Address of the calendar; or of your account on the server, with `calendar`.",
     )
-    calendar: Annotated[str, Field(min_length=1, max_length=100), BeforeValidator(_line)] | None = (
-        Field(
-            None, description="Name of the calendar in that account; made there if it is missing."
-        )
+    calendar: Annotated[str, Field(min_length=1, max_length=100), ONE_LINE] | None = Field(
+        None, description="Name of the calendar in that account; made there if it is missing."
     )
     days_ahead: Annotated[int, Field(ge=1, le=400)] = Field(
         60, description="Days from today on that the calendar holds."

@@ -6,27 +6,30 @@ tables of settings; only the keys that it really gives count (`changes`).
 """
 
 import datetime as dt
-import re
-import unicodedata
-import uuid
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import (
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    PlainValidator,
-    WithJsonSchema,
-    model_validator,
-)
+from pydantic import BaseModel, Field, model_validator
 
 from daylatch.arrays import DAY_MIN
-from daylatch.clock import DoorClock, WallTime
-from daylatch.site.css_colors import read_color
-from daylatch.sun.lights import LIGHTS
+from daylatch.clock import DoorClock
+from daylatch.site.table import (
+    LONG_NIGHT_H,
+    ONE_LINE,
+    SEVERAL_LINES,
+    TEXT_LIMITS,
+    Choice,
+    CloseLight,
+    Color,
+    Date,
+    Guard,
+    Hours,
+    Identity,
+    Limit,
+    OpenLight,
+    Table,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,21 +41,6 @@ if TYPE_CHECKING:
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
-
-NO_LIMIT = "none"
-LONG_NIGHT_H = 14.0
-"""From how many hours on a lock-in is long, if the keeper does not say (our choice, no source)."""
-MOST_HOURS = 23 + 58 / 60
-"""What least open time and least night may ask for together [h]."""
-TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000, "by_hand": 800, "call": 300}
-# Characters that would turn the reading direction of what follows, or end a line.
-_HIDDEN = frozenset(
-    "\u2028\u2029\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
-)
-
-
-class Choice(Enum):
-    """Settings that are one word or phrase of a few."""
 
 
 class Widen(Choice):
@@ -71,105 +59,6 @@ class Lengthen(Choice):
     BOTH = "both"
 
 
-def check_text(text: str, *, lines: bool = False) -> str:
-    """Return the text if it holds no control characters.
-
-    Raises
-    ------
-    ValueError
-        Naming the first one.
-    """
-    for character in text:
-        if lines and character == "\n":
-            continue
-        if unicodedata.category(character) in {"Cc", "Cs"} or character in _HIDDEN:
-            raise ValueError(f"take out the control character U+{ord(character):04X}")
-    return text
-
-
-def _line(text: Any) -> Any:
-    return check_text(text) if isinstance(text, str) else text
-
-
-def _lines(text: Any) -> Any:
-    return check_text(text, lines=True) if isinstance(text, str) else text
-
-
-def _wall_time(value: Any) -> WallTime:
-    if isinstance(value, dt.time):
-        if value.second or value.microsecond:
-            raise ValueError("write whole minutes, like 06:30:00")
-        return WallTime(value.hour * 60 + value.minute)
-    if not isinstance(value, str):
-        raise ValueError('write a 24-hour time in quotes, like "06:30"')
-    return WallTime.parse(value)
-
-
-def _limit(value: Any) -> WallTime | None:
-    return None if value == NO_LIMIT else _wall_time(value)
-
-
-def _depression(value: Any, names: list[str]) -> float | str:
-    if isinstance(value, str) and value in names:
-        return value
-    if isinstance(value, int | float) and not isinstance(value, bool) and -20 <= value <= 30:
-        return float(value)
-    raise ValueError(
-        f"write one of {', '.join(names)}, or degrees of the Sun's centre below the horizon "
-        "(-20 to 30)"
-    )
-
-
-def _light(names: list[str]) -> tuple[PlainValidator, WithJsonSchema]:
-    """Return what reads a depression by one of these names or as a number, and its schema."""
-    schema = {"anyOf": [{"enum": names}, {"type": "number", "minimum": -20, "maximum": 30}]}
-    return PlainValidator(lambda value: _depression(value, names)), WithJsonSchema(schema)
-
-
-def _date(value: Any) -> Any:
-    if isinstance(value, str):
-        try:
-            # The library also reads other forms of ISO 8601, such as weeks.
-            if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
-                raise ValueError
-            return dt.date.fromisoformat(value)
-        except ValueError:
-            raise ValueError("write a date of the calendar, like 2027-01-31") from None
-    return value
-
-
-def _uuid(value: Any) -> str:
-    try:
-        return str(uuid.UUID(value))
-    except (ValueError, AttributeError, TypeError):
-        raise ValueError(
-            "write a UUID such as `daylatch new` puts there (32 hexadecimal digits), and never "
-            "change it afterwards"
-        ) from None
-
-
-_TIME_SCHEMA = {"type": "string", "pattern": r"^([01]?\d|2[0-3]):[0-5]\d$"}
-Time = Annotated[WallTime, PlainValidator(_wall_time), WithJsonSchema(_TIME_SCHEMA)]
-Limit = Annotated[
-    WallTime | None,
-    PlainValidator(_limit),
-    WithJsonSchema({"anyOf": [_TIME_SCHEMA, {"const": NO_LIMIT}]}),
-]
-Date = Annotated[dt.date, BeforeValidator(_date)]
-Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
-Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
-Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
-OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
-CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]
-Guard = Annotated[float | str, *_light([light.opens for light in LIGHTS if light.guards])]
-
-
-class Table(BaseModel):
-    """One table of the file: unknown keys are slips, and nothing changes after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
-
-
 class Place(Table):
     """Where the door is: coordinates, or a city's name."""
 
@@ -179,10 +68,10 @@ class Place(Table):
     longitude: Annotated[float, Field(ge=-180, le=180)] | None = Field(
         None, description="Degrees east of Greenwich (west is negative)."
     )
-    city: Annotated[str, Field(min_length=1, max_length=100), BeforeValidator(_line)] | None = (
-        Field(None, description='Instead of coordinates: "Name" or "Name, country code".')
+    city: Annotated[str, Field(min_length=1, max_length=100), ONE_LINE] | None = Field(
+        None, description='Instead of coordinates: "Name" or "Name, country code".'
     )
-    zone: Annotated[str, Field(min_length=1, max_length=64), BeforeValidator(_line)] | None = Field(
+    zone: Annotated[str, Field(min_length=1, max_length=64), ONE_LINE] | None = Field(
         None, description="IANA time zone; found from the coordinates if left out."
     )
 
@@ -297,10 +186,10 @@ class Calendar(Table):
 class Card(Table):
     """What the card by the door says in the keeper's own words."""
 
-    by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), BeforeValidator(_lines)] = (
-        Field("", description="How the door is worked by hand.")
+    by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), SEVERAL_LINES] = Field(
+        "", description="How the door is worked by hand."
     )
-    call: Annotated[str, Field(max_length=TEXT_LIMITS["call"]), BeforeValidator(_lines)] = Field(
+    call: Annotated[str, Field(max_length=TEXT_LIMITS["call"]), SEVERAL_LINES] = Field(
         "", description="Whom to call when something is wrong."
     )
 
@@ -319,7 +208,7 @@ class ClosingInSpan(Closing, FixedTime):
     """The closing, as a span changes it."""
 
 
-Reason = Annotated[str, Field(max_length=TEXT_LIMITS["reason"]), BeforeValidator(_line)]
+Reason = Annotated[str, Field(max_length=TEXT_LIMITS["reason"]), ONE_LINE]
 
 
 class Span(Table):
@@ -365,10 +254,10 @@ class Head(Table):
     """What stands above the first table of the file."""
 
     id: Identity = Field(description="Permanent identity, written by `daylatch new`.")
-    name: Annotated[
-        str, Field(min_length=1, max_length=TEXT_LIMITS["name"]), BeforeValidator(_line)
-    ] = Field(description="What the keeper calls the house.")
-    notes: Annotated[str, Field(max_length=TEXT_LIMITS["notes"]), BeforeValidator(_lines)] = Field(
+    name: Annotated[str, Field(min_length=1, max_length=TEXT_LIMITS["name"]), ONE_LINE] = Field(
+        description="What the keeper calls the house."
+    )
+    notes: Annotated[str, Field(max_length=TEXT_LIMITS["notes"]), SEVERAL_LINES] = Field(
         "", description="Anything else, in the keeper's words."
     )
 
@@ -452,3 +341,8 @@ class Site:
     def name(self) -> str:
         """What the keeper calls the house."""
         return self.settings.head.name
+
+    @property
+    def door_clock(self) -> DoorClock:
+        """What the door's own clock keeps."""
+        return self.settings.door.clock

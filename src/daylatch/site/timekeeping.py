@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from daylatch.site.tables import Date, Table
+from daylatch.site.table import Date, Table
 
 MARGIN_MIN = 2
 """How wrong the clock may become if the keeper says nothing (common practice, no source)."""

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
-from daylatch.site.tables import Table
+from daylatch.site.table import Table
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 """In the order of ISO 8601."""

@@ -24,9 +24,10 @@ from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS, make_day_lengt
 from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.calendars import lamp as calendar
 from daylatch.cautions import CAUTION, LAMP_CAUTION
-from daylatch.files.occasion import Occasion, get_writer
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from peers.calendar_reader import instant, read, shipped_zone, unescape
+from plan_forms import get_writer
 from sites import FALLBACKS, ID, LORD_HOWE, NY_ALESUND, SINGAPORE, TAMPERE, UTRECHT, plan, site
 
 ROOT = Path(__file__).resolve().parents[3]

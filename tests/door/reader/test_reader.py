@@ -22,10 +22,11 @@ from daylatch.door.table import TableWish
 from daylatch.door.table.decode import STAYS_SHUT, decode
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import TableError, check_of
-from daylatch.files.occasion import Occasion, get_writer
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from door.table.test_table import CASES, WIDE_RULES, sealed
 from peers.table_reader import read_door, read_table
+from plan_forms import get_writer
 from sites import LORD_HOWE, UTRECHT, Spot, site
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -67,7 +68,7 @@ def a_year():
 def with_table(a_year, tmp_path_factory):
     """Return a folder with a year's table as a C header."""
     folder = tmp_path_factory.mktemp("table")
-    header = get_writer("table").render(a_year[0], Occasion(STAMP, table=TableWish("c")))
+    header = get_writer("table").render(a_year[0], Occasion(STAMP), wish=TableWish("c"))
     (folder / "table.h").write_bytes(header)
     return folder
 

@@ -22,9 +22,10 @@ from daylatch.door.table import TableWish
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import check_of
 from daylatch.errors import UsageError
-from daylatch.files.occasion import EXPORTS, Occasion, get_writer
+from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from peers.table_reader import read_table
+from plan_forms import EXPORTS, get_writer
 from sites import UTRECHT, site
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -46,7 +47,7 @@ def plan():
 
 
 def rendered(plan, **wish):
-    return WRITER.render(plan, Occasion(STAMP, table=TableWish(**wish)))
+    return WRITER.render(plan, Occasion(STAMP), wish=TableWish(**wish))
 
 
 def read_records(text):

@@ -26,11 +26,11 @@ from daylatch.birds.compare.comparison import compare_plans
 from daylatch.birds.nights.nights import make_nights
 from daylatch.cautions import CAUTION
 from daylatch.clock import Fold, get_zone, zone_rules_version
+from daylatch.commands.forms import form_named
 from daylatch.paper.pictures import style
 from daylatch.paper.pictures.columns import joined, on_dates, outline, without
 from daylatch.paper.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_comparison
 from daylatch.paper.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
-from daylatch.paper.pictures.render import FORMS, render, wrote
 from daylatch.paper.pictures.scales import Calendar, date_scale
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
@@ -39,6 +39,7 @@ from daylatch.sun.crossings import sun_position
 from sites import APIA, LORD_HOWE, TAMPERE, UTRECHT, site
 from sites import plan as plan_of
 
+FORMS = ("svg", "png", "pdf")
 SCHEDULES = Path(__file__).resolve().parents[3] / "schedules"
 # Settings that differ from those of each demo site, for comparisons.
 OTHER = {
@@ -58,6 +59,14 @@ RANGES = {
 TODAY = dt.date(2027, 3, 28)
 JUNE_14 = str(int(dt.datetime(2027, 6, 14, 1, tzinfo=dt.UTC).timestamp()))
 _MINUTE = np.timedelta64(1, "m")
+
+
+def render(picture, form: str) -> bytes:
+    return form_named("draw", form).writer().render(picture)
+
+
+def wrote(content: bytes, form: str) -> bool:
+    return form_named("draw", form).writer().wrote(content)
 
 
 def demo_plan(name: str, first: str, last: str, changes: tuple[str, ...] = ()):

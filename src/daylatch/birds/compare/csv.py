@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from daylatch.birds.compare.comparison import open_after_dusk, open_before_dawn, open_time
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import header_is
 from daylatch.plan.csv import defuse
 from daylatch.wording import local_text, minutes_text, to_minutes
 
@@ -43,7 +44,7 @@ HEADER = (
     "zone_rules",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 
 
 def render(comparison: Comparison) -> bytes:
@@ -75,11 +76,6 @@ def render(comparison: Comparison) -> bytes:
     for index, row in enumerate(columns):
         rows.writerow([*row, *fixed, "" if index else CAUTION])
     return file.getvalue().encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)
 
 
 def _flags(flags: Iterable[bool]) -> list[str]:

@@ -13,7 +13,8 @@ from daylatch.birds.compare.comparison import (
     open_in_the_dark,
     open_time,
 )
-from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 from daylatch.wording import local_text, to_minutes
 
 if TYPE_CHECKING:
@@ -23,12 +24,13 @@ if TYPE_CHECKING:
     from daylatch.birds.nights.nights import Nights
 
 GENERATOR = "daylatch comparison"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 
 
 def render(comparison: Comparison) -> bytes:
     """Return the file: both sets of rules in the head, and a line for each day."""
-    head = head_of(comparison.first, GENERATOR, FORMAT)
+    head = head_of(comparison.first.site, GENERATOR, FORMAT)
     for name, title, nights in (
         ("first", comparison.first_name, comparison.first_nights),
         ("second", comparison.second_name, comparison.second_nights),
@@ -38,11 +40,6 @@ def render(comparison: Comparison) -> bytes:
     head["changed_days"] = int(comparison.changed.sum())
     head["gained_min"] = _minutes(comparison.gained.sum())
     return lay_out(head, {"days": _days(comparison)})
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)
 
 
 def _totals(nights: Nights) -> dict[str, Any]:

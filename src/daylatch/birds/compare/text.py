@@ -15,6 +15,7 @@ from daylatch.birds.compare.comparison import (
 )
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import (
     clock_text,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 
 FIRST_LINE = "daylatch comparison"
+wrote = first_line_is(FIRST_LINE)
 _LABEL = 19
 _NAME = 9
 _ZERO = np.timedelta64(0, "m")
@@ -63,11 +65,6 @@ def render(comparison: Comparison) -> bytes:
         lines += ["", *_days(comparison)]
     lines += ["", *wrapped([CAUTION, NO_WEATHER])]
     return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def _describe(label: str, name: str, plan: Plan) -> list[str]:

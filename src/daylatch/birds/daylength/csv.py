@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import header_is
 from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ HEADER = (
     "zone_rules",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 
 
 def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
@@ -70,11 +71,6 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
             [*row, plan.site.zone, zone_rules_version(), "" if index else caution],
         )
     return file.getvalue().encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)
 
 
 def state_text(daylight: Daylight) -> list[str]:

@@ -11,7 +11,8 @@ from daylatch.birds.daylength.csv import lacking_text, state_text
 from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.text import describe_lamp
 from daylatch.cautions import LAMP_CAUTION
-from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 from daylatch.wording import local_text, to_minutes, utc_text
 
 if TYPE_CHECKING:
@@ -22,12 +23,13 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 GENERATOR = "daylatch day length"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 
 
 def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     """Return the file: what it amounts to, and a line for each flock day."""
-    head = head_of(lengths.plan, GENERATOR, FORMAT)
+    head = head_of(lengths.plan.site, GENERATOR, FORMAT)
     if lamp is not None:
         head["lamp_caution"] = LAMP_CAUTION
     head["norms"] = list(PHOTOPERIOD_NORMS)
@@ -37,11 +39,6 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     head["summary"] = _summary(lengths)
     head["lamp"] = None if lamp is None else _about_lamp(lamp)
     return lay_out(head, {"days": _days(lengths, lamp)})
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)
 
 
 def _minutes(duration: np.timedelta64) -> int:

@@ -12,6 +12,7 @@ from daylatch.birds.daylength.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
+from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import (
     WIDTH,
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 
 
 FIRST_LINE = "daylatch day length"
+wrote = first_line_is(FIRST_LINE)
 _LABEL = 19
 _MOST_DAYS = 31
 """So many days are all shown; of more, three of each month."""
@@ -82,11 +84,6 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     lines += ["", "Norms:", *(line for norm in PHOTOPERIOD_NORMS for line in _bullet(norm)), ""]
     lines += wrapped([CAUTION, *([LAMP_CAUTION] if lamp is not None else []), NO_WEATHER])
     return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def day_length_entries(lengths: DayLengths) -> Iterator[tuple[str, str]]:

@@ -8,7 +8,8 @@ import numpy as np
 
 from daylatch.arrays import DAY
 from daylatch.birds.fit.fit import LOCAL_LAW
-from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 from daylatch.site.measures import UNITS
 
 if TYPE_CHECKING:
@@ -18,13 +19,14 @@ if TYPE_CHECKING:
     from daylatch.site.norms import Norm
 
 GENERATOR = "daylatch fit"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 
 
 def render(fit: Fit) -> bytes:
     """Return the file: the dates of each case, and a line for each requirement."""
     stays = fit.stays
-    head = head_of(fit.plan, GENERATOR, FORMAT)
+    head = head_of(fit.plan.site, GENERATOR, FORMAT)
     head["from"], head["until"] = (str(date) for date in fit.plan.dates[[0, -1]])
     head["local_law"] = LOCAL_LAW
     head["awake_h"], head["long_night_h"] = stays.awake_h, stays.long_night_h
@@ -36,11 +38,6 @@ def render(fit: Fit) -> bytes:
         "long_nights": _runs(stays.long),
     }
     return lay_out(head, {"requirements": (_line(line, fit.flock.size) for line in fit.lines)})
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)
 
 
 def _runs(dates: NDArray[np.datetime64[Any]]) -> list[dict[str, Any]]:

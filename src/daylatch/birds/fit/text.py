@@ -10,6 +10,7 @@ import numpy as np
 from daylatch.birds.fit.fit import LOCAL_LAW, Case, Verdict
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.site.measures import both_text, total_text
 from daylatch.wording import (
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from daylatch.birds.fit.fit import Fit, Line, Need, Stays
 
 FIRST_LINE = "daylatch house fit"
+wrote = first_line_is(FIRST_LINE)
 _LABEL = 16
 _VERDICT = 14
 _COLUMNS = 3 + _VERDICT + _LABEL
@@ -81,11 +83,6 @@ def render(fit: Fit) -> bytes:
             lines += ["", *_section(fit, case)]
     lines += ["", *wrapped([LOCAL_LAW, CAUTION])]
     return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def describe_house(fit: Fit) -> Iterator[str]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import header_is
 from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ HEADER = (
     "zone_rules",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 
 
 def render(summary: NightsSummary) -> bytes:
@@ -58,11 +59,6 @@ def render(summary: NightsSummary) -> bytes:
         caution = "" if index else CAUTION
         rows.writerow([*row, nights.plan.site.zone, zone_rules_version(), caution])
     return file.getvalue().encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)
 
 
 def whole_minutes(nights: Nights) -> tuple[Minutes, Minutes, Minutes]:

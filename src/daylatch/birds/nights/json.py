@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.arrays import MINUTE
 from daylatch.birds.nights.csv import whole_minutes
-from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 from daylatch.wording import local_text, minutes_text, to_minutes
 
 if TYPE_CHECKING:
@@ -18,13 +19,14 @@ if TYPE_CHECKING:
     from daylatch.birds.nights.summary import Month, NightsSummary, Run
 
 GENERATOR = "daylatch nights"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 
 
 def render(summary: NightsSummary) -> bytes:
     """Return the file: the summary, the months and a line for each lock-in."""
     nights = summary.nights
-    head = head_of(nights.plan, GENERATOR, FORMAT)
+    head = head_of(nights.plan.site, GENERATOR, FORMAT)
     head["from"], head["until"] = (str(date) for date in nights.plan.dates[[0, -1]])
     head["summary"] = {
         "long_min": _minutes(summary.long),
@@ -47,11 +49,6 @@ def render(summary: NightsSummary) -> bytes:
         "nights": _nights(nights),
     }
     return lay_out(head, rows)
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)
 
 
 def _minutes(duration: np.timedelta64) -> int:

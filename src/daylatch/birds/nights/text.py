@@ -11,6 +11,7 @@ import numpy as np
 from daylatch.arrays import HOUR
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import first_line_is
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.summary import describe_place
 from daylatch.wording import (
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from daylatch.birds.nights.summary import Month, NightsSummary, Run
 
 FIRST_LINE = "daylatch nights"
+wrote = first_line_is(FIRST_LINE)
 _LABEL = 22
 _MOST_RUNS = 6
 _MOST_MONTHS_A_LINE = 4
@@ -56,11 +58,6 @@ def render(summary: NightsSummary) -> bytes:
         lines += [*_nights(summary.nights), ""]
     lines += wrapped([CAUTION])
     return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:

@@ -21,7 +21,7 @@ from daylatch.files.put import put, read_own
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.starter import Start, starter_text
-from daylatch.site.tables import TEXT_LIMITS, check_text
+from daylatch.site.table import TEXT_LIMITS, check_text
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 from daylatch.wording import place_text

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import importlib
 from typing import TYPE_CHECKING
 
 from daylatch.birds.compare.comparison import compare_plans
 from daylatch.commands.now import date_at, now_utc, warn_about
-from daylatch.commands.output import choose_form, deliver
+from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.plan.plan import make_plan
 
@@ -15,45 +14,24 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from daylatch.commands.dates import Range
-
-FORMS = {
-    "text": "daylatch.birds.compare.text",
-    "csv": "daylatch.birds.compare.csv",
-    "json": "daylatch.birds.compare.json",
-}
-"""The module of each form, imported when it is used."""
+    from daylatch.commands.asked import Asked
 
 
-def run(
-    path: Path,
-    wanted: Range,
-    *,
-    other: Path | None,
-    changes: Sequence[str],
-    to: str | None,
-    output: Path | None,
-    force: bool,
-) -> None:
+def run(asked: Asked, *, other: Path | None, changes: Sequence[str]) -> None:
     """Print a comparison or write it to a file."""
-    form = choose_form(to, output, FORMS)
-    first, second, first_name, second_name = load_variants(path, other, changes)
+    form = asked.form("compare")
+    first, second, first_name, second_name = load_variants(asked.path, other, changes)
     warn_about(first)
-    first_date, last_date = wanted.dates(date_at(first, now_utc()))
-    writer = importlib.import_module(FORMS[form])
-    deliver(
-        lambda _: writer.render(
+    dates = asked.wanted.dates(date_at(first, now_utc()))
+    hand_over(
+        asked,
+        form,
+        first,
+        lambda write, _: write(
             compare_plans(
-                make_plan(first, first_date, last_date),
-                make_plan(second, first_date, last_date),
-                first_name,
-                second_name,
+                make_plan(first, *dates), make_plan(second, *dates), first_name, second_name
             )
         ),
-        writer.wrote,
-        output,
-        site_paths=[path] if other is None else [path, other],
-        force=force,
-        about=f"{first_date} to {last_date}",
-        site_id=first.id if form == "json" else None,
+        about=f"{dates[0]} to {dates[1]}",
+        also_read=() if other is None else (other,),
     )

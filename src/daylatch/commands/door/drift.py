@@ -2,65 +2,42 @@
 
 from __future__ import annotations
 
-import importlib
 from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
 from daylatch.commands.dates import parse_date
-from daylatch.commands.now import date_at, now_utc, warn, warn_about
-from daylatch.commands.output import choose_form, deliver
+from daylatch.commands.now import warn
+from daylatch.commands.output import hand_over, load
 from daylatch.door.drift.drift import make_drift, no_clock_words
 from daylatch.errors import UsageError
 from daylatch.site.messages import remedy_for, show_value
-from daylatch.site.reading import load_site
 from daylatch.site.timekeeping import Timekeeping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
-    from daylatch.commands.dates import Range
-
-FORMS = {
-    "text": "daylatch.door.drift.text",
-    "csv": "daylatch.door.drift.csv",
-    "json": "daylatch.door.drift.json",
-}
-"""The module of each form, imported when it is used."""
+    from daylatch.commands.asked import Asked
 
 
-def run(
-    path: Path,
-    wanted: Range,
-    options: Mapping[str, tuple[str, Any]],
-    *,
-    to: str | None,
-    output: Path | None,
-    force: bool,
-) -> None:
+def run(asked: Asked, options: Mapping[str, tuple[str, Any]]) -> None:
     """Print how wrong a site's clock may be, or write it to a file.
 
     Each option comes with the key of the site file that it stands for, and what was typed or None.
     """
-    form = choose_form(to, output, FORMS)
-    site = load_site(path)
-    warn_about(site)
-    first, last = wanted.dates(date_at(site, now_utc()))
+    form = asked.form("drift")
+    site, first, last = load(asked)
     facts = _facts(site.settings.clock or Timekeeping.model_construct(), options)
     drift = make_drift(site, facts, first, last)
-    if drift.is_no_clock and form != "text":
+    if drift.is_no_clock and form.name != "text":
         # The text has a place for it.
         warn(no_clock_words(drift))
-    writer = importlib.import_module(FORMS[form])
-    deliver(
-        lambda _: writer.render(drift),
-        writer.wrote,
-        output,
-        site_paths=[path],
-        force=force,
+    hand_over(
+        asked,
+        form,
+        site,
+        lambda write, _: write(drift),
         about=f"{drift.first} to {drift.last}",
-        site_id=site.id if form == "json" else None,
     )
 
 

@@ -2,34 +2,17 @@
 
 from __future__ import annotations
 
-import importlib
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
-from daylatch.commands.output import choose_form, deliver
-from daylatch.commands.people.calendars import refuse_update, warn_about_calendar, warn_about_update
+from daylatch.commands.output import hand_over, load
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import UsageError
-from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
 from daylatch.site.timer import MOST_CLOCK_MARGIN_MIN, MOST_TOLERANCE_MIN, STEPS_MIN, Timer, read_on
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from daylatch.commands.asked import Asked
 
-    from daylatch.commands.dates import Range
-
-FORMS = {
-    "text": "daylatch.door.timer.text",
-    "csv": "daylatch.door.timer.csv",
-    "ics": "daylatch.calendars.timer",
-    "html": "daylatch.paper.pages.timer_html",
-    "json": "daylatch.door.timer.json",
-}
-"""The module of each form, imported when it is used."""
-FORMS_WITH_ID = ("ics", "json")
-"""The forms that tell which house they are for."""
 _MOST_CHANGES = 1000
 
 
@@ -44,53 +27,20 @@ class Trial(NamedTuple):
     clock_margin_min: int | None
 
 
-def run(
-    path: Path,
-    wanted: Range,
-    trial: Trial,
-    *,
-    to: str | None,
-    output: Path | None,
-    force: bool,
-    update: bool,
-) -> None:
+def run(asked: Asked, trial: Trial) -> None:
     """Print a timer's list, or write it to a file."""
-    if to is None and output is not None and output.suffix.lower() == ".html":
-        to = "html"
-    form = choose_form(to, output, FORMS)
-    refuse_update(update, form, output)
+    form = asked.form("settings")
     changes = _changes(trial)
-    site = load_site(path)
-    warn_about(site)
-    first, last = wanted.dates(date_at(site, now_utc()))
-    if form == "ics":
-        from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
-
-        refuse_same_id(site, path)
-    if form == "html":
-        from daylatch.commands.extras import require_pictures  # noqa: PLC0415 - for pages only
-
-        require_pictures()
+    site, first, last = load(asked)
     timer = (site.settings.timer or Timer.model_construct()).model_copy(update=changes)
-
-    def content(previous: bytes | None) -> bytes:
-        found = make_timer_list(make_plan(site, first, last), timer)
-        made: bytes = importlib.import_module(FORMS[form]).render(
-            found, Occasion(stamp_utc(), previous, update=update)
-        )
-        if form == "ics":
-            warn_about_update(update, previous)
-            warn_about_calendar(made)
-        return made
-
-    deliver(
-        content,
-        importlib.import_module(FORMS[form]).wrote,
-        output,
-        site_paths=[path],
-        force=force,
+    hand_over(
+        asked,
+        form,
+        site,
+        lambda write, occasion: write(
+            make_timer_list(make_plan(site, first, last), timer), occasion
+        ),
         about=f"{first} to {last}",
-        site_id=site.id if form in FORMS_WITH_ID else None,
     )
 
 

@@ -3,37 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
-import importlib
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from daylatch.clock import get_zone
 from daylatch.commands.instants import parse_instant
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
-from daylatch.commands.output import choose_form, deliver
+from daylatch.commands.output import hand_over, load
 from daylatch.door.reader.compiled import read_with_c
 from daylatch.door.simulate.simulated_door import ClockTroubles, Outage, Setting, simulate
 from daylatch.door.table.encode import encode
 from daylatch.errors import UsageError
-from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
+    from collections.abc import Callable, Sequence
 
     from daylatch.clock import Zone
-    from daylatch.commands.dates import Range
+    from daylatch.commands.asked import Asked
     from daylatch.commands.door.table import TableOptions
+    from daylatch.files.occasion import Occasion
 
-FORMS = {
-    "text": "daylatch.door.simulate.text",
-    "csv": "daylatch.door.simulate.csv",
-}
-"""The module of each form, imported when it is used."""
 _MOST_PPM = 100_000
 _MOST_WRONG_MIN = 10_000_000
 _MOST_DAYS = 1830
@@ -70,23 +61,12 @@ class Troubles(NamedTuple):
         )
 
 
-def run(
-    path: Path,
-    wanted: Range,
-    troubles: Troubles,
-    *,
-    table: TableOptions,
-    to: str | None,
-    output: Path | None,
-    force: bool,
-) -> None:
+def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
     """Simulate a door and print where it and the plan differ, or write that to a file."""
-    form = choose_form(to, output, FORMS)
+    form = asked.form("simulate")
     clock = troubles.read()
     wish = table.wish()
-    site = load_site(path)
-    warn_about(site)
-    first, last = wanted.dates(date_at(site, now_utc()))
+    site, first, last = load(asked)
     _refuse_outside(clock, get_zone(site.zone), first, last)
     days = (last - first).days + 1
     if days > _MOST_DAYS:
@@ -94,26 +74,17 @@ def run(
             f"{first} to {last} are {days} days, too many to go through minute by minute: ask for "
             f"{_MOST_DAYS} (five years) at most"
         )
-    writer = importlib.import_module(FORMS[form])
 
-    def content(previous: bytes | None) -> bytes:
+    def content(write: Callable[..., Any], occasion: Occasion) -> bytes:
         plan = make_plan(site, first - dt.timedelta(days=1), last)
         table_bytes = encode(
             plan, within_min=wish.within_min, clock_margin_min=wish.clock_margin_min
         )
         reader = read_with_c(table_bytes)
-        found = simulate(plan, reader.doors, clock)
-        made: bytes = writer.render(found, Occasion(stamp_utc(), previous))
+        made: bytes = write(simulate(plan, reader.doors, clock), occasion)
         return made
 
-    deliver(
-        content,
-        writer.wrote,
-        output,
-        site_paths=[path],
-        force=force,
-        about=f"{first} to {last}",
-    )
+    hand_over(asked, form, site, content, about=f"{first} to {last}")
 
 
 def _refuse_outside(clock: ClockTroubles, zone: Zone, first: dt.date, last: dt.date) -> None:

@@ -8,18 +8,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.console import say
-from daylatch.door.table import TableWish
+from daylatch.door.table import FORMS, HIGHEST_ADDRESS, MOST_WITHIN_MIN, TableWish
 from daylatch.errors import UsageError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-_HIGHEST_ADDRESS = 0xFFFF_FFFF
-_MOST_WITHIN_MIN = 255
 # It takes from both ends of the width.
-_MOST_CLOCK_MARGIN_MIN = _MOST_WITHIN_MIN // 2
-_MOST_MEMORY = _HIGHEST_ADDRESS + 1
-_FORMS = ("bin", "c", "hex")
+_MOST_CLOCK_MARGIN_MIN = MOST_WITHIN_MIN // 2
+_MOST_MEMORY = HIGHEST_ADDRESS + 1
 
 
 class TableOptions(NamedTuple):
@@ -60,8 +57,8 @@ class TableOptions(NamedTuple):
             If one cannot be read.
         """
         form = self.form or "bin"
-        if form not in _FORMS:
-            raise UsageError(f'--as is "{form}": write one of {", ".join(_FORMS)}')
+        if form not in FORMS:
+            raise UsageError(f'--as is "{form}": write one of {", ".join(FORMS)}')
         if self.address is not None and form != "hex":
             raise UsageError("--address is for Intel HEX: add --as hex")
         wish = TableWish(
@@ -83,11 +80,11 @@ class TableOptions(NamedTuple):
         if self.within is None:
             return None
         if not re.fullmatch(r"\d{1,3}", self.within, re.ASCII) or (
-            int(self.within) > _MOST_WITHIN_MIN
+            int(self.within) > MOST_WITHIN_MIN
         ):
             raise UsageError(
                 f'--within is "{self.within}": write how many minutes late a movement may come, '
-                f"a whole number from 0 to {_MOST_WITHIN_MIN}"
+                f"a whole number from 0 to {MOST_WITHIN_MIN}"
             )
         return int(self.within)
 
@@ -108,10 +105,10 @@ class TableOptions(NamedTuple):
         if self.address is None:
             return 0
         match = re.fullmatch(r"(?:0[xX])?([0-9A-Fa-f]{1,16})", self.address, re.ASCII)
-        if match is None or int(match[1], 16) > _HIGHEST_ADDRESS:
+        if match is None or int(match[1], 16) > HIGHEST_ADDRESS:
             raise UsageError(
                 f'--address is "{self.address}": write a hexadecimal number such as 0x1F00, at '
-                f"most 0x{_HIGHEST_ADDRESS:X}"
+                f"most 0x{HIGHEST_ADDRESS:X}"
             )
         return int(match[1], 16)
 

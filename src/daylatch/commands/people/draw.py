@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.dates import refuse_undrawable
-from daylatch.commands.extras import require_pictures, warn_about_letters
+from daylatch.commands.extras import warn_about_letters
+from daylatch.commands.forms import endings
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
-from daylatch.commands.output import deliver
+from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.errors import UsageError
 from daylatch.plan.plan import Plan, make_plan
@@ -15,41 +16,29 @@ from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from daylatch.commands.dates import Range
+    from daylatch.commands.asked import Asked
+    from daylatch.files.occasion import Occasion
     from daylatch.paper.pictures.style import Picture
 
 PICTURES = ("year", "nights", "compare")
-FORMS = {".svg": "svg", ".png": "png", ".pdf": "pdf"}
-"""What a file is meant to be by the end of its name."""
 
 
-def run(
-    path: Path,
-    wanted: Range,
-    *,
-    picture: str,
-    other: Path | None,
-    changes: Sequence[str],
-    output: Path | None,
-    force: bool,
-) -> None:
+def run(asked: Asked, *, picture: str, other: Path | None, changes: Sequence[str]) -> None:
     """Draw a picture into a file."""
     if picture not in PICTURES:
         raise UsageError(f'--picture is "{picture}": write one of {", ".join(PICTURES)}')
-    if output is None:
-        raise UsageError(f"say where the picture goes, such as -o {picture}.svg (or .png, .pdf)")
-    form = FORMS.get(output.suffix.lower())
-    if form is None:
-        raise UsageError(
-            f"{output}: the end of the name says what kind of picture it is: write one of "
-            f"{', '.join(FORMS)}"
-        )
+    form = asked.form_of_file(
+        "draw",
+        f"say where the picture goes, such as -o {picture}.svg (or .png, .pdf)",
+        "the end of the name says what kind of picture it is: write one of "
+        f"{', '.join(endings('draw'))}",
+    )
     names = None
     if picture == "compare":
-        site, second, first_name, second_name = load_variants(path, other, changes)
+        site, second, first_name, second_name = load_variants(asked.path, other, changes)
         sites, names = [site, second], (first_name, second_name)
     elif other is not None or changes:
         raise UsageError(
@@ -57,29 +46,27 @@ def run(
             "--picture compare"
         )
     else:
-        site = load_site(path)
+        site = load_site(asked.path)
         sites = [site]
     warn_about(site)
-    first, last = wanted.dates(date_at(site, now_utc()))
+    first, last = asked.wanted.dates(date_at(site, now_utc()))
     refuse_undrawable(first, last, "picture")
-    require_pictures()
-    from daylatch.paper.pictures.render import render, wrote  # noqa: PLC0415 - loads matplotlib
-
     today = marked_date_at(site)
 
-    def content(_: bytes | None) -> bytes:
+    def content(write: Callable[..., Any], _: Occasion) -> bytes:
         plans = [make_plan(one, first, last) for one in sites]
         drawn = _draw(picture, plans, names, today)
         warn_about_letters(drawn.unknown)
-        return render(drawn, form)
+        made: bytes = write(drawn)
+        return made
 
-    deliver(
+    hand_over(
+        asked,
+        form,
+        site,
         content,
-        lambda found: wrote(found, form),
-        output,
-        site_paths=[path] if other is None else [path, other],
-        force=force,
         about=f"{first} to {last}",
+        also_read=() if other is None else (other,),
     )
 
 

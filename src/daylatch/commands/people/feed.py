@@ -6,10 +6,10 @@ import calendar
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from daylatch.commands.calendars import warn_about_calendar
 from daylatch.commands.extras import require_pictures
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
-from daylatch.commands.people.calendars import warn_about_calendar
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
@@ -51,7 +51,7 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
     plan = make_plan(feed_calendar.public_site(site), first, last)
     made = feed_calendar.render(plan, Occasion(stamp_utc(), previous))
     made_page = feed_html.render(plan, CALENDAR)
-    warn_about_calendar(made)
+    warn_about_calendar(made, previous, update=False)
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:

@@ -3,76 +3,43 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.door.table import refuse_terminal, say_cautions
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
-from daylatch.commands.output import choose_form, deliver
-from daylatch.commands.people.calendars import refuse_update, warn_about_calendar, warn_about_update
+from daylatch.commands.output import hand_over, load
 from daylatch.door.table import TableWish
-from daylatch.files.occasion import EXPORTS, Occasion, get_writer
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
-    from daylatch.commands.dates import Range
+    from daylatch.commands.asked import Asked
     from daylatch.commands.door.table import TableOptions
-
-FORMS_WITH_ID = ("ics", "json")
-"""The forms that tell which house they are for."""
+    from daylatch.files.occasion import Occasion
 
 
-def run(
-    path: Path,
-    wanted: Range,
-    *,
-    to: str | None,
-    output: Path | None,
-    force: bool,
-    update: bool,
-    table: TableOptions,
-) -> None:
+def run(asked: Asked, *, table: TableOptions) -> None:
     """Plan a site and print the result or write it to a file."""
-    to = choose_form(to, output, EXPORTS)
-    refuse_update(update, to, output)
-    about: Callable[[bytes], str] | None = None
+    form = asked.form("plan")
+    is_table = form.name == "table"
     wish = TableWish()
-    if to == "table":
-        from daylatch.door.table.file import describe  # noqa: PLC0415 - for tables only
-
+    if is_table:
         wish = table.wish()
-        about = partial(describe, clock_margin_min=wish.clock_margin_min)
-        refuse_terminal(wish, output)
+        refuse_terminal(wish, asked.output)
     else:
         table.refuse()
-    site = load_site(path)
-    warn_about(site)
-    first, last = wanted.dates(date_at(site, now_utc()))
-    if to == "ics":
-        from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+    site, first, last = load(asked)
 
-        refuse_same_id(site, path)
-    writer = get_writer(to)
-
-    def content(previous: bytes | None) -> bytes:
-        occasion = Occasion(stamp_utc(), previous, wish, update)
-        made = writer.render(make_plan(site, first, last), occasion)
-        if to == "ics":
-            warn_about_update(update, previous)
-            warn_about_calendar(made)
+    def content(write: Callable[..., Any], occasion: Occasion) -> bytes:
+        options = {"wish": wish} if is_table else {}
+        made: bytes = write(make_plan(site, first, last), occasion, **options)
         return made
 
-    deliver(
-        content,
-        writer.wrote,
-        output,
-        site_paths=[path],
-        force=force,
-        about=about or f"{first} to {last}",
-        site_id=site.id if to in FORMS_WITH_ID else None,
-    )
-    if to == "table":
+    about: str | Callable[[bytes], str] = f"{first} to {last}"
+    if is_table:
+        from daylatch.door.table.file import describe  # noqa: PLC0415 - for tables only
+
+        about = partial(describe, clock_margin_min=wish.clock_margin_min)
+    hand_over(asked, form, site, content, about=about)
+    if is_table:
         say_cautions(wish)

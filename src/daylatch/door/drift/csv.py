@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.door.drift.drift import rounded_up
+from daylatch.files.own import header_is
 
 if TYPE_CHECKING:
     from daylatch.door.drift.drift import Drift
@@ -22,7 +23,7 @@ HEADER = (
     "set_again_by",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 
 
 def render(drift: Drift) -> bytes:
@@ -50,8 +51,3 @@ def render(drift: Drift) -> bytes:
         )
         caution = ""
     return file.getvalue().encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)

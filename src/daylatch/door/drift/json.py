@@ -5,19 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.door.drift.drift import rounded_up
-from daylatch.files.json_file import head_of_site, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 
 if TYPE_CHECKING:
     from daylatch.door.drift.drift import Drift
 
 GENERATOR = "daylatch clock drift"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 
 
 def render(drift: Drift) -> bytes:
     """Return the file: what is known of the clock, and a line for each date."""
     facts, good, fast_good = drift.facts, drift.good_until, drift.fast_good_until
-    head = head_of_site(drift.site, GENERATOR, FORMAT)
+    head = head_of(drift.site, GENERATOR, FORMAT)
     head["from"], head["until"] = drift.first.isoformat(), drift.last.isoformat()
     head["timekeeping"] = {
         "accuracy_ppm": facts.accuracy_ppm,
@@ -44,8 +46,3 @@ def render(drift: Drift) -> bytes:
         for date in drift.dates
     )
     return lay_out(head, {"days": rows})
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.door.drift.drift import TURNOVER_C, no_clock_words, rounded_up
+from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.site.timekeeping import MOST_MARGIN_MIN
 from daylatch.site.timer import TOLERANCE_MIN
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from daylatch.door.drift.drift import Drift
 
 FIRST_LINE = "daylatch clock drift"
+wrote = first_line_is(FIRST_LINE)
 _LABEL = 16
 _S_A_DAY_AT_1_PPM = 0.0864
 _USED_UP = "margin used up"
@@ -31,11 +33,6 @@ def render(drift: Drift) -> bytes:
     lines = [*wrapped(head), "", *labelled(_entries(drift), _LABEL), ""]
     lines += [*_built_in(drift), *_rows(drift), "", *wrapped([CAUTION])]
     return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def minutes_text(seconds: float) -> str:

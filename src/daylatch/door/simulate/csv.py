@@ -10,6 +10,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import header_is
 from daylatch.wording import local_text, utc_text
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ HEADER = (
     "zone_rules",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 
 
 def render(found: Simulation, occasion: Occasion) -> bytes:
@@ -58,8 +59,3 @@ def render(found: Simulation, occasion: Occasion) -> bytes:
             ]
         )
     return file.getvalue().encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)

@@ -8,6 +8,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.wording import duration_text, wall_text, wrapped
 
@@ -18,17 +19,13 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 FIRST_LINE = "daylatch simulated door"
+wrote = first_line_is(FIRST_LINE)
 _MOST_SHOWN = 10
 
 
 def render(found: Simulation, occasion: Occasion) -> bytes:
     """Return the text."""
     return ("\n".join(wrapped(_lines(found))) + "\n").encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins as this writer's do."""
-    return content.startswith(FIRST_LINE.encode() + b"\n")
 
 
 def _lines(found: Simulation) -> Iterator[str]:

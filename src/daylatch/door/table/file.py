@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.door.table import HIGHEST_ADDRESS, TableWish
 from daylatch.door.table.decode import decode
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import CHECK_BYTES, CLOCK_BITS, EVERY_YEAR, TableError
@@ -19,14 +20,10 @@ from daylatch.errors import UsageError
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
-    from daylatch.door.table import TableWish
     from daylatch.door.table.decode import Table
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
 
-FORMS = ("bin", "c", "hex")
-"""What ``--as`` takes."""
-HIGHEST_ADDRESS = 0xFFFF_FFFF
 _FIRST_LINE = "/* daylatch controller table."
 _BYTES_A_LINE = 12
 _CLOCK_WORDS = {
@@ -36,7 +33,7 @@ _CLOCK_WORDS = {
 }
 
 
-def render(plan: Plan, occasion: Occasion) -> bytes:
+def render(plan: Plan, occasion: Occasion, *, wish: TableWish | None = None) -> bytes:
     """Return the table in the form that is asked for.
 
     Raises
@@ -44,7 +41,7 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     UsageError, PlanError
         If there can be no such table.
     """
-    wish = occasion.table
+    wish = wish or TableWish()
     content = encode(
         plan,
         within_min=wish.within_min,

@@ -10,6 +10,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import clock_words, day_shift, weekdays_text
+from daylatch.files.own import header_is
 from daylatch.wording import time_text
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ HEADER = (
     "zone_rules",
     "caution",
 )
-_FIRST_LINE = ",".join(HEADER).encode() + b"\r\n"
+wrote = header_is(HEADER)
 
 
 def render(found: TimerList, occasion: Occasion) -> bytes:
@@ -54,11 +55,6 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
             rows.writerow([*dates, *cells, *about, caution])
             caution = ""
     return file.getvalue().encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file begins with exactly this writer's header."""
-    return content.startswith(_FIRST_LINE)
 
 
 _OFF = ["off", *[""] * 9]

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import clock_words, day_shift
-from daylatch.files.json_file import head_of, lay_out, made_by
+from daylatch.files.json_file import head_of, lay_out
+from daylatch.files.own import generator_is
 from daylatch.wording import time_text
 
 if TYPE_CHECKING:
@@ -14,13 +15,14 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 GENERATOR = "daylatch timer settings"
+wrote = generator_is(GENERATOR)
 FORMAT = 1
 
 
 def render(found: TimerList, occasion: Occasion) -> bytes:
     """Return the file: how good the list is, and its settings one a line."""
     plan, timer = found.plan, found.timer
-    head = head_of(plan, GENERATOR, FORMAT)
+    head = head_of(plan.site, GENERATOR, FORMAT)
     head["from"], head["until"] = (str(date) for date in plan.dates[[0, -1]])
     head["timer"] = {
         "clock": found.clock.value,
@@ -39,11 +41,6 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         "early_if_made_a_day_late_min": found.early_if_missed_min,
     }
     return lay_out(head, {"settings": map(_setting, found.settings)})
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content names this writer as its generator."""
-    return made_by(content, GENERATOR)
 
 
 def _setting(setting: Setting) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from daylatch.door.timer.words import (
     is_repeated,
     weekdays_text,
 )
+from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import labelled, time_text, wrapped
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 FIRST_LINE = "daylatch timer settings"
+wrote = first_line_is(FIRST_LINE)
 _LABEL = 16
 _SHIFT_MARK = {-1: "<", 0: "", 1: ">"}
 
@@ -46,11 +48,6 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     marks = list(_marks(found))
     lines += [*marks, *[""] * bool(marks), *wrapped([CAUTION, NO_WEATHER])]
     return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's first line is this writer's."""
-    return content.split(b"\n", 1)[0].rstrip(b"\r") == FIRST_LINE.encode()
 
 
 def _rows(found: TimerList) -> Iterator[str]:

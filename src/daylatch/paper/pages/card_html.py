@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import groupby, islice
 from typing import TYPE_CHECKING, NamedTuple
 
+from daylatch.files.own import page_is_by
 from daylatch.paper.pages import card_layout
 from daylatch.paper.pages.card_columns import (
     BEFORE_TIMES,
@@ -23,9 +24,10 @@ if TYPE_CHECKING:
     from daylatch.paper.card import Card, Row
     from daylatch.paper.pages.card_columns import Column
     from daylatch.paper.pages.card_layout import Sheet
-    from daylatch.paper.pages.ruler import Paper
+    from daylatch.paper.pages.papers import Paper
 
 _GENERATOR = "daylatch door card"
+wrote = page_is_by(_GENERATOR)
 # The browser takes other fonts for characters that ours lack: none is wider than this one, and
 # none of its fonts for the others is wider than ours.
 _WIDE = "\N{LATIN CAPITAL LETTER DZ WITH CARON}"
@@ -112,11 +114,6 @@ def render(card: Card, paper: Paper) -> bytes:
         pen_line=card_layout.PEN_LINE,
     )
     return page.encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a card that was made here."""
-    return f'<meta name="generator" content="{_GENERATOR}">'.encode() in content[:1000]
 
 
 def _heads(sheet: Sheet) -> list[Head]:

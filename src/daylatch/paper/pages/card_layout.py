@@ -26,7 +26,8 @@ from daylatch.paper.pages.card_columns import (
     has_note,
     lay_columns,
 )
-from daylatch.paper.pages.ruler import PT_PER_MM, Paper, Ruler
+from daylatch.paper.pages.papers import PT_PER_MM, Paper
+from daylatch.paper.pages.ruler import Ruler
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

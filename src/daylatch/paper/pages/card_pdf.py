@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, NamedTuple
 
 import daylatch
+from daylatch.files.own import pdf_is_by
 from daylatch.paper.pages.card_layout import BOX, lay_out, with_box
 from daylatch.paper.pages.ruler import choose_font, new_document, unknown_characters
 
@@ -13,9 +13,10 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from daylatch.paper.card import Card
-    from daylatch.paper.pages.ruler import Paper
+    from daylatch.paper.pages.papers import Paper
 
 _MADE_BY = "daylatch door card"
+wrote = pdf_is_by(_MADE_BY)
 
 
 class Rendered(NamedTuple):
@@ -56,10 +57,3 @@ def render(card: Card, paper: Paper, made_utc: dt.datetime) -> Rendered:
         document.set_creator(f"{_MADE_BY} {daylatch.__version__}")
         document.set_creation_date(made_utc)
         return Rendered(bytes(document.output()), unknown)
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a card that was made here."""
-    return content.startswith(b"%PDF") and (
-        re.search(rb"/Creator \(" + _MADE_BY.encode(), content) is not None
-    )

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 from daylatch.calendars.feed import title_of
 from daylatch.cautions import CAUTION, NO_WEATHER
+from daylatch.files.own import page_is_by
 from daylatch.paper.pages.templates import get_template
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
 
 _GENERATOR = "daylatch feed page"
+wrote = page_is_by(_GENERATOR)
 
 
 def render(plan: Plan, calendar_name: str) -> bytes:
@@ -38,9 +40,3 @@ def render(plan: Plan, calendar_name: str) -> bytes:
         caution=f"{CAUTION} {NO_WEATHER}",
     )
     return page.encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file is a page made here."""
-    head = content[:1000].partition(b"<title>")[0]
-    return f'<meta name="generator" content="{_GENERATOR}">'.encode() in head

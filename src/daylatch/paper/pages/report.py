@@ -20,9 +20,10 @@ from daylatch.birds.fit.text import (
 from daylatch.birds.nights.text import nights_entries
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.files.own import page_is_by
 from daylatch.paper.pages.templates import get_template
+from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.nights import draw_nights
-from daylatch.paper.pictures.render import render as render_picture
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
 from daylatch.wording import clock_text, hours_text, setting_text
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Span
 
 GENERATOR = "daylatch report"
+wrote = page_is_by(GENERATOR)
 # CSS counts 96 pixels an inch.
 _CSS_PX_PER_IN = 96
 _NUMBER, _LONG = "number", "long"
@@ -163,11 +165,6 @@ def render(summary: NightsSummary, day_lengths: DayLengths, today: dt.date | Non
     return page.encode()
 
 
-def wrote(content: bytes) -> bool:
-    """Return whether a file's content is a report made here."""
-    return f'<meta name="generator" content="{GENERATOR}">'.encode() in content[:1000]
-
-
 def _sections(
     summary: NightsSummary, day_lengths: DayLengths, today: dt.date | None
 ) -> Iterator[Section]:
@@ -211,7 +208,7 @@ def _sections(
 
 
 def _chart(picture: Picture, caption: str) -> Chart:
-    content = base64.b64encode(render_picture(picture, "svg")).decode()
+    content = base64.b64encode(svg.render(picture)).decode()
     width, height = (round(float(side) * _CSS_PX_PER_IN) for side in picture.get_size_inches())
     return Chart(
         title=picture.title,

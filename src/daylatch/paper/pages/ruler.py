@@ -7,7 +7,7 @@ import unicodedata
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from fpdf import FPDF
 from fpdf.bidi import BidiParagraph, auto_detect_base_direction
@@ -17,27 +17,12 @@ from fpdf.fonts import TTFFont
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-PT_PER_MM = 72 / 25.4
+    from daylatch.paper.pages.papers import Paper
+
 _FAMILY = "page"
 _FONT_FILES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf"}
 # Bidirectional classes of Unicode (UAX 9).
 _RIGHT_TO_LEFT = {"R", "AL", "AN"}
-
-
-class Paper(NamedTuple):
-    """A sheet of paper, upright [pt]."""
-
-    name: str
-    css: str
-    width: float
-    height: float
-
-
-PAPERS = {
-    # ISO 216, and ANSI/ASME Y14.1 size A.
-    "a4": Paper("A4", "A4", 210 * PT_PER_MM, 297 * PT_PER_MM),
-    "letter": Paper("US Letter", "letter", 8.5 * 72, 11 * 72),
-}
 
 
 @contextmanager

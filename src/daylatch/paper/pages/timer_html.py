@@ -17,6 +17,7 @@ from daylatch.door.timer.words import (
     weekdays_text,
 )
 from daylatch.errors import UsageError
+from daylatch.files.own import page_is_by
 from daylatch.paper.pages.templates import get_template
 from daylatch.plan.summary import describe_place
 from daylatch.wording import time_text
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
 
 _GENERATOR = "daylatch timer list"
+wrote = page_is_by(_GENERATOR)
 # What fits a sheet of either paper, with rows that are still read at arm's length; the tests print
 # pages that are this full.
 _LINES_OF_ONE_BLOCK = 24
@@ -91,12 +93,6 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         caution=f"{CAUTION} {NO_WEATHER}",
     )
     return page.encode()
-
-
-def wrote(content: bytes) -> bool:
-    """Return whether a file is a page made here."""
-    head = content[:1000].partition(b"<title>")[0]
-    return f'<meta name="generator" content="{_GENERATOR}">'.encode() in head
 
 
 def _lines(setting: Setting) -> Iterator[Line]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from daylatch.clock import DoorClock
 from daylatch.paper.pictures.scales import date_text
 from daylatch.plan.summary import describe_clocks
-from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
@@ -32,5 +31,5 @@ def clock_words(plan: Plan) -> str:
 
 
 def hour_words(hour: int) -> str:
-    """Return a full hour on the clock."""
-    return time_text(hour * 60)
+    """Return a full hour of an axis, which counts on to 24:00."""
+    return f"{hour:02d}:00"

@@ -1,0 +1,88 @@
+"""What nearly every command is asked for: a site file, dates, a form and where it goes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.commands.forms import FORMS
+from daylatch.errors import UsageError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from daylatch.commands.dates import Range
+    from daylatch.files.forms import Form
+
+
+class Asked(NamedTuple):
+    """What was typed.
+
+    Attributes
+    ----------
+    path : Path
+        The site file.
+    wanted : Range
+        The dates, as they were typed.
+    to : str or None
+        The name of a form; None leaves it to the file's ending.
+    output : Path or None
+        The file to write; None prints.
+    force : bool
+        Whether the keeper agreed to lose what is there.
+    update : bool
+        Whether a calendar keeps what is no longer planned, as cancelled.
+    """
+
+    path: Path
+    wanted: Range
+    to: str | None = None
+    output: Path | None = None
+    force: bool = False
+    update: bool = False
+
+    def form(self, command: str) -> Form:
+        """Return the form that is asked for, by name or by the ending of the file.
+
+        Raises
+        ------
+        UsageError
+            If the command has no such form, or none that can be updated.
+        """
+        forms = {form.name: form for form in FORMS[command]}
+        if self.to is None:
+            form = self._form_by_ending(command) or FORMS[command][0]
+        elif self.to in forms:
+            form = forms[self.to]
+        else:
+            raise UsageError(f'--to is "{self.to}": write one of {", ".join(forms)}')
+        if self.update and not form.is_calendar:
+            raise UsageError("--update is for calendar files: add --to ics")
+        if self.update and self.output is None:
+            raise UsageError("--update looks at the earlier file: name it, such as -o door.ics")
+        return form
+
+    def form_of_file(self, command: str, nameless: str, refusal: str) -> Form:
+        """Return the form that a command which writes only files is asked for, by the ending.
+
+        Parameters
+        ----------
+        command
+            Whose forms there are.
+        nameless, refusal
+            What is said if no file is named, and of one with another ending.
+
+        Raises
+        ------
+        UsageError
+            With one of the two.
+        """
+        if self.output is None:
+            raise UsageError(nameless)
+        form = self._form_by_ending(command)
+        if form is None:
+            raise UsageError(f"{self.output}: {refusal}")
+        return form
+
+    def _form_by_ending(self, command: str) -> Form | None:
+        ending = self.output.suffix.lower() if self.output else ""
+        return next((form for form in FORMS[command] if ending in form.endings), None)

@@ -1,0 +1,85 @@
+"""Every form that a command can write, a line each.
+
+From its line follow what ``--to`` takes and the help says of it, what a file's ending means, and
+the reference page of forms.
+"""
+
+from __future__ import annotations
+
+from daylatch.files.forms import Form
+
+FORMS: dict[str, tuple[Form, ...]] = {
+    "plan": (
+        Form("text", (".txt",), "daylatch.plan.text"),
+        Form("csv", (".csv",), "daylatch.plan.csv"),
+        Form("ics", (".ics",), "daylatch.calendars.plan_calendar", has_id=True, is_calendar=True),
+        Form("json", (".json",), "daylatch.plan.json", has_id=True),
+        Form("table", (), "daylatch.door.table.file"),
+    ),
+    "settings": (
+        Form("text", (".txt",), "daylatch.door.timer.text"),
+        Form("csv", (".csv",), "daylatch.door.timer.csv"),
+        Form("ics", (".ics",), "daylatch.calendars.timer", has_id=True, is_calendar=True),
+        Form("html", (".html",), "daylatch.paper.pages.timer_html", needs_pictures=True),
+        Form("json", (".json",), "daylatch.door.timer.json", has_id=True),
+    ),
+    "drift": (
+        Form("text", (".txt",), "daylatch.door.drift.text"),
+        Form("csv", (".csv",), "daylatch.door.drift.csv"),
+        Form("json", (".json",), "daylatch.door.drift.json", has_id=True),
+    ),
+    "simulate": (
+        Form("text", (".txt",), "daylatch.door.simulate.text"),
+        Form("csv", (".csv",), "daylatch.door.simulate.csv"),
+    ),
+    "nights": (
+        Form("text", (".txt",), "daylatch.birds.nights.text"),
+        Form("csv", (".csv",), "daylatch.birds.nights.csv"),
+        Form("json", (".json",), "daylatch.birds.nights.json", has_id=True),
+    ),
+    "fit": (
+        Form("text", (".txt",), "daylatch.birds.fit.text"),
+        Form("json", (".json",), "daylatch.birds.fit.json", has_id=True),
+    ),
+    "compare": (
+        Form("text", (".txt",), "daylatch.birds.compare.text"),
+        Form("csv", (".csv",), "daylatch.birds.compare.csv"),
+        Form("json", (".json",), "daylatch.birds.compare.json", has_id=True),
+    ),
+    "daylength": (
+        Form("text", (".txt",), "daylatch.birds.daylength.text"),
+        Form("csv", (".csv",), "daylatch.birds.daylength.csv"),
+        Form("ics", (".ics",), "daylatch.calendars.lamp", has_id=True, is_calendar=True),
+        Form("json", (".json",), "daylatch.birds.daylength.json", has_id=True),
+    ),
+    "card": (
+        Form("pdf", (".pdf",), "daylatch.paper.pages.card_pdf", needs_pictures=True),
+        Form("html", (".html",), "daylatch.paper.pages.card_html", needs_pictures=True),
+    ),
+    "draw": (
+        Form("svg", (".svg",), "daylatch.paper.pictures.svg", needs_pictures=True),
+        Form("png", (".png",), "daylatch.paper.pictures.png", needs_pictures=True),
+        Form("pdf", (".pdf",), "daylatch.paper.pictures.pdf", needs_pictures=True),
+    ),
+    "report": (
+        Form("html", (".html", ".htm"), "daylatch.paper.pages.report", needs_pictures=True),
+    ),
+}
+"""By command. Those that print take ``--to`` and write the first of theirs if nothing is said; the
+others write a file, and its ending says which form."""
+
+
+def form_named(command: str, name: str) -> Form:
+    """Return a form of a command by its name.
+
+    Raises
+    ------
+    KeyError
+        If it has none of that name.
+    """
+    return {form.name: form for form in FORMS[command]}[name]
+
+
+def endings(command: str) -> list[str]:
+    """Return what the names of files that a command writes may end in, one for each form."""
+    return [form.endings[0] for form in FORMS[command] if form.endings]

@@ -1,0 +1,135 @@
+"""What the tables of the site file are made of: their base, and the kinds of values of their keys.
+
+Each kind says in its own message what would be right; what pydantic knows of a bound or a type,
+`daylatch.site.messages` puts into words.
+"""
+
+import datetime as dt
+import re
+import unicodedata
+import uuid
+from enum import Enum
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
+
+from daylatch.clock import WallTime
+from daylatch.site.css_colors import read_color
+from daylatch.sun.lights import LIGHTS
+
+NO_LIMIT = "none"
+LONG_NIGHT_H = 14.0
+"""From how many hours on a lock-in is long, if the keeper does not say (our choice, no source)."""
+MOST_HOURS = 23 + 58 / 60
+"""What least open time and least night may ask for together [h]."""
+TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000, "by_hand": 800, "call": 300}
+# Characters that would turn the reading direction of what follows, or end a line.
+_HIDDEN = frozenset(
+    "\u2028\u2029\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+)
+
+
+class Choice(Enum):
+    """Settings that are one word or phrase of a few."""
+
+
+def check_text(text: str, *, lines: bool = False) -> str:
+    """Return the text if it holds no control characters.
+
+    Raises
+    ------
+    ValueError
+        Naming the first one.
+    """
+    for character in text:
+        if lines and character == "\n":
+            continue
+        if unicodedata.category(character) in {"Cc", "Cs"} or character in _HIDDEN:
+            raise ValueError(f"take out the control character U+{ord(character):04X}")
+    return text
+
+
+def _line(text: Any) -> Any:
+    return check_text(text) if isinstance(text, str) else text
+
+
+def _lines(text: Any) -> Any:
+    return check_text(text, lines=True) if isinstance(text, str) else text
+
+
+def _wall_time(value: Any) -> WallTime:
+    if isinstance(value, dt.time):
+        if value.second or value.microsecond:
+            raise ValueError("write whole minutes, like 06:30:00")
+        return WallTime(value.hour * 60 + value.minute)
+    if not isinstance(value, str):
+        raise ValueError('write a 24-hour time in quotes, like "06:30"')
+    return WallTime.parse(value)
+
+
+def _limit(value: Any) -> WallTime | None:
+    return None if value == NO_LIMIT else _wall_time(value)
+
+
+def _depression(value: Any, names: list[str]) -> float | str:
+    if isinstance(value, str) and value in names:
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool) and -20 <= value <= 30:
+        return float(value)
+    raise ValueError(
+        f"write one of {', '.join(names)}, or degrees of the Sun's centre below the horizon "
+        "(-20 to 30)"
+    )
+
+
+def _light(names: list[str]) -> tuple[PlainValidator, WithJsonSchema]:
+    """Return what reads a depression by one of these names or as a number, and its schema."""
+    schema = {"anyOf": [{"enum": names}, {"type": "number", "minimum": -20, "maximum": 30}]}
+    return PlainValidator(lambda value: _depression(value, names)), WithJsonSchema(schema)
+
+
+def _date(value: Any) -> Any:
+    if isinstance(value, str):
+        try:
+            # The library also reads other forms of ISO 8601, such as weeks.
+            if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
+                raise ValueError
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("write a date of the calendar, like 2027-01-31") from None
+    return value
+
+
+def _uuid(value: Any) -> str:
+    try:
+        return str(uuid.UUID(value))
+    except (ValueError, AttributeError, TypeError):
+        raise ValueError(
+            "write a UUID such as `daylatch new` puts there (32 hexadecimal digits), and never "
+            "change it afterwards"
+        ) from None
+
+
+ONE_LINE = BeforeValidator(_line)
+SEVERAL_LINES = BeforeValidator(_lines)
+"""What texts of a keeper's may not hold: control characters, and line ends in the first."""
+_TIME_SCHEMA = {"type": "string", "pattern": r"^([01]?\d|2[0-3]):[0-5]\d$"}
+Time = Annotated[WallTime, PlainValidator(_wall_time), WithJsonSchema(_TIME_SCHEMA)]
+Limit = Annotated[
+    WallTime | None,
+    PlainValidator(_limit),
+    WithJsonSchema({"anyOf": [_TIME_SCHEMA, {"const": NO_LIMIT}]}),
+]
+Date = Annotated[dt.date, BeforeValidator(_date)]
+Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
+Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
+Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
+OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
+CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]
+Guard = Annotated[float | str, *_light([light.opens for light in LIGHTS if light.guards])]
+
+
+class Table(BaseModel):
+    """One table of the file: unknown keys are slips, and nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
