@@ -14,7 +14,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from daylatch.site.starter import Start, starter_text
+from daylatch.site.starter.text import Start, starter_text
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
@@ -82,10 +82,13 @@ def test_the_schema_takes_every_demo_site(path):
 
 
 def test_the_schema_takes_a_new_file_and_refuses_slips():
-    start = Start("6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11", "x", 52.0, 5.0, "", "UTC", None, None)
+    start = Start(
+        "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11", "x", 52.0, 5.0, "", "UTC", None, None, 2027
+    )
     data = tomllib.loads(starter_text(start))
     validator = jsonschema.Draft202012Validator(SCHEMA)
     validator.validate(data)
+    validator.validate(tomllib.loads(starter_text(start, everything=True)))
     for change in (
         {"colour": "red"},
         {"place": {"latitude": 95, "longitude": 5}},

@@ -33,6 +33,9 @@ def new(
     fallback_close: Annotated[
         str | None, typer.Option(help="Closing on days without the light event, HH:MM.")
     ] = None,
+    all_: Annotated[
+        bool, typer.Option("--all", help="Show every table and key, each with its default.")
+    ] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
 ) -> None:
     """Write a commented site file to begin with.
@@ -52,6 +55,7 @@ def new(
             fallback_open=fallback_open,
             fallback_close=fallback_close,
         ),
+        everything=all_,
         force=force,
     )
 

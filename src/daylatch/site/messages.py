@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import difflib
+import json
 import math
 import re
 from typing import TYPE_CHECKING, Any
@@ -53,6 +55,21 @@ def show_value(value: Any) -> str:
     else:
         text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def toml_text(value: object) -> str:
+    """Return a setting as a site file has it."""
+    value = getattr(value, "value", value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return repr(value).removesuffix(".0")
+    if isinstance(value, int | dt.date):
+        return str(value)
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(toml_text, value))}]"
+    # The escapes of a TOML basic string are those of JSON.
+    return json.dumps(str(value), ensure_ascii=False)
 
 
 def suggest(word: str, known: Sequence[str]) -> str:

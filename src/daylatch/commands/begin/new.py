@@ -20,7 +20,7 @@ from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files.put import put, read_own
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
-from daylatch.site.starter import Start, starter_text
+from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import TEXT_LIMITS, check_text
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
@@ -59,8 +59,11 @@ class _Place:
     zone: str
 
 
-def run(file: Path, wishes: Wishes, *, force: bool) -> None:
-    """Write a site file, asking in a terminal for what was not given."""
+def run(file: Path, wishes: Wishes, *, everything: bool, force: bool) -> None:
+    """Write a site file, asking in a terminal for what was not given.
+
+    With ``everything`` it shows every table and key there is.
+    """
     _refuse_existing(file, force=force)
     asks = sys.stdin.isatty()
     name = _answer(wishes.name, "--name", "What do you call the house?", asks=asks, read=_name)
@@ -77,9 +80,12 @@ def run(file: Path, wishes: Wishes, *, force: bool) -> None:
         place.longitude_deg,
         place.city,
         place.zone,
-        *fallbacks,
+        fallbacks[0],
+        fallbacks[1],
+        # Examples are of the coming year, so that none is over already.
+        get_zone(place.zone).date_at(now_utc()).year + 1,
     )
-    text = starter_text(start)
+    text = starter_text(start, everything=everything)
     # What is written must be good: a slip of the text above would show here and not later.
     site = read_site(text, str(file))
     first = date_at(site, now_utc())
