@@ -1,6 +1,7 @@
 """Reading site files: every slip at once, with its line and its remedy, and nothing clamped."""
 
 import os
+import re
 import tomllib
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from daylatch.__main__ import run
 from daylatch.clock import WallTime
 from daylatch.errors import SiteError
 from daylatch.site.reading import LARGEST_BYTES, TABLES, load_site, read_site, table_model
-from daylatch.site.starter import Start, starter_text
+from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.tables import Site, ZoneSource
 
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
@@ -639,8 +640,12 @@ def test_an_empty_file_is_missing_everything(tmp_path):
 # --- Whatever the file holds -------------------------------------------------------------------
 
 STARTER = starter_text(
-    Start(ID, "Test house", 61.5, 23.76, "", "Europe/Helsinki", WallTime(330), WallTime(1350))
+    Start(
+        ID, "Test house", 61.5, 23.76, "", "Europe/Helsinki", WallTime(330), WallTime(1350), 2027
+    ),
+    everything=True,
 )
+SWITCHED_ON = re.sub(r"^# ([a-z_0-9.]+ = |\[\[)", r"\1", STARTER, flags=re.M)
 KEYS = sorted(
     {"id", "name", "notes", "shut", "reason", "fixed", "from", "until", "zz", "span", *TABLES}
     | {key for name in TABLES for key in table_model(name).model_fields}
@@ -676,7 +681,7 @@ documents = st.builds(
 @st.composite
 def mutations(draw):
     """Return a good file with a few of its lines or characters changed."""
-    text = draw(st.sampled_from([STARTER, STARTER.replace("\n# ", "\n"), RICH]))
+    text = draw(st.sampled_from([STARTER, SWITCHED_ON, RICH]))
     for _ in range(draw(st.integers(1, 4))):
         at = draw(st.integers(0, len(text)))
         match draw(st.integers(0, 3)):

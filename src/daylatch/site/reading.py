@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import math
 import re
 import tomllib
 from pathlib import Path
@@ -25,7 +24,7 @@ from daylatch.site.messages import (
     toml_problem,
     unknown_key,
 )
-from daylatch.site.slips import likely_slips, nominal_minutes
+from daylatch.site.slips import likely_slips, minutes_near, nominal_minutes
 from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
     SETTING_TABLES,
@@ -47,8 +46,6 @@ from daylatch.site.tables import (
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from daylatch.clock import WallTime
 
 LARGEST_BYTES = 256 * 1024
 _LONGEST_SHOWN = 60
@@ -392,7 +389,7 @@ class _Reader:
                 or not given & {f"{side}.not_before", f"{side}.not_after"}
             ):
                 continue
-            if _minutes_near(early, middle) > _minutes_near(late, middle):
+            if minutes_near(early, middle) > minutes_near(late, middle):
                 self.add(
                     (*path, side, "not_before"),
                     f'"{early}"',
@@ -419,11 +416,6 @@ def _without(value: dict[str, Any], paths: list[KeyPath]) -> dict[str, Any]:
         else:
             rest.pop(key, None)
     return rest
-
-
-def _minutes_near(time: WallTime, middle: int) -> int:
-    """Return the time's occurrence nearest to a minute of the day, as minutes."""
-    return int(time.minutes - DAY_MIN * math.floor((time.minutes - middle) / DAY_MIN + 0.5))
 
 
 def _by_line(problem: Problem) -> int:

@@ -13,7 +13,7 @@ from daylatch.site.tables import ZoneSource
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.clock import Zone
+    from daylatch.clock import WallTime, Zone
     from daylatch.site.tables import SiteFile
 
 # A place this far from the place its zone is named after is looked at twice, and a remedy must
@@ -31,6 +31,11 @@ def nominal_minutes(longitude_deg: float, zone: Zone) -> int:
     """Return about when the Sun stands highest, in minutes of the zone's standard time."""
     standard = int(zone.standard_offset(_SAMPLE_DATES)[0].astype(int))
     return round(720 + standard - 4.0 * longitude_deg)
+
+
+def minutes_near(time: WallTime, middle: int) -> int:
+    """Return the time's occurrence nearest to a minute of the day, as minutes."""
+    return int(time.minutes - 1440 * math.floor((time.minutes - middle) / 1440 + 0.5))
 
 
 def likely_slips(

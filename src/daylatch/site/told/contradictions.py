@@ -1,0 +1,242 @@
+"""What in a site file contradicts: settings that are good alone and do not go together.
+
+Nothing here stops a plan, and a slip that a reading warns of (`daylatch.site.slips`) is not told
+again. A default that is written down counts only for the door's clock and for what a calendar
+shows. Each sentence names both settings and what would settle it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daylatch.clock import DoorClock
+from daylatch.console import printable
+from daylatch.site.messages import toml_text
+from daylatch.site.timer import TOLERANCE_MIN
+from daylatch.site.told.chosen import chosen
+from daylatch.site.told.day_contradictions import day_contradictions
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from daylatch.site.tables import Site, SiteFile
+
+
+def contradictions(site: Site, today: dt.date) -> Iterator[str]:
+    """Yield a sentence for each pair of settings that do not go together.
+
+    Parameters
+    ----------
+    site
+        As it was read.
+    today
+        Its date there, for what is over.
+    """
+    settings = site.settings
+    for found in (
+        day_contradictions(site, today),
+        _timer(settings),
+        _clock(settings, today),
+        _calendars(settings),
+        _birds(settings),
+        _norms(settings),
+        _laying(settings, today),
+    ):
+        yield from map(printable, found)
+
+
+def _timer(settings: SiteFile) -> Iterator[str]:
+    timer, door, clock = settings.timer, settings.door, settings.clock
+    if timer is None or not timer.model_fields_set:
+        return
+    keeps = DoorClock.WALL if timer.follows_clock else DoorClock.STANDARD
+    if (
+        timer.follows_clock is not None
+        and "clock" in door.model_fields_set
+        and door.clock is not keeps
+    ):
+        yield (
+            f"timer.follows_clock = {toml_text(timer.follows_clock)} and door.clock = "
+            f"{toml_text(door.clock)}: the timer's list and the plan would be for different "
+            f"clocks: write clock = {toml_text(keeps)} under [door], or leave follows_clock out"
+        )
+    margin = timer.clock_margin_min
+    tolerance = TOLERANCE_MIN if timer.tolerance_min is None else timer.tolerance_min
+    if timer.changes is None and tolerance < 2 * margin:
+        default = " (the default)" if timer.tolerance_min is None else ""
+        yield (
+            f"timer.clock_margin_min = {margin} and timer.tolerance_min = {tolerance}{default}: "
+            f"the margin takes 2 x {margin} = {2 * margin} min of the tolerance: allow "
+            f"{2 * margin} min or more, or a smaller margin"
+        )
+    if (
+        clock is not None
+        and margin < clock.margin_min
+        and (chosen(timer, "clock_margin_min") or chosen(clock, "margin_min"))
+    ):
+        yield (
+            f"timer.clock_margin_min = {margin} and clock.margin_min = {clock.margin_min}: the "
+            f"clock may become {clock.margin_min} min wrong before it is set again, and the "
+            f"timer's list is good for {margin}: write clock_margin_min = {clock.margin_min} "
+            "under [timer], or a smaller margin_min"
+        )
+    second = [("head_count.second_pass", settings.head_count.second_pass)]
+    second += [
+        (f"span {number} head_count.second_pass", span.head_count.second_pass)
+        for number, span in enumerate(settings.spans, start=1)
+        if span.head_count is not None
+    ]
+    given = next(key for key in type(timer).model_fields if key in timer.model_fields_set)
+    for key in (key for key, again in second if again):
+        yield (
+            f"{key} = true and timer.{given} = {toml_text(getattr(timer, given))}: a plain timer "
+            "closes the door once a day: shut it by hand at the head count and write "
+            "second_pass = false, or take [timer] out"
+        )
+
+
+def _clock(settings: SiteFile, today: dt.date) -> Iterator[str]:
+    clock = settings.clock
+    if clock is None:
+        return
+    for key in chosen(clock, "coldest_c", "warmest_c"):
+        if clock.oscillator != "crystal":
+            yield (
+                f"clock.{key} = {toml_text(getattr(clock, key))} and clock.oscillator = "
+                f"{toml_text(clock.oscillator)}: the temperature counts for a plain crystal only: "
+                f'take {key} out, or write oscillator = "crystal"'
+            )
+    if chosen(clock, "set_error_s", "margin_min") and clock.set_error_s >= 60 * clock.margin_min:
+        yield (
+            f"clock.set_error_s = {clock.set_error_s} and clock.margin_min = {clock.margin_min}: "
+            "the margin is used up by the setting alone: set the clock more exactly, or allow more"
+        )
+    if clock.set_on is not None and clock.set_on > today:
+        yield (
+            f"clock.set_on = {clock.set_on} and today is {today}: the clock cannot have been set "
+            "last on a date to come: correct it, or take it out"
+        )
+
+
+def _calendars(settings: SiteFile) -> Iterator[str]:
+    calendar, feed, sync = settings.calendar, settings.feed, settings.sync
+    if calendar.style != "steps" and chosen(calendar, "step_min"):
+        yield (
+            f"calendar.step_min = {calendar.step_min} and calendar.style = "
+            f'{toml_text(calendar.style)}: only style "steps" has steps: write style = "steps", or '
+            "take step_min out"
+        )
+    shown = feed.show if feed is not None else []
+    more = [what for what in shown if what != "name" and what not in calendar.show]
+    if more and "show" in calendar.model_fields_set:
+        words = toml_text(more)
+        yield (
+            f"feed.show = {toml_text(shown)} and calendar.show = {toml_text(calendar.show)}: "
+            f"anybody who has the feed's address sees {words}, and readers of your own calendar do "
+            f"not: take {words} out of feed.show, or add it to calendar.show"
+        )
+    for name, show in (("calendar", calendar.show), ("feed", shown)):
+        if "notes" in show and not settings.head.notes.strip():
+            yield (
+                f'{name}.show = {toml_text(show)} and notes = "": there are none to show: write '
+                'notes above the first table, or take "notes" out'
+            )
+    given = chosen(sync)
+    if sync is not None and sync.url is None and given:
+        yield (
+            f"sync.{given[0]} = {toml_text(getattr(sync, given[0]))} and no sync.url: `daylatch "
+            "sync` does not know where: add url under [sync], or give --url each time"
+        )
+
+
+def _birds(settings: SiteFile) -> Iterator[str]:
+    flock, house, run = settings.flock, settings.house, settings.run
+    places = [
+        f"{name}.{key} = {toml_text(getattr(table, key))}"
+        for name, table in (("house", house), ("run", run))
+        for key in chosen(table)
+        if table is not None
+    ]
+    birds = flock.birds if flock is not None else None
+    if birds is not None and not places:
+        yield (
+            f"flock.birds = {birds} and no key of [house] or [run]: `daylatch fit` has nothing to "
+            "hold against a norm: say how large they are, or take [flock] out"
+        )
+    if birds is None and places:
+        yield (
+            f"{places[0]} and no flock.birds: `daylatch fit` cannot say for how many birds that "
+            "is enough: add birds under [flock]"
+        )
+    if run is not None and run.joined and run.area_m2 is None:
+        yield (
+            "run.joined = true and no run.floor_m2: the run counts as space for birds that are "
+            "awake, and how much is not known: add floor_m2 or floor_ft2 under [run]"
+        )
+    if house is not None and house.nest_boxes == 0 and house.nest_box_cm is not None:
+        yield (
+            f"house.nest_boxes = 0 and house.nest_box_cm = {toml_text(house.nest_box_cm)}: there "
+            "is no box of that size: say how many there are, or take nest_box_cm out"
+        )
+
+
+_FLOOR = ("floor_m2", "floor_ft2")
+_MEASURED = {
+    "floor_asleep": ("house", _FLOOR),
+    "floor_awake": ("house", _FLOOR),
+    "run_floor": ("run", _FLOOR),
+    "roost": ("house", ("roost_m",)),
+    "birds_per_nest": ("house", ("nest_boxes",)),
+    "nest_box": ("house", ("nest_box_cm",)),
+    "feed": ("house", ("feed_inside",)),
+    "water": ("house", ("water_inside",)),
+    "litter": ("house", ("litter",)),
+}
+"""What each norm is held against: the table and the keys, any of which will do."""
+
+
+def _norms(settings: SiteFile) -> Iterator[str]:
+    norms = settings.norms
+    size = settings.flock.size if settings.flock is not None else None
+    for requirement in chosen(norms, *_MEASURED):
+        assert norms is not None
+        norm = norms.norm(requirement)
+        given = f'norms.{requirement} = "{norm.name}"'
+        name, keys = _MEASURED[requirement]
+        if not chosen(getattr(settings, name), *keys):
+            yield (
+                f"{given} and no {name}.{keys[0]}: there is nothing to hold against the norm: add "
+                f"{' or '.join(keys)} under [{name}], or take the norm out"
+            )
+        elif norm.base_figures(size) is None:
+            found = "no flock.size" if size is None else f'flock.size = "{size}"'
+            yield (
+                f"{given} and {found}: the norm goes by size and has no figure for that: give one "
+                f"of {', '.join(norm.by_size)}, or choose another norm"
+            )
+
+
+def _laying(settings: SiteFile, today: dt.date) -> Iterator[str]:
+    laying, house = settings.laying, settings.house
+    if laying is None:
+        return
+    if laying.lamp == "none":
+        for key in chosen(laying, "lamp_from", "lamp_until", "weekly_step_min"):
+            yield (
+                f"laying.{key} = {toml_text(getattr(laying, key))} and laying.lamp = "
+                f'"none": no lamp burns: write lamp = "morning", or take {key} out'
+            )
+        return
+    lamp = f'laying.lamp = "{laying.lamp}"'
+    if laying.lamp_until is not None and laying.lamp_until < today:
+        yield (
+            f"{lamp} and laying.lamp_until = {laying.lamp_until}: that is over, so no lamp burns "
+            'any more: give a new date, or write lamp = "none"'
+        )
+    for key in ("feed_inside", "water_inside"):
+        if house is not None and getattr(house, key) is False:
+            yield (
+                f"{lamp} and house.{key} = false: the lamp wakes the birds while the door is "
+                f"shut: put it inside and write {key} = true, or do without the lamp"
+            )

@@ -1,0 +1,85 @@
+"""What a dated span changes, in a keeper's words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from daylatch.site.told.text import told_text
+from daylatch.sun.lights import altitude_of, event_name
+from daylatch.wording import duration_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.site.tables import Lengthen, Span, Widen
+
+_SIDES = {"open": (0, "opens"), "close": (1, "closes")}
+
+
+def describe_span(span: Span) -> str:
+    """Return the dates of a span, what it changes, and why."""
+    changes = dict(span.changes())
+    parts = [*_lights(changes), *(_change(key, value) for key, value in changes.items())]
+    why = f" ({told_text(span.reason)})" if span.reason else ""
+    return f"{span.first} until {span.last}: {', '.join(parts) or 'changes nothing'}{why}"
+
+
+def _lights(changes: dict[str, Any]) -> Iterator[str]:
+    """Yield changes of a light and the minutes after it in one, and take them from the others."""
+    for table, (side, verb) in _SIDES.items():
+        light = changes.pop(f"{table}.light", None)
+        offset = changes.pop(f"{table}.offset_min", None)
+        if light is not None:
+            after = "" if offset is None else f" {offset:+d} min"
+            yield f"{verb} at {event_name(side, altitude_of(light))}{after}"
+        elif offset is not None:
+            when = f"{abs(offset)} min {'before' if offset < 0 else 'after'}" if offset else "at"
+            yield f"{verb} {when} its light"
+
+
+def light_text(light: float | str) -> str:
+    """Return a guard's light as a keeper would say it."""
+    return light if isinstance(light, str) else f"{light:g}° below the horizon"
+
+
+def end_text(choice: Widen | Lengthen) -> str:
+    """Return at which end a day or a night gives way."""
+    return "at both ends" if choice.value == "both" else str(choice.value)
+
+
+def _change(key: str, value: Any) -> str:
+    table, _, name = key.partition(".")
+    if table in _SIDES:
+        return f"{_SIDES[table][1]} {_movement(name, value)}"
+    match key:
+        case "shut":
+            return "shut all day" if value else "not shut"
+        case "day.least_open_h":
+            return f"open at least {_hours(value)}" if value else "no least open time"
+        case "day.widen":
+            return f"a short day is widened: {end_text(value)}"
+        case "day.guard":
+            return f"guard: {light_text(value)}"
+        case "night.least_h":
+            return f"shut at least {_hours(value)} a night" if value else "no least night"
+        case "night.lengthen":
+            return f"a short night is lengthened: {end_text(value)}"
+        case "head_count.after_close_min":
+            return f"head count {value} min after closing"
+    return "the door closes once more then" if value else "the door does not close once more"
+
+
+def _movement(name: str, value: Any) -> str:
+    match name:
+        case "not_before":
+            return f"not before {value}" if value else "as early as the light says"
+        case "not_after":
+            return f"not after {value}" if value else "as late as the light says"
+        case "fixed":
+            return f"at {value} whatever the light" if value else "by the light"
+    stays = "above that light" if name == "fallback" else "below it"
+    return f"at {value or 'no time'} when the Sun stays {stays}"
+
+
+def _hours(hours: float) -> str:
+    return duration_text(round(hours * 60))

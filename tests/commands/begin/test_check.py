@@ -1,0 +1,62 @@
+"""``check``: what it says of settings that do not go together, beside what was understood."""
+
+import numpy as np
+import pytest
+
+import daylatch.commands.begin.check as command
+
+HOUSE = (
+    'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "Willow End"\n[place]\nlatitude = 52.09\n'
+    'longitude = 5.12\nzone = "Europe/Amsterdam"\n'
+)
+HEADING = "What does not go together:"
+
+
+@pytest.fixture(autouse=True)
+def _today(monkeypatch):
+    monkeypatch.setattr(command, "now_utc", lambda: np.datetime64("2027-01-15T23:30:00", "s"))
+
+
+def test_what_does_not_go_together_stands_under_a_heading_of_its_own(daylatch, tmp_path):
+    (tmp_path / "site.toml").write_text(
+        HOUSE + '[door]\nclock = "wall"\n[timer]\nfollows_clock = false\n'
+        "[[span]]\nfrom = 2026-03-01\nuntil = 2026-03-14\nshut = true\n"
+    )
+    ran = daylatch("check")
+    assert (ran.status, ran.err) == (0, "")
+    understood, _, rest = ran.out.partition(f"\n{HEADING}\n")
+    told, _, plan = rest.partition("\n\n")
+    assert "Timer       At most 20 min late" in understood
+    assert told == (
+        "- span 1 until = 2026-03-14 and today is 2027-01-16: every span is over: give\n"
+        "  new dates, or take them out\n"
+        '- timer.follows_clock = false and door.clock = "wall": the timer\'s list and the\n'
+        '  plan would be for different clocks: write clock = "standard" under [door], or\n'
+        "  leave follows_clock out"
+    )
+    assert plan.startswith("A plan from 2027-01-16 to 2028-01-15 can be made:\n")
+
+
+def test_there_is_no_heading_where_all_goes_together(daylatch, alder_row):
+    ran = daylatch("check")
+    assert ran.status == 0
+    assert HEADING not in ran.out
+
+
+def test_it_is_told_even_where_no_plan_comes_out(daylatch, tmp_path):
+    (tmp_path / "site.toml").write_text(
+        HOUSE.replace("52.09", "69.2").replace("Amsterdam", "Oslo") + "[sync]\ndays_ahead = 30\n"
+    )
+    ran = daylatch("check")
+    assert ran.status == 4
+    assert f"{HEADING}\n- sync.days_ahead = 30 and no sync.url: " in ran.out
+
+
+@pytest.mark.parametrize("everything", [[], ["--all"]])
+def test_a_new_file_is_understood_without_a_contradiction(daylatch, tmp_path, everything):
+    place = ["--latitude=-33.87", "--longitude", "151.21"]
+    assert daylatch("new", "site.toml", "--name", "x", *place, *everything).status == 0
+    ran = daylatch("check")
+    assert (ran.status, ran.err) == (0, "")
+    assert HEADING not in ran.out
+    assert "Head count  15 min after closing\n\nA plan from" in ran.out
