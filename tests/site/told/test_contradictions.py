@@ -7,11 +7,14 @@ import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from daylatch.clock import WallTime, zone_at
 from daylatch.site.reading import TABLES, load_site, read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.told.contradictions import contradictions
+from daylatch.site.told.words import describe_site
 from sites import ID, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT
 from sites import site as site_at
 
@@ -313,8 +316,44 @@ def test_a_timer_alone_does_not_contradict_a_door_of_which_nothing_is_said():
 
 def test_a_limit_that_a_span_takes_away_is_no_limit_for_its_fixed_time():
     limit = '[open]\nnot_before = "07:00"\n'
-    (sentence,) = found(f'{limit}{SPAN}open.fixed = "06:00"\nopen.not_before = "none"')
-    assert sentence.startswith('span 1 open.fixed = "06:00" and span 1 open.not_before = "none": ')
+    assert len(found(f'{limit}{SPAN}open.fixed = "06:00"')) == 1
+    assert found(f'{limit}{SPAN}open.fixed = "06:00"\nopen.not_before = "none"') == []
+
+
+def test_a_limit_that_is_taken_away_is_named_as_it_was_written():
+    (sentence,) = found(f'{SPAN}shut = true\nclose.not_after = "none"')
+    assert sentence.startswith('span 1 shut = true and span 1 close.not_after = "none": ')
+
+
+SWITCHED_ON = [
+    line.removeprefix("# ").partition("  #")[0]
+    for line in starter_text(
+        Start(ID, "x", 52.09, 5.12, "", "Europe/Amsterdam", None, None, 2028), everything=True
+    ).splitlines()
+    if re.match(r"# [a-z_0-9.]+ = |# \[\[|\[|[a-z_0-9]+ = ", line)
+]
+
+
+@given(st.lists(st.booleans(), min_size=len(SWITCHED_ON), max_size=len(SWITCHED_ON)))
+def test_whatever_is_switched_on_all_is_told_in_whole_sentences(kept):
+    needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until) = ")
+    barred = re.compile(r"city|changes|floor_ft2")
+    lines = [
+        line
+        for line, keep in zip(SWITCHED_ON, kept, strict=True)
+        if needed.match(line) or (keep and not barred.match(line))
+    ]
+    site = read_site("\n".join(lines), "site.toml")
+    sentences = list(contradictions(site, TODAY))
+    for sentence in sentences:
+        assert re.fullmatch(r"[a-z].+( = .+)? (and|,) .+: .+", sentence)
+        assert sentence.isprintable()
+        assert "None" not in sentence
+    assert len(set(sentences)) == len(sentences)
+    for label, text in describe_site(site, "here", []):
+        assert label
+        assert text
+        assert "None" not in text
 
 
 @pytest.mark.parametrize("spot", [UTRECHT, SINGAPORE, TAMPERE, LORD_HOWE])

@@ -219,7 +219,7 @@ def test_each_key_of_a_span_is_told_in_other_words():
         (
             '[norms]\nroost = "roost-18-cm"\nawake_h = 3',
             "Norms",
-            "Roost a bird: roost-18-cm (18 cm (7.09 in)); more than 3 h of light behind a shut "
+            "Roost a bird: roost-18-cm, 18 cm (7.09 in); more than 3 h of light behind a shut "
             "door is awake inside",
         ),
         (

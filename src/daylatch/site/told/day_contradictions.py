@@ -57,7 +57,9 @@ class _Settings:
     def said(self, key: str) -> str:
         """Return a setting with the name of where it stands."""
         span = f"span {self.number} " if key in self.changes else ""
-        return f"{span}{key} = {_toml(self.value(key))}"
+        value = self.value(key)
+        # How a span takes a limit away.
+        return f"{span}{key} = {toml_text('none' if value is None else value)}"
 
     def minutes(self, key: str) -> int | None:
         """Return a wall-clock time in minutes, on the side of the day where its movement is."""
@@ -70,11 +72,6 @@ class _Settings:
     def touches(self, *keys: str) -> bool:
         """Return whether the span has a part in this, or there is none."""
         return not self.number or not self.changes.keys().isdisjoint(keys)
-
-
-def _toml(value: Any) -> str:
-    # A limit that a span takes away.
-    return toml_text("none" if value is None else value)
 
 
 def day_contradictions(site: Site, today: dt.date) -> Iterator[str]:
@@ -163,12 +160,12 @@ def _fixed(settings: _Settings) -> Iterator[str]:
         fixed = settings.minutes(key)
         if fixed is None:
             continue
-        for name in _OF_MOVEMENT:
-            if f"{side}.{name}" in settings.changes:
+        for other in (f"{side}.{name}" for name in _OF_MOVEMENT):
+            # What is taken away by "none" is not missed.
+            if settings.changes.get(other) is not None:
                 yield (
-                    f"{settings.said(key)} and {settings.said(f'{side}.{name}')}: a fixed time "
-                    f"replaces light and limits: take {side}.{name} out of the span, or the fixed "
-                    "time"
+                    f"{settings.said(key)} and {settings.said(other)}: a fixed time replaces light "
+                    f"and limits: take {other} out of the span, or the fixed time"
                 )
         for limit, sign in ((f"{side}.not_before", 1), (f"{side}.not_after", -1)):
             minutes = settings.minutes(limit)

@@ -192,7 +192,7 @@ def _norms(norms: Norms) -> Iterator[str]:
             case _:
                 norm = norms.norm(key)
                 what = (field.description or key).rstrip(".")
-                yield f"{what}: {norm.name} ({norm.wanted_text() or 'goes by size'})"
+                yield f"{what}: {norm.name}, {norm.wanted_text() or 'which goes by size'}"
 
 
 def _timer(timer: Timer) -> Iterator[str]:
