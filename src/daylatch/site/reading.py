@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from pydantic import BaseModel, ValidationError
 
-from daylatch.arrays import DAY_MIN
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.site.lines import lines_of_keys

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN
 from daylatch.clock import zone_landmark
 from daylatch.site.tables import ZoneSource
 
@@ -35,7 +36,7 @@ def nominal_minutes(longitude_deg: float, zone: Zone) -> int:
 
 def minutes_near(time: WallTime, middle: int) -> int:
     """Return the time's occurrence nearest to a minute of the day, as minutes."""
-    return int(time.minutes - 1440 * math.floor((time.minutes - middle) / 1440 + 0.5))
+    return int(time.minutes - DAY_MIN * math.floor((time.minutes - middle) / DAY_MIN + 0.5))
 
 
 def likely_slips(

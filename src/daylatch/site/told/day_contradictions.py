@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from daylatch.arrays import DAY_MIN
 from daylatch.clock import get_zone
 from daylatch.site.messages import toml_text
 from daylatch.site.slips import minutes_near, nominal_minutes
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
     from daylatch.site.tables import Site, Span
 
-_DAY_MIN = 1440
 _QUARTER_MIN = 360
 _OF_MOVEMENT = ("light", "offset_min", "not_before", "not_after", "fallback", "dark_fallback")
 _NEEDS = {
@@ -135,7 +135,7 @@ def _limits(settings: _Settings) -> Iterator[str]:
     keys = ("open.not_after", "close.not_before", "night.least_h")
     first, last = map(settings.minutes, keys[:2])
     if first is not None and last is not None and settings.touches(*keys):
-        left = _DAY_MIN - (last - first)
+        left = DAY_MIN - (last - first)
         if left < round(settings.value(keys[2]) * 60):
             yield (
                 f"{', '.join(map(settings.said, keys[:2]))} and {settings.said(keys[2])}: the "
