@@ -24,6 +24,7 @@ from typer.main import get_command
 
 from daylatch.__main__ import run
 from daylatch.cli import app
+from daylatch.commands.forms import FORMS, form_named
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
@@ -44,7 +45,6 @@ DEMO_EXPORTS = {
     "gum-flat": ("text", "csv"),
     "lagoon-hut": ("text", "csv", "ics"),
 }
-SUFFIX = {"text": "txt", "csv": "csv", "ics": "ics", "json": "json"}
 PICTURE_COMMAND = (
     "plan",
     "schedules/alder-row.toml",
@@ -90,6 +90,28 @@ def commands_page() -> str:
 def _help(*command: str) -> list[str]:
     lines = [line.rstrip() for line in printed(*command, "--help").splitlines()]
     return ["```text", *lines, "```"]
+
+
+def forms_page() -> str:
+    """Return the reference of forms: what each command can write."""
+    parts = [
+        "# Forms",
+        "",
+        MADE,
+        "",
+        "What each command can write. Commands that print take the name of a form as `--to`; "
+        "without it, what the name of the file ends in says which, and else it is the first of "
+        "theirs. `card`, `draw` and `report` write files only, and go by the ending.",
+        "",
+        "| command | form | a file's name ends in | the file carries the house's id |",
+        "|---|---|---|---|",
+    ]
+    for command, forms in FORMS.items():
+        for form in forms:
+            named = ", ".join(f"`{ending}`" for ending in form.endings) or "anything; say `--to`"
+            has_id = "yes" if form.has_id else "no"
+            parts.append(f"| `{command}` | `{form.name}` | {named} | {has_id} |")
+    return "\n".join(parts) + "\n"
 
 
 def site_file_page() -> str:
@@ -257,6 +279,7 @@ def everything() -> dict[str, bytes]:
     """Return every generated file by its path from the project's root."""
     made = {
         "docs/reference/commands.md": commands_page(),
+        "docs/reference/forms.md": forms_page(),
         "docs/reference/site-file.md": site_file_page(),
         "docs/reference/norms.md": norms_page(),
         "docs/reference/site.schema.json": json.dumps(site_schema(), indent=2) + "\n",
@@ -264,7 +287,7 @@ def everything() -> dict[str, bytes]:
     }
     for site, exports in DEMO_EXPORTS.items():
         for export in exports:
-            made[f"schedules/{site}-{DEMO_YEAR}.{SUFFIX[export]}"] = printed(
+            made[f"schedules/{site}-{DEMO_YEAR}{form_named('plan', export).endings[0]}"] = printed(
                 "plan", f"schedules/{site}.toml", "--year", DEMO_YEAR, "--to", export
             )
     pages = {path: text.encode() for path, text in made.items()}

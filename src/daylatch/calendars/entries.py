@@ -8,7 +8,8 @@ whatever becomes of a zone's law, or named by the zone.
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Any
+import importlib
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
 from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
@@ -17,10 +18,11 @@ from daylatch.calendars.text import Text
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
+from daylatch.site.calendar_styles import STYLES
 from daylatch.wording import clock_text, offset_text, place_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from daylatch.arrays import Times
     from daylatch.plan.day import PlannedDay
@@ -32,8 +34,8 @@ SUMMARY = {Side.OPEN: "Open the hen house door", Side.CLOSE: "Close the hen hous
 SHUT = "Door stays shut"
 CATEGORY = "Hen house"
 
-# An entry of no length is drawn by some calendars as none at all.
-_LEAST_LENGTH = np.timedelta64(5, "m")
+LEAST_LENGTH = np.timedelta64(5, "m")
+"""An entry of no length is drawn by some calendars as none at all."""
 _UID_OF = {Side.OPEN: "open", Side.CLOSE: "close"}
 # About ten metres; and so small a number is never written with an exponent, which RFC 5545, 3.3.7
 # does not know.
@@ -43,41 +45,33 @@ _GEO_DECIMALS = 4
 def make_events(plan: Plan) -> list[Event]:
     """Return a plan's calendar entries, without stamps, in the order of days.
 
-    By the site file's ``calendar.style``: a timed entry for each movement (the closing lasts
-    until the head count and carries the reminder) and an all-day entry where the door stays shut;
-    or an all-day entry for each day, with both times in its title; or one for the first day and
-    for each on which a time passes a step. All-day entries have no reminder: it would be counted
-    from midnight, and readers differ on whose.
+    By the site file's ``calendar.style``, `daylatch.site.calendar_styles`. All-day entries have no
+    reminder: it would be counted from midnight, and readers differ on whose.
     """
-    entries = _Entries(plan)
-    match plan.site.settings.calendar.style:
-        case "days":
-            return [entries.whole_day(index, "day") for index in range(len(plan))]
-        case "steps":
-            return list(entries.steps(plan.site.settings.calendar.step_min))
-        case "movements":
-            return list(_movements(plan, entries))
+    return list(style_of(plan).make_events(Entries(plan)))
 
 
-def _movements(plan: Plan, entries: _Entries) -> Iterator[Event]:
-    """Yield an entry for each movement, and one for each day on which the door stays shut."""
-    up = plan.is_open
-    opens = moments(plan, plan.open_utc[up], plan.open_utc[up] + _LEAST_LENGTH)
-    closes = moments(plan, plan.close_utc[up], closing_ends(plan)[up])
-    for index, is_open in enumerate(up):
-        if is_open:
-            yield entries.movement(index, Side.OPEN, *next(opens))
-            yield entries.movement(index, Side.CLOSE, *next(closes))
-        else:
-            yield entries.whole_day(index, "shut")
+def style_of(plan: Plan) -> Style:
+    """Return what makes the entries of a plan's calendar."""
+    name = plan.site.settings.calendar.style
+    return cast("Style", importlib.import_module(STYLES[name].module))
 
 
 def closing_ends(plan: Plan) -> Times:
     """Return when the entries of closings end [datetime64[m]]: at the head count."""
-    return np.maximum(plan.head_count_utc, plan.close_utc + _LEAST_LENGTH)
+    return np.maximum(plan.head_count_utc, plan.close_utc + LEAST_LENGTH)
 
 
-class _Entries:
+class Style(Protocol):
+    """What the module of a calendar's style offers."""
+
+    make_events: Callable[[Entries], Iterable[Event]]
+    """Makes the entries, without stamps, in the order of days."""
+    times_words: Callable[[Plan], list[str]]
+    """Says what must be known of their times, beside the clock of the titles."""
+
+
+class Entries:
     """Makes the entries of one plan, with what all of them share."""
 
     def __init__(self, plan: Plan) -> None:
@@ -111,39 +105,12 @@ class _Entries:
     def whole_day(self, index: int, kind: str) -> Event:
         """Return the all-day entry of one day, whether the door opens on it or not."""
         is_open = bool(self.plan.is_open[index])
-        times = [_time_of_day(self.wall[side][index], self.plan.dates[index]) for side in Side]
-        summary = f"Door open {_range(times)}" if is_open else SHUT
-        return self._all_day(index, kind, summary, self._description(index, tuple(Side)))
+        times = [time_of_day(self.wall[side][index], self.plan.dates[index]) for side in Side]
+        summary = f"Door open {time_range(times)}" if is_open else SHUT
+        return self.all_day(index, kind, summary, self._description(index, tuple(Side)))
 
-    def steps(self, step_min: int) -> Iterator[Event]:
-        """Yield an all-day entry for each day from which on something else holds.
-
-        Times are rounded up to the step, so that whoever goes by an entry until the next one is
-        never early.
-        """
-        step = np.timedelta64(step_min, "m")
-        before: tuple[str, ...] | None = None
-        for index, date in enumerate(self.plan.dates):
-            summary, lines = f"From today: {SHUT[0].lower()}{SHUT[1:]}", []
-            if self.plan.is_open[index]:
-                midnight = date.astype("datetime64[m]")
-                walls = [self.wall[side][index] for side in Side]
-                held = [midnight - (midnight - wall) // step * step for wall in walls]
-                shown = _range([_time_of_day(wall, date) for wall in held])
-                summary = f"From today: door open {shown}"
-                lines.append(
-                    f"Until the next entry: at most {step_min - 1} minutes late, never early."
-                )
-                # The door's clock is as far from the wall's then as at the movements themselves.
-                ahead = [self.door[side].wall[index] - self.wall[side][index] for side in Side]
-                on_door = [wall + more for wall, more in zip(held, ahead, strict=True)]
-                lines += self._ways_of_the_door(index, tuple(Side), on_door)
-            if before != (summary, *lines):
-                before = (summary, *lines)
-                lines += self._shown(index, tuple(Side))
-                yield self._all_day(index, "step", summary, lines)
-
-    def _all_day(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
+    def all_day(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
+        """Return the all-day entry of one day, by a kind that tells it from others of that day."""
         event = self._entry(index, kind, summary, lines)
         date: dt.date = self.plan.dates[index].item()
         event.add("DTSTART", date)
@@ -166,10 +133,10 @@ class _Entries:
     def _description(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
         if self.plan.is_open[index]:
             on_door = [self.door[side].wall[index] for side in sides]
-            yield from self._ways_of_the_door(index, sides, on_door)
-        yield from self._shown(index, sides)
+            yield from self.ways_of_the_door(index, sides, on_door)
+        yield from self.shown(index, sides)
 
-    def _ways_of_the_door(
+    def ways_of_the_door(
         self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]
     ) -> Iterator[str]:
         """Yield what its own clock shows at these movements, and whether it closes twice."""
@@ -178,7 +145,7 @@ class _Entries:
         if Side.CLOSE in sides and self.plan.settings.second_pass[index]:
             yield "The door closes once more at the head count."
 
-    def _shown(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
+    def shown(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
         """Yield what readers of the calendar may also see."""
         if "reasons" in self.settings.show:
             yield from _reasons(self.plan.day(index), sides)
@@ -187,11 +154,11 @@ class _Entries:
 
     def _door_clock(self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]) -> str:
         """Return what the door's own clock shows."""
-        times = [_time_of_day(wall, self.plan.dates[index]) for wall in on_door]
+        times = [time_of_day(wall, self.plan.dates[index]) for wall in on_door]
         clock = "UTC"
         if self.plan.door_clock is DoorClock.STANDARD:
             clock = f"standard time, UTC{offset_text(self.door[sides[0]].offset[index])}"
-        return f"On the door's clock ({clock}): {_range(times)}"
+        return f"On the door's clock ({clock}): {time_range(times)}"
 
 
 def _reasons(day: PlannedDay, sides: tuple[Side, ...]) -> Iterator[str]:
@@ -209,7 +176,7 @@ def _reasons(day: PlannedDay, sides: tuple[Side, ...]) -> Iterator[str]:
             yield f"Dated span: {span.reason}"
 
 
-def _time_of_day(wall: np.datetime64, date: np.datetime64) -> str:
+def time_of_day(wall: np.datetime64, date: np.datetime64) -> str:
     """Return ``HH:MM``, and the day if it is not the flock day's own date."""
     if np.isnat(wall):
         return ""
@@ -225,7 +192,8 @@ def _time_of_day(wall: np.datetime64, date: np.datetime64) -> str:
             return f"{time} ({day})"
 
 
-def _range(times: list[str]) -> str:
+def time_range(times: list[str]) -> str:
+    """Return two times as a range."""
     return "\N{EN DASH}".join(times)
 
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.calendars.entries import closing_ends, describe_times, make_events
+from daylatch.calendars.entries import closing_ends, make_events, style_of
 from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.files.own import calendar_is_by
+from daylatch.site.calendar_styles import STYLES
 
 if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
@@ -72,17 +73,9 @@ def render_door(
 
 def _clock_words(plan: Plan, clock: str) -> str:
     """Return which clock the times are in, and by which rules."""
-    calendar = plan.site.settings.calendar
-    words = [f"Times in titles are wall-clock times of {clock}."]
-    match calendar.style:
-        case "movements":
-            words = [describe_times(plan), "A closing lasts until the head count."]
-        case "steps":
-            words.append(
-                f"They are rounded up to {calendar.step_min} minutes and hold until the next entry."
-            )
-        case "days":
-            pass
+    words = style_of(plan).times_words(plan)
+    if not STYLES[plan.site.settings.calendar.style].is_timed:
+        words = [f"Times in titles are wall-clock times of {clock}.", *words]
     match plan.door_clock:
         case DoorClock.WALL:
             pass

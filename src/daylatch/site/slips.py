@@ -9,6 +9,7 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import zone_landmark
+from daylatch.site.calendar_styles import STYLES
 from daylatch.site.tables import ZoneSource
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def _overlaps(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, 
 def _unheard_reminder(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
     """Yield a reminder that the calendar's style has no place for."""
     calendar = settings.calendar
-    if calendar.style != "movements" and calendar.reminder_min is not None:
+    if not STYLES[calendar.style].is_timed and calendar.reminder_min is not None:
         yield (
             ("calendar", "reminder_min"),
             str(calendar.reminder_min),

@@ -14,6 +14,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from daylatch.clock import WallTime
+from daylatch.site.calendar_styles import STYLES, read_style
 from daylatch.site.css_colors import read_color
 from daylatch.sun.lights import LIGHTS
 
@@ -123,6 +124,9 @@ Limit = Annotated[
 Date = Annotated[dt.date, BeforeValidator(_date)]
 Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
 Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
+StyleName = Annotated[
+    str, PlainValidator(read_style), WithJsonSchema({"enum": list(STYLES), "type": "string"})
+]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
 CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]

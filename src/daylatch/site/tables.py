@@ -14,6 +14,7 @@ from pydantic import BaseModel, Field, model_validator
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import DoorClock
+from daylatch.site.calendar_styles import list_styles
 from daylatch.site.table import (
     LONG_NIGHT_H,
     ONE_LINE,
@@ -28,6 +29,7 @@ from daylatch.site.table import (
     Identity,
     Limit,
     OpenLight,
+    StyleName,
     Table,
 )
 
@@ -161,11 +163,7 @@ class Door(Table):
 class Calendar(Table):
     """What goes into a calendar, which others may read."""
 
-    style: Literal["movements", "days", "steps"] = Field(
-        "movements",
-        description="One timed entry a movement, one all-day entry a day, or one only on days on "
-        "which a time passes a step.",
-    )
+    style: StyleName = Field("movements", description=list_styles())
     step_min: Literal[5, 10, 15, 20, 30, 60] = Field(
         15, description='The step of style "steps" [min], counted from midnight on the wall clock.'
     )

@@ -17,6 +17,7 @@ from daylatch.errors import (
     UsageError,
 )
 from daylatch.plan.plan import make_plan
+from daylatch.site.calendar_styles import STYLES
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync
@@ -117,7 +118,7 @@ def _aim(site: Site, settings: Sync, url: str, wishes: Wishes) -> _Aim:
     try:
         first = today - dt.timedelta(days=settings.days_behind)
         last = today + dt.timedelta(days=settings.days_ahead)
-        if site.settings.calendar.style == "steps":
+        if STYLES[site.settings.calendar.style].holds_on:
             # The first day planned always has an entry: it must not be another one each day.
             first = first.replace(day=1)
     except OverflowError:

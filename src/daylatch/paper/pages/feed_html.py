@@ -8,6 +8,7 @@ from daylatch.calendars.feed import title_of
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.files.own import page_is_by
 from daylatch.paper.pages.templates import get_template
+from daylatch.site.calendar_styles import STYLES
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
@@ -28,7 +29,7 @@ def render(plan: Plan, calendar_name: str) -> bytes:
     """
     first, last = (f"{date.day} {date:%B %Y}" for date in plan.dates[[0, -1]].tolist())
     clock = "Times are those of a clock at the house."
-    if plan.site.settings.calendar.style == "movements":
+    if STYLES[plan.site.settings.calendar.style].is_timed:
         clock = "Your calendar shows the times by its own clock."
     page = get_template("feed.html").render(
         generator=_GENERATOR,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import DoorClock
 from daylatch.console import printable
+from daylatch.site.calendar_styles import STYLES
 from daylatch.site.messages import toml_text
 from daylatch.site.timer import TOLERANCE_MIN
 from daylatch.site.told.chosen import chosen
@@ -121,7 +122,7 @@ def _clock(settings: SiteFile, today: dt.date) -> Iterator[str]:
 
 def _calendars(settings: SiteFile) -> Iterator[str]:
     calendar, feed, sync = settings.calendar, settings.feed, settings.sync
-    if calendar.style != "steps" and chosen(calendar, "step_min"):
+    if not STYLES[calendar.style].holds_on and chosen(calendar, "step_min"):
         yield (
             f"calendar.step_min = {calendar.step_min} and calendar.style = "
             f'{toml_text(calendar.style)}: only style "steps" has steps: write style = "steps", or '

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.console import printable
+from daylatch.site.calendar_styles import STYLES
 from daylatch.site.measures import both_text
 from daylatch.site.norms import sides_text
 from daylatch.site.timer import TOLERANCE_MIN
@@ -89,14 +90,10 @@ def _head_count(head_count: HeadCount) -> str:
 
 
 def _calendar(calendar: Calendar) -> Iterator[str]:
-    steps = f"a time passes a step of {calendar.step_min} min"
-    yield {
-        "movements": "an entry for each movement",
-        "days": "an all-day entry for each day",
-        "steps": f"an all-day entry on days on which {steps}",
-    }[calendar.style]
-    if calendar.style != "steps" and chosen(calendar, "step_min"):
-        yield f"in style steps, {steps}"
+    style = STYLES[calendar.style]
+    yield f"{style.entries}{f' of {calendar.step_min} min' if style.holds_on else ''}"
+    if not style.holds_on and chosen(calendar, "step_min"):
+        yield f"in style steps, a step of {calendar.step_min} min"
     yield "times in UTC" if calendar.times == "utc" else "times named by the zone"
     if calendar.reminder_min is not None:
         yield f"a reminder {calendar.reminder_min} min before closing"

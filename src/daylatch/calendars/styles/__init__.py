@@ -1,0 +1,1 @@
+"""The styles of a door's calendar, a module each; `daylatch.site.calendar_styles` lists them."""

@@ -1,0 +1,143 @@
+"""A made-up form and a made-up calendar style: a line each, and they are everywhere they must be.
+
+Each is registered in a process of its own before the command line is loaded, as its line would be.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+SITE = (ROOT / "schedules/alder-row.toml").read_text()
+DATES = ["--from", "2027-03-01", "--until", "2027-03-07"]
+
+COMMON = """\
+import contextlib, io, json, sys, types
+module = types.ModuleType("made_up")
+sys.modules["made_up"] = module
+"""
+ASK = """\
+from daylatch.__main__ import run
+told = {}
+for name, arguments in json.loads(sys.argv[1]).items():
+    out, err = io.TextIOWrapper(io.BytesIO(), write_through=True), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        status = run(arguments)
+    told[name] = [status, out.buffer.getvalue().decode(), err.getvalue()]
+sys.path.insert(0, sys.argv[2])
+import generate
+pages = {
+    "commands": generate.commands_page(),
+    "forms": generate.forms_page(),
+    "site file": generate.site_file_page(),
+    "schema": json.dumps(generate.site_schema()),
+}
+print(json.dumps([told, pages]))
+"""
+FORM = """\
+from daylatch.commands import forms
+from daylatch.files.forms import Form
+from daylatch.files.own import first_line_is
+module.render = lambda plan, occasion: f"madeup plan\\n{len(plan)} days\\n".encode()
+module.wrote = first_line_is("madeup plan")
+forms.FORMS["plan"] += (Form("scroll", (".scr",), "made_up"),)
+"""
+STYLE = """\
+from daylatch.site import calendar_styles
+module.make_events = lambda entries: [entries.all_day(0, "madeup", "A made-up entry", [])]
+module.times_words = lambda plan: ["Made-up times."]
+calendar_styles.STYLES["fortnights"] = calendar_styles.CalendarStyle(
+    "fortnights", "one made-up entry a fortnight", "made_up"
+)
+"""
+
+
+@pytest.fixture
+def registered(tmp_path):
+    """Return a function that registers something, runs commands, and makes the generated pages."""
+    (tmp_path / "site.toml").write_text(SITE)
+
+    def ask(registration: str, commands: dict[str, list[str]]) -> tuple[dict, dict]:
+        done = subprocess.run(
+            [
+                sys.executable,
+                "-c",
+                COMMON + registration + ASK,
+                json.dumps(commands),
+                str(ROOT / "tools"),
+            ],
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 0, done.stderr
+        told, pages = json.loads(done.stdout)
+        return told, pages
+
+    return ask
+
+
+def test_a_form_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "theirs.scr").write_text("not ours\n")
+    told, pages = registered(
+        FORM,
+        {
+            "help": ["plan", "--help"],
+            "other help": ["nights", "--help"],
+            "refused": ["plan", *DATES, "--to", "papyrus"],
+            "printed": ["plan", *DATES, "--to", "scroll"],
+            "by ending": ["plan", *DATES, "-o", "ours.scr"],
+            "again": ["plan", *DATES, "-o", "ours.scr"],
+            "theirs": ["plan", *DATES, "-o", "theirs.scr"],
+            "no update": ["plan", *DATES, "-o", "ours.scr", "--update"],
+        },
+    )
+    assert "json, table or scroll" in " ".join(told["help"][1].split())
+    assert "scroll" not in told["other help"][1]
+    assert told["refused"][0] == 2
+    assert "scroll" in told["refused"][2]
+    assert told["printed"][:2] == [0, "madeup plan\n7 days\n"]
+    assert (tmp_path / "ours.scr").read_text() == "madeup plan\n7 days\n"
+    assert "already up to date" in told["again"][2]
+    assert told["theirs"][0] == 6
+    assert (tmp_path / "theirs.scr").read_text() == "not ours\n"
+    assert told["no update"][0] == 2
+    assert "| `plan` | `scroll` | `.scr` | no |" in pages["forms"]
+    assert "json, table or scroll" in " ".join(pages["commands"].split())
+
+
+def test_a_calendar_style_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "other").mkdir()
+    for name, style in (("site.toml", "fortnights"), ("other/moons.toml", "moons")):
+        text = SITE.replace("[calendar]\n", f'[calendar]\nstyle = "{style}"\n')
+        (tmp_path / name).write_text(text.replace("reminder_min = 10\n", ""))
+    told, pages = registered(
+        STYLE,
+        {
+            "refused": ["check", "other/moons.toml"],
+            "check": ["check"],
+            "calendar": ["plan", *DATES, "-o", "made-up.ics"],
+            "feed": ["feed", *DATES, "-o", "public"],
+            "starter": ["new", "--all", "new.toml", "--name", "x", "--city", "Utrecht"],
+        },
+    )
+    assert told["refused"][0] == 3
+    assert "write one of 'movements', 'days', 'steps' or 'fortnights'" in told["refused"][2]
+    assert told["check"][0] == 0
+    assert "One made-up entry a fortnight" in told["check"][1]
+    for name in ("calendar", "feed", "starter"):
+        assert told[name][0] == 0, told[name]
+    for file in ("made-up.ics", "public/door.ics"):
+        content = (tmp_path / file).read_text()
+        assert content.count("SUMMARY:A made-up entry") == 1
+        assert "Made-up times." in content.replace("\r\n ", "").replace("\n ", "")
+    assert '"fortnights"' in (tmp_path / "new.toml").read_text()
+    for page in ("site file", "schema"):
+        assert '"fortnights"' in pages[page]
+    assert "one made-up entry a fortnight" in pages["site file"]
