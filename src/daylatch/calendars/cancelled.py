@@ -15,7 +15,7 @@ import numpy as np
 from icalendar import Event, vDate, vDatetime, vText
 from icalendar.parser import Contentline
 
-from daylatch.calendars.text import Text
+from daylatch.calendars.text import CalendarText
 from daylatch.clock import Fold, get_zone
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def cancel_dropped(
 
 def _cancelled(uid: str, issue: Issue) -> Event | None:
     """Return what is left of an entry: when it would have been, and its title."""
-    found: dict[str, Text | vDate | vDatetime] = {}
+    found: dict[str, CalendarText | vDate | vDatetime] = {}
     for text in issue.content:
         if not text.startswith(("DTSTART", "DTEND", "SUMMARY")):
             continue
@@ -67,7 +67,7 @@ def _cancelled(uid: str, issue: Issue) -> Event | None:
             name, params, value = Contentline(text).parts()  # type: ignore[no-untyped-call]
             if name == "SUMMARY":
                 title = vText.from_ical(value).removeprefix(_MARK)
-                found[name] = Text(f"{_MARK}{title}")
+                found[name] = CalendarText(f"{_MARK}{title}")
             else:
                 found[name] = _time(value, params.get("VALUE"), params.get("TZID"))
         except ValueError:
@@ -75,10 +75,10 @@ def _cancelled(uid: str, issue: Issue) -> Event | None:
     if found.keys() != {"DTSTART", "DTEND", "SUMMARY"}:
         return None
     event = Event()
-    event["UID"] = Text(uid)
+    event["UID"] = CalendarText(uid)
     event.update(found)
-    event["STATUS"] = Text("CANCELLED")
-    event["TRANSP"] = Text("TRANSPARENT")
+    event["STATUS"] = CalendarText("CANCELLED")
+    event["TRANSP"] = CalendarText("TRANSPARENT")
     return event
 
 

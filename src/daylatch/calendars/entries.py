@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 import numpy as np
 from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
 
-from daylatch.calendars.text import Text
+from daylatch.calendars.text import CalendarText
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
@@ -122,12 +122,12 @@ class Entries:
         """Return an entry without its time."""
         event = Event()
         date: dt.date = self.plan.dates[index].item()
-        event["UID"] = Text(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
-        event["SUMMARY"] = Text(summary)
+        event["UID"] = CalendarText(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
+        event["SUMMARY"] = CalendarText(summary)
         event.update(self.fixed)
         description = "\n".join(lines)
         if description:
-            event["DESCRIPTION"] = Text(description)
+            event["DESCRIPTION"] = CalendarText(description)
         return event
 
     def _description(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
@@ -205,12 +205,12 @@ def fixed_properties(site: Site) -> dict[str, Any]:
     """
     fixed: dict[str, Any] = {
         "CATEGORIES": vCategory([CATEGORY]),
-        "STATUS": Text("CONFIRMED"),
-        "TRANSP": Text("TRANSPARENT"),
+        "STATUS": CalendarText("CONFIRMED"),
+        "TRANSP": CalendarText("TRANSPARENT"),
     }
     if "place" in site.settings.calendar.show:
         north, east = site.latitude_deg, site.longitude_deg
-        fixed["LOCATION"] = Text(site.place_name or place_text(north, east))
+        fixed["LOCATION"] = CalendarText(site.place_name or place_text(north, east))
         # Adding zero turns -0.0, which rounding can leave, into 0.0.
         fixed["GEO"] = vGeo((round(north, _GEO_DECIMALS) + 0.0, round(east, _GEO_DECIMALS) + 0.0))
     return fixed

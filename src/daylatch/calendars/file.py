@@ -9,7 +9,7 @@ from icalendar import Calendar, vDuration
 
 from daylatch.calendars.cancelled import cancel_dropped
 from daylatch.calendars.revision import read_issues, stamp_events
-from daylatch.calendars.text import Text
+from daylatch.calendars.text import CalendarText
 from daylatch.calendars.zone import make_timezone
 from daylatch.files.own import calendar_is_by
 
@@ -42,12 +42,12 @@ def start_calendar(prodid: str, name: str, description: str, color: str | None) 
     calendar.add("VERSION", "2.0")
     calendar.add("CALSCALE", "GREGORIAN")
     # RFC 7986, 5.1 and 5.7 name these; many readers know only the older names beside them.
-    calendar.add("NAME", Text(name))
-    calendar.add("X-WR-CALNAME", Text(name))
+    calendar.add("NAME", CalendarText(name))
+    calendar.add("X-WR-CALNAME", CalendarText(name))
     calendar.add("REFRESH-INTERVAL", vDuration(_REFRESH, params={"VALUE": "DURATION"}))
     calendar.add("X-PUBLISHED-TTL", vDuration(_REFRESH))
     if color is not None:
-        calendar.add("COLOR", Text(color))
+        calendar.add("COLOR", CalendarText(color))
     calendar.add("DESCRIPTION", description)
     return calendar
 

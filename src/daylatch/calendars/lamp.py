@@ -13,7 +13,7 @@ from icalendar import Event
 
 from daylatch.calendars.entries import describe_times, fixed_properties, moments
 from daylatch.calendars.file import finish_calendar, start_calendar
-from daylatch.calendars.text import Text
+from daylatch.calendars.text import CalendarText
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import calendar_is_by
@@ -62,13 +62,13 @@ def _events(lamp: Lamp) -> Iterator[Event]:
     for day, turn, (start, end) in rows:
         date: dt.date = plan.dates[day].item()
         event = Event()
-        event["UID"] = Text(f"{plan.site.id}-{date:%Y%m%d}-{_UID_OF[turn]}")
-        event["SUMMARY"] = Text(SUMMARY)
+        event["UID"] = CalendarText(f"{plan.site.id}-{date:%Y%m%d}-{_UID_OF[turn]}")
+        event["SUMMARY"] = CalendarText(SUMMARY)
         event.update(fixed)
         event["DTSTART"], event["DTEND"] = start, end
         lines = list(_description(lamp, day))
         if lines:
-            event["DESCRIPTION"] = Text("\n".join(lines))
+            event["DESCRIPTION"] = CalendarText("\n".join(lines))
         yield event
 
 

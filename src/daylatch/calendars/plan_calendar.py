@@ -63,7 +63,10 @@ def render_door(
         Whose wall-clock times titles show: the zone's name, or words that do not name it.
     """
     calendar = start_calendar(
-        prodid, name, f"{CAUTION} {_clock_words(plan, clock)}", plan.site.settings.calendar.color
+        prodid,
+        name,
+        f"{CAUTION} {_clock_and_rules(plan, clock)}",
+        plan.site.settings.calendar.color,
     )
     ends = None
     if plan.is_open.any():
@@ -71,7 +74,7 @@ def render_door(
     return finish_calendar(calendar, make_events(plan), occasion, plan, ends, update=update)
 
 
-def _clock_words(plan: Plan, clock: str) -> str:
+def _clock_and_rules(plan: Plan, clock: str) -> str:
     """Return which clock the times are in, and by which rules."""
     words = style_of(plan).times_words(plan)
     if not STYLES[plan.site.settings.calendar.style].is_timed:

@@ -7,7 +7,7 @@ from icalendar import vText
 _BACKSLASH = "\\"
 
 
-class Text(vText):
+class CalendarText(vText):
     r"""Text whose backslashes come through.
 
     The library takes ``\N`` in a text for a line break, so that ``C:\New`` would be torn in two.

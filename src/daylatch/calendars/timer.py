@@ -13,16 +13,16 @@ from icalendar import Event
 
 from daylatch.calendars.entries import fixed_properties
 from daylatch.calendars.file import finish_calendar, start_calendar
-from daylatch.calendars.text import Text
+from daylatch.calendars.text import CalendarText
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.words import WHEN, clock_words, late_words, margin_words, times_words
+from daylatch.door.timer.words import WHEN, late_words, margin_words, timer_clock_words, times_words
 from daylatch.files.own import calendar_is_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.door.timer.timer_list import Setting, TimerList
+    from daylatch.door.timer.timer_list import TimerList, TimerSetting
     from daylatch.files.occasion import Occasion
 
 PRODID = "-//daylatch//timer//EN"
@@ -40,7 +40,7 @@ def render(found: TimerList, occasion: Occasion, *, update: bool = False) -> byt
     calendar = start_calendar(
         PRODID,
         f"Hen house timer: {site.name}",
-        f"{CAUTION} {WHEN} The timer's times are in {clock_words(found)}.{_margin(found)} "
+        f"{CAUTION} {WHEN} The timer's times are in {timer_clock_words(found)}.{_margin(found)} "
         f"Time-zone rules: {zone_rules_version()}.",
         site.settings.calendar.color,
     )
@@ -55,13 +55,15 @@ def _events(found: TimerList) -> Iterator[Event]:
     fixed = fixed_properties(site)
     for setting in found.settings:
         event = Event()
-        event["UID"] = Text(f"{site.id}-{setting.first:%Y%m%d}-timer")
-        event["SUMMARY"] = Text(f"{CHANGE}: {times_words(setting)}" if setting.is_open else OFF)
+        event["UID"] = CalendarText(f"{site.id}-{setting.first:%Y%m%d}-timer")
+        event["SUMMARY"] = CalendarText(
+            f"{CHANGE}: {times_words(setting)}" if setting.is_open else OFF
+        )
         event.update(fixed)
         event.add("DTSTART", setting.first)
         # The end is not part of the entry (RFC 5545, 3.6.1).
         event.add("DTEND", setting.first + dt.timedelta(days=1))
-        event["DESCRIPTION"] = Text("\n".join(_description(found, setting)))
+        event["DESCRIPTION"] = CalendarText("\n".join(_description(found, setting)))
         yield event
 
 
@@ -70,11 +72,11 @@ def _margin(found: TimerList) -> str:
     return f" They are {words}." if words else ""
 
 
-def _description(found: TimerList, setting: Setting) -> Iterator[str]:
+def _description(found: TimerList, setting: TimerSetting) -> Iterator[str]:
     if setting.is_open:
         yield WHEN
         yield f"Until {setting.last} it is {late_words(setting)}, and never early."
-        yield f"Times: {clock_words(found)}.{_margin(found)}"
+        yield f"Times: {timer_clock_words(found)}.{_margin(found)}"
     else:
         yield f"The evening before, once the door has shut; it stays shut until {setting.last}."
     notes = found.plan.site.settings.head.notes

@@ -46,7 +46,7 @@ def new(
 
     command.run(
         file,
-        command.Wishes(
+        command.Answers(
             name=name,
             latitude=latitude,
             longitude=longitude,

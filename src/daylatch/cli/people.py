@@ -153,6 +153,6 @@ def sync(
     """
     from daylatch.commands.people import sync as command  # noqa: PLC0415
 
-    wishes = command.Wishes(url, dry_run, overwrite, renamed, plain_http)
+    wishes = command.SyncWishes(url, dry_run, overwrite, renamed, plain_http)
     if not command.run(site, wishes):
         raise typer.Exit(command.CONFLICTED)

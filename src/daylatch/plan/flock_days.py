@@ -46,7 +46,7 @@ class FlockDays(NamedTuple):
     transit_utc: Times
 
 
-class Light(NamedTuple):
+class Crossings(NamedTuple):
     """Both sides' crossings of one altitude a day."""
 
     rising: Times
@@ -100,7 +100,7 @@ def find_flock_days(
 
 
 def side_input(
-    side: Side, days: FlockDays, settings: SideSettings, light: Light, guard: Light
+    side: Side, days: FlockDays, settings: SideSettings, light: Crossings, guard: Crossings
 ) -> SideInput:
     """Gather one movement's input: light from the Sun, wall-clock settings as instants.
 

@@ -9,7 +9,7 @@ import numpy as np
 from daylatch.arrays import MINUTE
 from daylatch.clock import get_zone
 from daylatch.plan.daily_settings import DailySettings, resolve_settings
-from daylatch.plan.flock_days import FlockDays, Light, find_flock_days, side_input
+from daylatch.plan.flock_days import Crossings, FlockDays, find_flock_days, side_input
 from daylatch.plan.rules import DayInput, Side, SideInput, floor_minute
 from daylatch.sun.crossings import sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
@@ -36,7 +36,7 @@ class RuleInputs(NamedTuple):
         What the rules take of each movement.
     day : DayInput
         What they take of the days.
-    civil, horizon : Light
+    civil, horizon : Crossings
         Civil twilight and sunrise or sunset, for reading and drawing.
     """
 
@@ -45,8 +45,8 @@ class RuleInputs(NamedTuple):
     opening: SideInput
     closing: SideInput
     day: DayInput
-    civil: Light
-    horizon: Light
+    civil: Crossings
+    horizon: Crossings
 
 
 def gather_inputs(
@@ -82,9 +82,9 @@ def gather_inputs(
     sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, thresholds[:, None])
     column = np.arange(len(days.dates))
 
-    def at(altitude_deg: NDArray[np.float64]) -> Light:
+    def at(altitude_deg: NDArray[np.float64]) -> Crossings:
         row = np.searchsorted(thresholds, altitude_deg)
-        return Light(
+        return Crossings(
             sun.rising[row, column],
             sun.setting[row, column],
             sun.dawn_sky[row, column],

@@ -192,7 +192,7 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
     Nights lie between neighbours in the arrays, so that the first day's opening and the last
     day's closing lack one side of the least night: give a day more on each side than is wanted.
     """
-    opens, closes = _Movement(opening, day), _Movement(closing, day)
+    opens, closes = _Moving(opening, day), _Moving(closing, day)
     dark = opens.dark | closes.dark
     up = ~day.shut & ~dark
     conflicts = {kind: up & days for kind, days in _conflicts(opens, closes, day)}
@@ -221,7 +221,7 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
     )
 
 
-class _Movement:
+class _Moving:
     """One movement while the rules work on it: its times so far, and what moved them."""
 
     def __init__(self, side: SideInput, day: DayInput) -> None:
@@ -272,9 +272,7 @@ class _Movement:
         )
 
 
-def _conflicts(
-    opens: _Movement, closes: _Movement, day: DayInput
-) -> Iterator[tuple[Conflict, Flags]]:
+def _conflicts(opens: _Moving, closes: _Moving, day: DayInput) -> Iterator[tuple[Conflict, Flags]]:
     """Yield on which days settings contradict themselves, whatever the day is like."""
     yield Conflict.NO_FALLBACK_OPEN, opens.unknown
     yield Conflict.NO_FALLBACK_CLOSE, closes.unknown
@@ -299,7 +297,7 @@ def _past_guard(side: SideInput, beyond: Flags) -> Flags:
     )
 
 
-def _room(movement: _Movement, edge: Times, limit: Times, *, earlier: bool) -> Minutes:
+def _room(movement: _Moving, edge: Times, limit: Times, *, earlier: bool) -> Minutes:
     """Return how far a day may be widened on one side: to its guard, limit and edge."""
     side = movement.side
     guard = np.select(
@@ -314,7 +312,7 @@ def _room(movement: _Movement, edge: Times, limit: Times, *, earlier: bool) -> M
     return np.asarray(np.fmax(room, ZERO))
 
 
-def _widen(opens: _Movement, closes: _Movement, day: DayInput, up: Flags) -> None:
+def _widen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None:
     """Rule 3: widen days that are open too briefly, within guard, limits and edges."""
     missing = np.where(up, day.least_open - (closes.time - opens.time), ZERO)
     missing = np.where(day.least_open > ZERO, np.maximum(missing, ZERO), ZERO)
@@ -333,7 +331,7 @@ def _widen(opens: _Movement, closes: _Movement, day: DayInput, up: Flags) -> Non
     closes.move(Rule.LEAST_OPEN, closes.time + later)
 
 
-def _lengthen(opens: _Movement, closes: _Movement, day: DayInput, up: Flags) -> None:
+def _lengthen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None:
     """Rule 4: lengthen nights that are too short, once, leaving each day at least a minute."""
     missing = np.zeros_like(day.least_night)
     night = opens.time[1:] - closes.time[:-1]

@@ -12,7 +12,7 @@ from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
 from daylatch.plan.rules import Rule, Side
-from daylatch.site.tables import Lengthen, Movement, Widen, ZoneSource
+from daylatch.site.tables import Lengthen, MovementSettings, Widen, ZoneSource
 from daylatch.sun.lights import altitude_of, event_name
 from daylatch.wording import (
     clock_text,
@@ -104,7 +104,7 @@ _LENGTHEN = {
 }
 
 
-def _limits(movement: Movement) -> Iterator[str]:
+def _limits(movement: MovementSettings) -> Iterator[str]:
     if movement.not_before:
         yield f"not before {movement.not_before}"
     if movement.not_after:

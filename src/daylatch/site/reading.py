@@ -28,7 +28,7 @@ from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
     SETTING_TABLES,
     Calendar,
-    Card,
+    CardWords,
     Closing,
     Day,
     Door,
@@ -58,7 +58,7 @@ TABLES: dict[str, type[BaseModel] | str] = {
     "head_count": HeadCount,
     "door": Door,
     "calendar": Calendar,
-    "card": Card,
+    "card": CardWords,
     # Named only: most runs never need these models.
     "feed": "daylatch.site.feed:Feed",
     "flock": "daylatch.site.housing:Flock",

@@ -87,7 +87,7 @@ class Place(Table):
         return self
 
 
-class Movement(Table):
+class MovementSettings(Table):
     """When one of the two daily movements takes place."""
 
     offset_min: Annotated[int, Field(ge=-720, le=720)] = Field(
@@ -105,13 +105,13 @@ class Movement(Table):
     )
 
 
-class Opening(Movement):
+class Opening(MovementSettings):
     """When the door opens."""
 
     light: OpenLight = Field("civil", description="Light event at dawn, by name or degrees.")
 
 
-class Closing(Movement):
+class Closing(MovementSettings):
     """When the door closes."""
 
     light: CloseLight = Field("civil", description="Light event at dusk, by name or degrees.")
@@ -181,7 +181,7 @@ class Calendar(Table):
     )
 
 
-class Card(Table):
+class CardWords(Table):
     """What the card by the door says in the keeper's own words."""
 
     by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), SEVERAL_LINES] = Field(
@@ -273,7 +273,7 @@ class SiteFile:
     head_count: HeadCount = field(default_factory=HeadCount.model_construct)
     door: Door = field(default_factory=Door.model_construct)
     calendar: Calendar = field(default_factory=Calendar.model_construct)
-    card: Card = field(default_factory=Card.model_construct)
+    card: CardWords = field(default_factory=CardWords.model_construct)
     feed: "Feed | None" = None
     flock: "Flock | None" = None
     house: "House | None" = None

@@ -11,9 +11,9 @@ from daylatch.door.simulate.simulated_door import (
     OPEN,
     SHUT,
     UNKNOWN,
+    ClockSetting,
     ClockTroubles,
     Outage,
-    Setting,
     simulate,
 )
 from daylatch.door.table.encode import encode
@@ -80,18 +80,18 @@ def test_a_missed_change_makes_every_movement_an_hour_late(plan, ask):
     assert missed[:2] == [("2027-03-28T05:00", 60, "shut"), ("2027-03-28T19:00", 60, "open")]
     assert len(missed) == 8
     until_set = differing(
-        plan, ask, misses_changes=True, settings=(Setting(at("2027-03-29T12:00")),)
+        plan, ask, misses_changes=True, settings=(ClockSetting(at("2027-03-29T12:00")),)
     )
     assert until_set == missed[:3]
 
 
 def test_a_clock_set_to_the_wrong_hour(plan, ask):
-    settings = (Setting(at("2027-03-26T12:00"), 60), Setting(at("2027-03-27T12:00")))
+    settings = (ClockSetting(at("2027-03-26T12:00"), 60), ClockSetting(at("2027-03-27T12:00")))
     assert differing(plan, ask, settings=settings) == [
         ("2027-03-26T19:00", 60, "shut"),
         ("2027-03-27T05:00", 60, "open"),
     ]
-    settings = (Setting(at("2027-03-30T12:00"), -720),)
+    settings = (ClockSetting(at("2027-03-30T12:00"), -720),)
     assert differing(plan, ask, settings=settings) == [
         ("2027-03-30T12:00", 300, "shut"),
         ("2027-03-30T19:00", 600, "open"),
@@ -108,7 +108,7 @@ def test_drift_grows_and_ends_when_the_clock_is_set(plan, ask, ppm, at_openings)
     assert lengths == sorted(lengths)
     assert lengths[-1] in (8, 9)
     assert {state for begin, _, state in found if "T0" in begin} == {at_openings}
-    mended = differing(plan, ask, drift_ppm=ppm, settings=(Setting(at("2027-03-30T12:00")),))
+    mended = differing(plan, ask, drift_ppm=ppm, settings=(ClockSetting(at("2027-03-30T12:00")),))
     before = [row for row in found if row[0] < "2027-03-30T12:00"]
     assert mended[: len(before)] == before
     assert max(minutes for _, minutes, _ in mended[len(before) :]) <= 2
@@ -123,7 +123,7 @@ def test_a_clock_that_stops_without_power_is_unknown_until_it_is_set(plan, ask):
     outage = Outage(at("2027-03-26T02:00"), at("2027-03-26T03:00"))
     lost = differing(plan, ask, outages=(outage,), loses_time=True)
     assert [minutes for _, minutes, _ in lost] == [14 * 60] * 6
-    settings = (Setting(at("2027-03-26T02:30")), Setting(at("2027-03-27T12:00")))
+    settings = (ClockSetting(at("2027-03-26T02:30")), ClockSetting(at("2027-03-27T12:00")))
     again = differing(plan, ask, outages=(outage,), loses_time=True, settings=settings)
     assert again == [lost[0], ("2027-03-27T06:00", 360, "shut")]
     found = simulate(plan, ask, ClockTroubles(outages=(outage,), loses_time=True))

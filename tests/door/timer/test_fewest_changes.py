@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daylatch.door.timer.fewest_changes import (
-    Days,
+    TimerDays,
     all_starts,
     fewest,
     lateness_of,
@@ -23,7 +23,7 @@ from daylatch.door.timer.fewest_changes import (
 
 def make(*sides, is_open=None, may_change=None, kind=None, step=1):
     count = len(sides[0])
-    return Days(
+    return TimerDays(
         np.array(sides, np.int64),
         np.ones(count, np.bool_) if is_open is None else np.array(is_open, np.bool_),
         np.ones(count, np.bool_) if may_change is None else np.array(may_change, np.bool_),

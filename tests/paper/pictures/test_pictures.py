@@ -31,7 +31,7 @@ from daylatch.paper.pictures import style
 from daylatch.paper.pictures.columns import joined, on_dates, outline, without
 from daylatch.paper.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_comparison
 from daylatch.paper.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
-from daylatch.paper.pictures.scales import Calendar, date_scale
+from daylatch.paper.pictures.scales import DrawnDates, date_scale
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
@@ -433,7 +433,7 @@ class TestShapes:
         ],
     )
     def test_scales_of_dates(self, first, days, cells, groups):
-        scale = date_scale(Calendar(dt.date.fromisoformat(first), days), 520)
+        scale = date_scale(DrawnDates(dt.date.fromisoformat(first), days), 520)
         assert [cell.label for cell in scale.cells][: len(cells)] == cells
         assert [cell.label for cell in scale.groups] == groups
         for part in filter(None, scale):

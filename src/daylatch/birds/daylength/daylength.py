@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.birds.nights.nights import Light, light_of
+from daylatch.birds.nights.nights import LitStretches, light_of
 from daylatch.clock import get_zone
 from daylatch.plan.flock_days import FlockDays, find_flock_days
 from daylatch.site.housing import Laying
@@ -54,7 +54,7 @@ class Daylight:
     ----------
     rising, setting : datetime64[us]
         The crossings; NaT where there is none.
-    light : Light
+    light : LitStretches
         When it is day.
     always_up, always_down : bool
         Whether the Sun stays above, or below, all through the flock day.
@@ -62,7 +62,7 @@ class Daylight:
 
     rising: Times
     setting: Times
-    light: Light
+    light: LitStretches
     always_up: Flags
     always_down: Flags
 
@@ -76,7 +76,7 @@ class Daylight:
         return Daylight(
             self.rising[where],
             self.setting[where],
-            Light(*(column[where] for column in self.light)),
+            LitStretches(*(column[where] for column in self.light)),
             self.always_up[where],
             self.always_down[where],
         )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from daylatch.birds.nights.nights import Nights
-    from daylatch.birds.nights.summary import Month, NightsSummary, Run
+    from daylatch.birds.nights.summary import DateRun, Month, NightsSummary
 
 GENERATOR = "daylatch nights"
 wrote = generator_is(GENERATOR)
@@ -59,7 +59,7 @@ def _date(nights: Nights, row: int | None) -> str | None:
     return None if row is None else str(nights.dates[row])
 
 
-def _run(run: Run) -> dict[str, Any]:
+def _run(run: DateRun) -> dict[str, Any]:
     return {"from": str(run.first), "until": str(run.last), "count": run.count}
 
 

@@ -30,7 +30,7 @@ _ZERO = np.timedelta64(0, "us")
 _NOT_KNOWN = np.timedelta64("NaT", "us")
 
 
-class Light(NamedTuple):
+class LitStretches(NamedTuple):
     """When it is light on consecutive flock days: one stretch a day, empty on dark days.
 
     Attributes
@@ -74,7 +74,7 @@ class Nights:
     shut_days : int
         Whole flock days on which the door stays shut meanwhile; where the end is not known, those
         that the plan holds.
-    light : Light
+    light : LitStretches
         When it is light on the plan's flock days.
     day_shut, day_waking : timedelta64[us]
         Of each flock day of the plan: how long the door is shut, and how much of that it is light.
@@ -89,7 +89,7 @@ class Nights:
     dark: Minutes
     open_span: Minutes
     shut_days: NDArray[np.intp]
-    light: Light
+    light: LitStretches
     day_shut: Minutes
     day_waking: Minutes
 
@@ -126,7 +126,7 @@ def make_nights(plan: Plan) -> Nights:
     lower, light = light_until(plan, end)
     waking = light.before(end) - light.before(start)
     length = (end - start).astype("timedelta64[us]")
-    here = Light(*(column[: len(plan)] for column in light))
+    here = LitStretches(*(column[: len(plan)] for column in light))
     day_length = np.diff(lower[: len(plan) + 1])
     open_span = np.where(plan.is_open, plan.close_utc - plan.open_utc, np.timedelta64(0, "m"))
     last = np.where(np.isnat(end), len(plan), np.searchsorted(lower, end, side="right") - 1)
@@ -146,7 +146,7 @@ def make_nights(plan: Plan) -> Nights:
     )
 
 
-def waking_by_day(light: Light, open_utc: Times, close_utc: Times) -> Minutes:
+def waking_by_day(light: LitStretches, open_utc: Times, close_utc: Times) -> Minutes:
     """Return for each flock day how long it is light while the door is shut [timedelta64[us]].
 
     Parameters
@@ -165,7 +165,7 @@ def waking_by_day(light: Light, open_utc: Times, close_utc: Times) -> Minutes:
 
 def light_of(
     start: Times, transit: Times, end: Times, crossings: tuple[Times, Times, Any, Any]
-) -> Light:
+) -> LitStretches:
     """Return when it is light on flock days.
 
     Parameters
@@ -178,13 +178,13 @@ def light_of(
     """
     rising, setting, dawn_sky, dusk_sky = crossings
     dark = (dawn_sky == SkyState.ALWAYS_BELOW, dusk_sky == SkyState.ALWAYS_BELOW)
-    return Light(
+    return LitStretches(
         np.select([dawn_sky == SkyState.CROSSES, dark[0]], [rising, transit], start),
         np.select([dusk_sky == SkyState.CROSSES, dark[1]], [setting, transit], end),
     )
 
 
-def light_until(plan: Plan, ends_utc: Times) -> tuple[Times, Light]:
+def light_until(plan: Plan, ends_utc: Times) -> tuple[Times, LitStretches]:
     """Return the flock days of a plan and on to the last of some instants, with their light.
 
     Parameters
@@ -198,7 +198,7 @@ def light_until(plan: Plan, ends_utc: Times) -> tuple[Times, Light]:
     -------
     lower : datetime64[us]
         Bounds of the flock days, one more than days.
-    light : Light
+    light : LitStretches
         Their light.
     """
     last = plan.dates[-1]

@@ -45,7 +45,7 @@ class Month:
 
 
 @dataclass(frozen=True)
-class Run:
+class DateRun:
     """Dates or lock-ins that follow each other.
 
     Attributes
@@ -76,17 +76,17 @@ class NightsSummary:
         longest waking part.
     months : list of Month
         In their order.
-    long_runs : list of Run
+    long_runs : list of DateRun
         Lock-ins over the threshold that follow each other.
-    shut_runs : list of Run
+    shut_runs : list of DateRun
         Days shut all day that follow each other.
     shut, waking : timedelta64[us]
         Totals over the flock days.
     by_cause : dict
         How much of the waking total each cause answers for [timedelta64[us]].
-    open_ended : Run or None
+    open_ended : DateRun or None
         Lock-ins of which no end is known.
-    running : Run or None
+    running : DateRun or None
         The days shut all day with which the dates begin: a lock-in that began before them.
     """
 
@@ -96,13 +96,13 @@ class NightsSummary:
     longest_night: int | None
     longest_waking: int | None
     months: list[Month]
-    long_runs: list[Run]
-    shut_runs: list[Run]
+    long_runs: list[DateRun]
+    shut_runs: list[DateRun]
     shut: np.timedelta64
     waking: np.timedelta64
     by_cause: dict[Cause, np.timedelta64]
-    open_ended: Run | None
-    running: Run | None
+    open_ended: DateRun | None
+    running: DateRun | None
 
     @property
     def long_count(self) -> int:
@@ -140,7 +140,7 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
         shut=nights.day_shut.sum(),
         waking=nights.day_waking.sum(),
         by_cause={cause: part.sum() for cause, part in waking_by_cause(nights).items()},
-        open_ended=Run(unended[0], unended[-1], len(unended)) if unended.size else None,
+        open_ended=DateRun(unended[0], unended[-1], len(unended)) if unended.size else None,
         running=None if plan.is_open[0] else shut_runs[0],
     )
 
@@ -169,11 +169,11 @@ def _month(nights: Nights, month: np.datetime64, is_long: Flags) -> Month:
     )
 
 
-def _runs(dates: NDArray[np.datetime64[Any]], flags: Flags) -> list[Run]:
+def _runs(dates: NDArray[np.datetime64[Any]], flags: Flags) -> list[DateRun]:
     """Return the runs of neighbours among dates that are flagged."""
     edges = np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8))
     firsts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     return [
-        Run(dates[first], dates[end - 1], int(end - first))
+        DateRun(dates[first], dates[end - 1], int(end - first))
         for first, end in zip(firsts, ends, strict=True)
     ]

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.birds.nights.nights import Nights
-    from daylatch.birds.nights.summary import Month, NightsSummary, Run
+    from daylatch.birds.nights.summary import DateRun, Month, NightsSummary
 
 FIRST_LINE = "daylatch nights"
 wrote = first_line_is(FIRST_LINE)
@@ -88,7 +88,7 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
     yield "Awake because of", describe_causes(summary)
 
 
-def _running(run: Run, last: np.datetime64) -> str:
+def _running(run: DateRun, last: np.datetime64) -> str:
     words = "a lock-in that began before these dates, with "
     if run.last == last:
         words += f"all of them shut all day ({days_text(run.count)})"
@@ -138,7 +138,7 @@ def _shut_days(summary: NightsSummary) -> str:
     return words
 
 
-def _runs(runs: list[Run]) -> str:
+def _runs(runs: list[DateRun]) -> str:
     words = [
         str(run.first) if run.first == run.last else f"{run.first} to {run.last}"
         for run in runs[:_MOST_RUNS]

@@ -19,7 +19,7 @@ from icalendar.parser import Contentlines
 
 from daylatch.arrays import DAY
 from daylatch.calendars.revision import Issue, stamp_events
-from daylatch.calendars.text import Text
+from daylatch.calendars.text import CalendarText
 from daylatch.calendars.zone import make_timezone
 
 if TYPE_CHECKING:
@@ -191,9 +191,11 @@ def make_object(wanted: Wanted, site: str, found: Found | None, stamp_utc: dt.da
     if found is not None:
         previous[wanted.uid] = Issue((), _UNKNOWN_STAMP, found.sequence, None)
     stamp_events([event], previous, stamp_utc)
-    event[SITE_MARK] = Text(site)
+    event[SITE_MARK] = CalendarText(site)
     content = wanted.content
-    event[CONTENT_MARK] = Text("-".join(part for part in (content.digest, content.zone) if part))
+    event[CONTENT_MARK] = CalendarText(
+        "-".join(part for part in (content.digest, content.zone) if part)
+    )
     return _object([event], wanted.clock)
 
 

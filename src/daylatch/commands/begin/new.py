@@ -39,7 +39,7 @@ _YEARS_AHEAD = 5
 
 
 @dataclass(frozen=True)
-class Wishes:
+class Answers:
     """What was given on the command line, as it was typed."""
 
     name: str | None
@@ -52,14 +52,14 @@ class Wishes:
 
 
 @dataclass(frozen=True)
-class _Place:
+class _FoundPlace:
     latitude_deg: float
     longitude_deg: float
     city: str
     zone: str
 
 
-def run(file: Path, wishes: Wishes, *, everything: bool, force: bool) -> None:
+def run(file: Path, wishes: Answers, *, everything: bool, force: bool) -> None:
     """Write a site file, asking in a terminal for what was not given.
 
     With ``everything`` it shows every table and key there is.
@@ -172,7 +172,7 @@ def _zone(text: str) -> str:
         raise ValueError("no such time zone; write one like Europe/Oslo") from None
 
 
-def _place(wishes: Wishes, *, asks: bool) -> _Place:
+def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
     """Return where the house is."""
     coordinates = (wishes.latitude, wishes.longitude)
     if wishes.city is not None and any(coordinates):
@@ -205,7 +205,7 @@ def _place(wishes: Wishes, *, asks: bool) -> _Place:
     zone = wishes.zone or known
     if zone is None or wishes.zone is not None:
         zone = _answer(zone, "--zone", "Time zone, like Europe/Oslo", asks=asks, read=_zone)
-    return _Place(latitude, longitude, label, zone)
+    return _FoundPlace(latitude, longitude, label, zone)
 
 
 def _city(text: str) -> City | None:
@@ -215,7 +215,7 @@ def _city(text: str) -> City | None:
     return find_city(text) if text else None
 
 
-def _days_without_light(place: _Place) -> tuple[str, str]:
+def _days_without_light(place: _FoundPlace) -> tuple[str, str]:
     """Say on which days of the coming years the default light is missing, if on any.
 
     The first text is about days that are too bright for it, the second about dark ones.

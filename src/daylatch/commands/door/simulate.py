@@ -12,7 +12,7 @@ from daylatch.clock import get_zone
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.output import hand_over, load
 from daylatch.door.reader.compiled import read_with_c
-from daylatch.door.simulate.simulated_door import ClockTroubles, Outage, Setting, simulate
+from daylatch.door.simulate.simulated_door import ClockSetting, ClockTroubles, Outage, simulate
 from daylatch.door.table.encode import encode
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
@@ -99,11 +99,11 @@ def _refuse_outside(clock: ClockTroubles, zone: Zone, first: dt.date, last: dt.d
             )
 
 
-def _setting(text: str) -> Setting:
+def _setting(text: str) -> ClockSetting:
     """Read when a clock is set, and by how many minutes wrong."""
     instant, comma, minutes = text.partition(",")
     if not comma:
-        return Setting(parse_instant(instant, "--set").astype("datetime64[m]"))
+        return ClockSetting(parse_instant(instant, "--set").astype("datetime64[m]"))
     try:
         wrong = int(minutes)
         if abs(wrong) > _MOST_WRONG_MIN:
@@ -113,7 +113,7 @@ def _setting(text: str) -> Setting:
             f'--set is "{text}": after the comma, write how many minutes fast the clock is then, '
             "like 60, or -60 for slow"
         ) from None
-    return Setting(parse_instant(instant, "--set").astype("datetime64[m]"), wrong)
+    return ClockSetting(parse_instant(instant, "--set").astype("datetime64[m]"), wrong)
 
 
 def _outage(text: str) -> Outage:

@@ -42,7 +42,7 @@ CONFLICTED = 8
 _MARGIN = dt.timedelta(days=3)
 
 
-class Wishes(NamedTuple):
+class SyncWishes(NamedTuple):
     """What the command line asks for."""
 
     url: str | None
@@ -62,7 +62,7 @@ class _Aim(NamedTuple):
     settings: Sync
 
 
-def run(path: Path, wishes: Wishes) -> bool:
+def run(path: Path, wishes: SyncWishes) -> bool:
     """Bring a calendar up to date; return whether nothing in it was left against the plan."""
     site = load_site(path)
     warn_about(site)
@@ -81,7 +81,7 @@ def run(path: Path, wishes: Wishes) -> bool:
         connection.close()
 
 
-def _address(settings: Sync, wishes: Wishes) -> str:
+def _address(settings: Sync, wishes: SyncWishes) -> str:
     """Return the address to go to.
 
     Raises
@@ -109,7 +109,7 @@ def _address(settings: Sync, wishes: Wishes) -> str:
     return url
 
 
-def _aim(site: Site, settings: Sync, url: str, wishes: Wishes) -> _Aim:
+def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
     from daylatch.calendars.entries import make_events  # noqa: PLC0415
     from daylatch.calendars.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
     from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
@@ -133,7 +133,7 @@ def _aim(site: Site, settings: Sync, url: str, wishes: Wishes) -> _Aim:
     )
 
 
-def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: Wishes) -> bool:
+def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> bool:
     """Do it, and say what was done; return whether nothing was left against the plan."""
     from daylatch.calendars.sync.differences import Kind, compare  # noqa: PLC0415
     from daylatch.calendars.sync.report import (  # noqa: PLC0415
@@ -213,7 +213,7 @@ def _send(
         raise SyncStoppedError(f"stopped; {so_far}") from None
 
 
-def _look(calendar: RemoteCalendar, aim: _Aim, wishes: Wishes) -> list[Found]:
+def _look(calendar: RemoteCalendar, aim: _Aim, wishes: SyncWishes) -> list[Found]:
     """Return what the calendar holds: everything near the window, and strays of ours.
 
     An entry that somebody moved far away is not near it any more, so what is missed is asked for by

@@ -40,7 +40,7 @@ class Outage:
 
 
 @dataclass(frozen=True)
-class Setting:
+class ClockSetting:
     """Somebody sets the controller's clock.
 
     Attributes
@@ -63,7 +63,7 @@ class ClockTroubles:
     ----------
     drift_ppm : float
         By how much it runs fast [parts per million]; below 0, slow.
-    settings : tuple of Setting
+    settings : tuple of ClockSetting
         When somebody sets it, in the order of time.
     misses_changes : bool
         It stays on the time of its last setting when the clock that it keeps changes.
@@ -74,14 +74,14 @@ class ClockTroubles:
     """
 
     drift_ppm: float = 0.0
-    settings: tuple[Setting, ...] = ()
+    settings: tuple[ClockSetting, ...] = ()
     misses_changes: bool = False
     outages: tuple[Outage, ...] = ()
     loses_time: bool = False
 
 
 @dataclass(frozen=True)
-class Difference:
+class DoorDifference:
     """A stretch of time in which the door is not what was planned.
 
     Attributes
@@ -140,12 +140,12 @@ class Simulation:
     has_time: Flags
     has_power: Flags
 
-    def differences(self) -> list[Difference]:
+    def differences(self) -> list[DoorDifference]:
         """Return every stretch in which door and plan differ, in order."""
         kind = np.where(self.door_is_open == self.planned_open, 0, 1 + self.door_is_open)
         edges = np.flatnonzero(np.diff(kind, prepend=0, append=0))
         return [
-            Difference(
+            DoorDifference(
                 self.minutes_utc[begin],
                 self.minutes_utc[end - 1] + MINUTE,
                 bool(self.door_is_open[begin]),
@@ -204,7 +204,7 @@ def simulate(plan: Plan, ask: Ask, troubles: ClockTroubles) -> Simulation:
 def _clock_error(minutes: Times, troubles: ClockTroubles) -> tuple[NDArray[np.int64], Times]:
     """Return by how much the clock is fast [s] if no change is missed, and when it was last set."""
     settings = [
-        Setting(minutes[0]),
+        ClockSetting(minutes[0]),
         *(setting for setting in troubles.settings if setting.instant_utc > minutes[0]),
     ]
     instants = np.array([setting.instant_utc for setting in settings], "datetime64[m]")

@@ -15,7 +15,7 @@ from daylatch.wording import duration_text, wall_text, wrapped
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.door.simulate.simulated_door import Difference, Simulation
+    from daylatch.door.simulate.simulated_door import DoorDifference, Simulation
     from daylatch.files.occasion import Occasion
 
 FIRST_LINE = "daylatch simulated door"
@@ -88,7 +88,7 @@ def _totals(found: Simulation) -> Iterator[str]:
     yield f"in all    {counts[0]:20d}   {counts[1]:20d}"
 
 
-def _longest(found: Simulation, differences: list[Difference]) -> Iterator[str]:
+def _longest(found: Simulation, differences: list[DoorDifference]) -> Iterator[str]:
     """Yield the stretches that matter most."""
     longest = sorted(differences, key=lambda d: d.minutes, reverse=True)[:_MOST_SHOWN]
     count = len(differences)
@@ -100,12 +100,11 @@ def _longest(found: Simulation, differences: list[Difference]) -> Iterator[str]:
         states = ("open", "shut") if difference.door_is_open else ("shut", "open")
         begin = wall_text(found.plan.zone, difference.begin_utc)
         yield (
-            f"{begin}   {difference.minutes:7d}  {states[0]}  {states[1]}     "
-            f"{_clock_words(difference)}"
+            f"{begin}   {difference.minutes:7d}  {states[0]}  {states[1]}     {_off_by(difference)}"
         )
 
 
-def _clock_words(difference: Difference) -> str:
+def _off_by(difference: DoorDifference) -> str:
     if not difference.powered:
         return "no power"
     if difference.clock_off_s is None:

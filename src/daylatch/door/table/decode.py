@@ -51,7 +51,7 @@ Value = int | Shut | None
 
 
 @dataclass(frozen=True)
-class Table:
+class ControllerTable:
     """A table as it is read.
 
     Attributes
@@ -108,7 +108,7 @@ class Table:
         )
 
 
-def decode(content: bytes) -> Table:
+def decode(content: bytes) -> ControllerTable:
     """Read a whole file.
 
     Raises
@@ -120,7 +120,7 @@ def decode(content: bytes) -> Table:
     middle = head.size + head.opening_length
     opening = content[head.size : middle]
     closing = content[middle:-CHECK_BYTES]
-    table = Table(
+    table = ControllerTable(
         head,
         tuple(read_stream(opening, head.slots)),
         tuple(read_stream(closing, head.slots)),
@@ -131,7 +131,7 @@ def decode(content: bytes) -> Table:
     return table
 
 
-def _refuse_half_days(table: Table) -> None:
+def _refuse_half_days(table: ControllerTable) -> None:
     """Raise if a day has one movement only."""
     for opens, closes in zip(table.opening, table.closing, strict=True):
         if not (isinstance(opens, int) and isinstance(closes, int)) and opens is not closes:

@@ -44,7 +44,7 @@ _LAST = 0xFFFF
 
 
 @dataclass(frozen=True)
-class _Days:
+class _TableDays:
     """What the table must say, by date from the plan's first to its last.
 
     Attributes
@@ -126,7 +126,7 @@ def encode(
     return _assemble(flags, days, width, taken, changes, *streams)
 
 
-def _encode_every_year(plan: Plan, days: _Days, within_min: int | None, taken: int) -> bytes:
+def _encode_every_year(plan: Plan, days: _TableDays, within_min: int | None, taken: int) -> bytes:
     """Return one table for all years of a plan."""
     first, last = days.dates[0].item(), days.dates[-1].item()
     if (first.month, first.day, last.month, last.day) != (1, 1, 12, 31):
@@ -183,7 +183,7 @@ def _stream(kind: Ints, low: Ints, high: Ints) -> bytes:
 
 def _assemble(
     flags: int,
-    days: _Days,
+    days: _TableDays,
     width: int,
     taken: int,
     changes: tuple[tuple[int, int], ...],
@@ -213,7 +213,7 @@ def _assemble(
     return content
 
 
-def _read_back(content: bytes, days: _Days, free: int) -> None:
+def _read_back(content: bytes, days: _TableDays, free: int) -> None:
     """See that a table says what it should before it leaves: a wrong hour costs birds."""
     table = decode(content)
     for index, date in enumerate(days.dates.tolist()):
@@ -230,7 +230,7 @@ def _read_back(content: bytes, days: _Days, free: int) -> None:
             raise AssertionError(f"the table says {said} for {date}, and the plan does not")
 
 
-def _days_of(plan: Plan, margin: int) -> _Days:
+def _days_of(plan: Plan, margin: int) -> _TableDays:
     """Return a plan's movements on a door's clock that may be fast by a margin [min]."""
     dates = np.arange(plan.dates[0], plan.dates[-1] + DAY)
     if dates[0] < np.datetime64(EPOCH) or dates[-1] > np.datetime64(EPOCH) + _LAST:
@@ -249,7 +249,7 @@ def _days_of(plan: Plan, margin: int) -> _Days:
         columns.append(minutes)
     if min(map(np.min, columns)) < LOWEST_MINUTE or max(map(np.max, columns)) > HIGHEST_MINUTE:
         raise PlanError("the plan has door times more than two days from their date")
-    return _Days(dates, kind, columns[0], columns[1], _offsets_of(plan, dates))
+    return _TableDays(dates, kind, columns[0], columns[1], _offsets_of(plan, dates))
 
 
 def _offsets_of(plan: Plan, dates: NDArray[np.datetime64[Any]]) -> Ints:
@@ -320,7 +320,7 @@ def _slots_of(dates: NDArray[np.datetime64[Any]]) -> Ints:
     return begins[month] + day
 
 
-def _kinds_by_slot(days: _Days, slot: Ints) -> Ints:
+def _kinds_by_slot(days: _TableDays, slot: Ints) -> Ints:
     """Return what each slot is.
 
     Raises

@@ -20,7 +20,7 @@ from daylatch.errors import UsageError
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
-    from daylatch.door.table.decode import Table
+    from daylatch.door.table.decode import ControllerTable
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
 
@@ -96,7 +96,7 @@ def _bytes_in(content: bytes) -> bytes:
     return content
 
 
-def _width_words(table: Table, clock_margin_min: int) -> str:
+def _width_words(table: ControllerTable, clock_margin_min: int) -> str:
     width = table.head.within_min
     if not width:
         return "exact to the minute"

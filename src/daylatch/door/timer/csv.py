@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import CLOSE, OPEN
-from daylatch.door.timer.words import clock_words, day_shift, weekdays_text
+from daylatch.door.timer.words import day_shift, timer_clock_words, weekdays_text
 from daylatch.files.own import header_is
 from daylatch.wording import time_text
 
@@ -48,7 +48,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     rows = csv.writer(file, lineterminator="\r\n")
     rows.writerow(HEADER)
     caution = CAUTION
-    about = [clock_words(found), str(found.timer.clock_margin_min), zone_rules_version()]
+    about = [timer_clock_words(found), str(found.timer.clock_margin_min), zone_rules_version()]
     for setting in found.settings:
         dates = [setting.first.isoformat(), setting.last.isoformat()]
         for cells in map(_cells, setting.programs) if setting.is_open else (_OFF,):

@@ -48,7 +48,7 @@ _A_STRETCH = 10**10
 
 
 @dataclass(frozen=True, eq=False)
-class Days:
+class TimerDays:
     """What fixed times have to do.
 
     Attributes
@@ -77,7 +77,7 @@ class Days:
     def __len__(self) -> int:
         return len(self.is_open)
 
-    def side(self, number: int) -> Days:
+    def side(self, number: int) -> TimerDays:
         """Return one side by itself."""
         return replace(self, needed_min=self.needed_min[number : number + 1])
 
@@ -106,7 +106,7 @@ class Days:
                     np.maximum(table[start], self.rounded_up(latest) - earliest, out=table[start])
         return table
 
-    def opened_at(self, day: int) -> Days:
+    def opened_at(self, day: int) -> TimerDays:
         """Return a circle cut open, so that it begins with a day."""
         return replace(
             self,
@@ -124,13 +124,13 @@ class Days:
         return list(pairwise(edges))
 
 
-def stretches(days: Days, starts: list[int]) -> Iterator[Numbers]:
+def stretches(days: TimerDays, starts: list[int]) -> Iterator[Numbers]:
     """Yield the days of each stretch; of a circle, the last may go on with the first days."""
     for first, behind in zip(starts, [*starts[1:], starts[0] + len(days)], strict=True):
         yield np.arange(first, behind) % len(days)
 
 
-def settings_of(days: Days, starts: list[int]) -> Numbers:
+def settings_of(days: TimerDays, starts: list[int]) -> Numbers:
     """Return every day's setting, sides by days [min]; on shut days, what was needed.
 
     Parameters
@@ -151,19 +151,19 @@ def settings_of(days: Days, starts: list[int]) -> Numbers:
     return settings
 
 
-def lateness_of(days: Days, starts: list[int]) -> int:
+def lateness_of(days: TimerDays, starts: list[int]) -> int:
     """Return the worst lateness of a list [min]."""
     return int((settings_of(days, starts) - days.needed_min).max())
 
 
-def all_starts(days: Days) -> list[int]:
+def all_starts(days: TimerDays) -> list[int]:
     """Return every day on which a stretch may begin: the list that is late least."""
     edges = {first for first, _ in days.runs}
     allowed = np.flatnonzero(days.may_change & days.is_open).tolist()
     return sorted(edges.union(allowed))
 
 
-def fewest(days: Days, tolerance_min: int | None) -> list[int] | None:
+def fewest(days: TimerDays, tolerance_min: int | None) -> list[int] | None:
     """Return the first days of the fewest stretches that keep a tolerance; None if none do.
 
     Without a tolerance, those that cannot be done without.
@@ -174,7 +174,7 @@ def fewest(days: Days, tolerance_min: int | None) -> list[int] | None:
     return min(lists, key=len, default=None)
 
 
-def least_late(days: Days, most: int) -> int | None:
+def least_late(days: TimerDays, most: int) -> int | None:
     """Return the least tolerance that at most so many stretches keep [min]; None if none do."""
     low = lateness_of(days, all_starts(days))
     loosest = fewest(days, None)
@@ -192,7 +192,7 @@ def least_late(days: Days, most: int) -> int | None:
     return low
 
 
-def least_in_all(days: Days, tolerance_min: int) -> list[int]:
+def least_in_all(days: TimerDays, tolerance_min: int) -> list[int]:
     """Return the list with the fewest stretches, and among those the least minutes late in all.
 
     Parameters
@@ -212,7 +212,7 @@ def least_in_all(days: Days, tolerance_min: int) -> list[int]:
     return min(lists, key=lambda starts: int((settings_of(days, starts) - days.needed_min).sum()))
 
 
-def _lines(days: Days, tolerance_min: int) -> list[_Line]:
+def _lines(days: TimerDays, tolerance_min: int) -> list[_Line]:
     """Return the lines that a circle is cut open to, to find its best list; a line as it is."""
     reaches = _Reaches(days, tolerance_min)
     cuts = [0]
@@ -230,7 +230,7 @@ def _lines(days: Days, tolerance_min: int) -> list[_Line]:
 class _Reaches:
     """How long a stretch from each day on may be at most; each day is looked at once."""
 
-    def __init__(self, days: Days, tolerance_min: int) -> None:
+    def __init__(self, days: TimerDays, tolerance_min: int) -> None:
         self._lateness = days.lateness
         self._tolerance_min = tolerance_min
         self._found: dict[int, int] = {}
@@ -246,7 +246,7 @@ class _Reaches:
 class _Line:
     """Days in a line, perhaps those of a circle that was cut open."""
 
-    def __init__(self, days: Days, cut: int, reaches: _Reaches) -> None:
+    def __init__(self, days: TimerDays, cut: int, reaches: _Reaches) -> None:
         self.days = days
         self.cut = cut
         self.reaches = reaches
@@ -311,7 +311,7 @@ class _Line:
         return starts[::-1]
 
 
-def _minutes_in_all(days: Days, start: int, behind: int) -> Numbers:
+def _minutes_in_all(days: TimerDays, start: int, behind: int) -> Numbers:
     """Return the lateness, added up, of the stretches from a day on, by their last day."""
     in_all = np.zeros(behind - start, np.int64)
     kinds = days.kind[start:behind]

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from daylatch.door.timer.timer_list import CLOSE, OPEN
-from daylatch.door.timer.words import clock_words, day_shift
+from daylatch.door.timer.words import day_shift, timer_clock_words
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
 from daylatch.wording import time_text
 
 if TYPE_CHECKING:
-    from daylatch.door.timer.timer_list import Program, Setting, TimerList
+    from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
     from daylatch.files.occasion import Occasion
 
 GENERATOR = "daylatch timer settings"
@@ -26,7 +26,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     head["from"], head["until"] = (str(date) for date in plan.dates[[0, -1]])
     head["timer"] = {
         "clock": found.clock.value,
-        "clock_words": clock_words(found),
+        "clock_words": timer_clock_words(found),
         "step_min": timer.step_min,
         "clock_margin_min": timer.clock_margin_min,
     }
@@ -43,7 +43,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     return lay_out(head, {"settings": map(_setting, found.settings)})
 
 
-def _setting(setting: Setting) -> dict[str, Any]:
+def _setting(setting: TimerSetting) -> dict[str, Any]:
     return {
         "from": setting.first.isoformat(),
         "until": setting.last.isoformat(),

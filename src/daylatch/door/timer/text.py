@@ -9,12 +9,12 @@ from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import (
     OFF,
-    clock_words,
     date_text,
     day_shift,
     describe_list,
     has_shift,
     is_repeated,
+    timer_clock_words,
     weekdays_text,
 )
 from daylatch.files.own import first_line_is
@@ -40,7 +40,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         FIRST_LINE,
         plan.site.name,
         f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
-        f"Times: {clock_words(found)}; zone rules {zone_rules_version()}.",
+        f"Times: {timer_clock_words(found)}; zone rules {zone_rules_version()}.",
         *(f"{line}." for line in describe_rules(plan.site)),
     ]
     lines = [*wrapped(head), "", *labelled(describe_list(found), _LABEL), ""]

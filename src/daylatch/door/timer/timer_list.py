@@ -18,7 +18,7 @@ import numpy as np
 from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock, Fold
 from daylatch.door.timer.fewest_changes import (
-    Days,
+    TimerDays,
     all_starts,
     fewest,
     lateness_of,
@@ -74,7 +74,7 @@ class Program(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Setting:
+class TimerSetting:
     """What the timer is set to from one date to another.
 
     Attributes
@@ -105,7 +105,7 @@ class TimerList:
         What it keeps to.
     timer : Timer
         What the timer can do, and what the keeper wants.
-    settings : tuple of Setting
+    settings : tuple of TimerSetting
         In the order of their dates; each holds until the next.
     counts : tuple of int
         How many changes there are: together, or of opening and of closing. A setting that holds
@@ -123,7 +123,7 @@ class TimerList:
 
     plan: Plan
     timer: Timer
-    settings: tuple[Setting, ...]
+    settings: tuple[TimerSetting, ...]
     counts: tuple[int, ...]
     comes_round: bool
     worst_min: tuple[int, int]
@@ -203,7 +203,7 @@ def _clock_offset(plan: Plan, timer: Timer) -> tuple[Minutes, Minutes]:
     return standard, standard
 
 
-def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> Days:
+def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> TimerDays:
     midnight = plan.dates.astype("datetime64[m]")
     needed = [
         np.where(plan.is_open, (instants + shift - midnight) / MINUTE, 0).astype(np.int64)
@@ -220,7 +220,7 @@ def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> Days:
         may_change = _begins_month(plan.dates)
     else:
         may_change = np.isin(weekday, [WEEKDAYS.index(name) for name in timer.on])
-    return Days(
+    return TimerDays(
         np.stack(needed),
         plan.is_open,
         may_change,
@@ -239,13 +239,13 @@ def _begins_month(dates: Times) -> Flags:
     return np.asarray(dates == dates.astype("datetime64[M]").astype("datetime64[D]"))
 
 
-def _monthly(days: Days, dates: Times) -> list[int]:
+def _monthly(days: TimerDays, dates: Times) -> list[int]:
     """Return the first days of a list that is changed on the first of each month."""
     edges = {first for first, _ in days.runs}
     return sorted(edges.union(np.flatnonzero(_begins_month(dates) & days.is_open).tolist()))
 
 
-def _best(days: Days, timer: Timer, side_words: str) -> list[int]:
+def _best(days: TimerDays, timer: Timer, side_words: str) -> list[int]:
     """Return the first days of the best list's settings."""
     if timer.changes is not None:
         most = timer.changes
@@ -352,9 +352,9 @@ def _refuse_disorder(
 
 
 def _settings(
-    plan: Plan, timer: Timer, days: Days, starts: list[int], settings: Numbers, late: Numbers
-) -> tuple[Setting, ...]:
-    rows: list[Setting] = []
+    plan: Plan, timer: Timer, days: TimerDays, starts: list[int], settings: Numbers, late: Numbers
+) -> tuple[TimerSetting, ...]:
+    rows: list[TimerSetting] = []
     # What each program was set to last.
     before: dict[tuple[int, int], int] = {}
     for first, behind in zip(starts, [*starts[1:], len(plan)], strict=True):
@@ -379,11 +379,11 @@ def _settings(
                 )
             )
         dates: list[dt.date] = [plan.dates[first].item(), plan.dates[behind - 1].item()]
-        rows.append(Setting(dates[0], dates[1], tuple(programs)))
+        rows.append(TimerSetting(dates[0], dates[1], tuple(programs)))
     return tuple(rows)
 
 
-def _early_if_missed(days: Days, lists: list[list[int]], settings: Numbers) -> int:
+def _early_if_missed(days: TimerDays, lists: list[list[int]], settings: Numbers) -> int:
     """Return by how much a day's movement is early at most if it still has the setting before."""
     worst = 0
     sides = ((OPEN, CLOSE),) if len(lists) == 1 else ((OPEN,), (CLOSE,))

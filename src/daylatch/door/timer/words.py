@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
-    from daylatch.door.timer.timer_list import Program, Setting, TimerList
+    from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
     from daylatch.site.timer import Weekdays
 
 OFF = "keep shut: switch the timer off"
@@ -29,7 +29,7 @@ WHEN = (
 _SHORT = 3
 
 
-def clock_words(found: TimerList) -> str:
+def timer_clock_words(found: TimerList) -> str:
     """Return which clock a list's times are in."""
     zone = found.plan.site.zone
     match found.clock:
@@ -75,7 +75,7 @@ def on_day(minutes: int | None) -> str:
     return time_text(minutes) + days[day_shift(minutes)]
 
 
-def times_words(setting: Setting) -> str:
+def times_words(setting: TimerSetting) -> str:
     """Return a setting's times: ``open 07:10, close 17:40``, for each kind of weekday."""
     parts = []
     for program in setting.programs:
@@ -88,7 +88,7 @@ def times_words(setting: Setting) -> str:
     return "; ".join(parts)
 
 
-def late_words(setting: Setting) -> str:
+def late_words(setting: TimerSetting) -> str:
     """Return by how much a setting is late before the next one."""
     worst = [
         max(late for program in setting.programs if (late := program.late_min[side]) is not None)

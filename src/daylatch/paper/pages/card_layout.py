@@ -55,7 +55,7 @@ _LARGEST_PERCENT = 125
 _MOST_BLOCKS = 3
 
 
-class Text(NamedTuple):
+class PlacedText(NamedTuple):
     """A line of text, from the left end of its base line."""
 
     x: float
@@ -85,7 +85,7 @@ class Sheet:
     blocks: tuple[tuple[Row, ...], ...] = ()
     row_height: float = 0.0
     marks_share: float = 0.5
-    texts: list[Text] = field(default_factory=list)
+    texts: list[PlacedText] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
     bottom: float = 0.0
 
@@ -254,7 +254,7 @@ class _Composer:
     ) -> float:
         """Put a text and return where the next thing may begin."""
         for line in self.ruler.lines(text, size, width or self.width, bold):
-            sheet.texts.append(Text(x, y + size, line, size, bold))
+            sheet.texts.append(PlacedText(x, y + size, line, size, bold))
             y += size * LINE
         return y
 
@@ -310,7 +310,7 @@ class _Composer:
                 self.cell(sheet, x + column.left, base, column, row)
             for number, line in enumerate(lines):
                 below = base + number * sizes.shut * LINE
-                sheet.texts.append(Text(x + self.times_left, below, line, sizes.shut, True))
+                sheet.texts.append(PlacedText(x + self.times_left, below, line, sizes.shut, True))
             if not row.shut:
                 self.divide(sheet, x, y, y + height)
             y += height
@@ -330,7 +330,7 @@ class _Composer:
         if self.card.door_clock:
             for column in sheet.columns:
                 if column.key in ("open", "door_open"):
-                    text = Text(x + column.left, y + size, column.clock, size, True)
+                    text = PlacedText(x + column.left, y + size, column.clock, size, True)
                     sheet.texts.append(text)
             y += size * LINE
         deepest = max(len(column.head) for column in sheet.columns)
@@ -340,7 +340,7 @@ class _Composer:
                 left = x + column.left
                 if column.key == "late":
                     left += column.width - self.ruler.width(line, size)
-                sheet.texts.append(Text(left, below, line, size))
+                sheet.texts.append(PlacedText(left, below, line, size))
         y += deepest * size * LINE + 2
         self.divide(sheet, x, top, y)
         self.rule(sheet, x, y, self.block_width, 0.9)
@@ -351,14 +351,14 @@ class _Composer:
         size, bold = self.sizes.row, column.key in BOLD
         if column.key == "late":
             x += column.width - self.ruler.width(text, size)
-        sheet.texts.append(Text(x, base, text, size, bold))
+        sheet.texts.append(PlacedText(x, base, text, size, bold))
         if note:
             head = self.sizes.head
             if column.key in DOOR:
                 x += self.ruler.width(text, size) + 0.2 * size
             else:
                 base += head
-            sheet.texts.append(Text(x, base, note, head))
+            sheet.texts.append(PlacedText(x, base, note, head))
 
     def boxes(self, sheet: Sheet, y: float) -> float:
         """Put the keeper's own words, or lines to write them on by pen."""
@@ -403,7 +403,7 @@ class _Composer:
         room = self.ruler.width("m2", size, True) + 4
         for mark, text in card.marks:
             indent = room if mark else 0.0
-            sheet.texts.append(Text(MARGIN, left_y + size, mark, size, True))
+            sheet.texts.append(PlacedText(MARGIN, left_y + size, mark, size, True))
             left_y = self.words(sheet, MARGIN + indent, left_y, text, size, left - indent)
         right_y = self.words(sheet, right, y, REMINDERS_TITLE, size, right_width, bold=True)
         for text in (card.head_count, card.monthly_check):

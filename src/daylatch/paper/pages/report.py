@@ -58,7 +58,7 @@ _MONTH_TITLES = (
 
 
 @dataclass(frozen=True)
-class Text:
+class Paragraph:
     """A paragraph."""
 
     kind: ClassVar[str] = "text"
@@ -95,7 +95,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class PageTable:
     """A table whose first column names its rows."""
 
     kind: ClassVar[str] = "table"
@@ -110,7 +110,7 @@ class Section:
 
     anchor: str
     title: str
-    parts: list[Text | Entries | Chart | Table]
+    parts: list[Paragraph | Entries | Chart | PageTable]
 
 
 @dataclass(frozen=True)
@@ -186,7 +186,7 @@ def _sections(
         "nights",
         "Nights",
         [
-            Text(
+            Paragraph(
                 "A lock-in runs from closing to the next opening and belongs to its closing date. "
                 "Its waking part is light enough for birds to be awake: the Sun above civil "
                 "twilight. All lengths are true hours, also across clock changes."
@@ -220,7 +220,7 @@ def _chart(picture: Picture, caption: str) -> Chart:
     )
 
 
-def _times(plan: Plan) -> Table:
+def _times(plan: Plan) -> PageTable:
     """Return the door times of the first and the middle of each month."""
     rows = [row for row, date in enumerate(plan.dates.tolist()) if date.day in _SHOWN_DAYS]
     clocks = [("", plan.on_wall)]
@@ -231,14 +231,14 @@ def _times(plan: Plan) -> Table:
     for label, clock in clocks:
         columns += [Column(f"Opens{label}", _NUMBER), Column(f"Closes{label}", _NUMBER)]
         texts += [clock_text(clock(times).wall) for times in (plan.open_utc, plan.close_utc)]
-    return Table(
+    return PageTable(
         "Door times on some days (every day: daylatch plan)",
         tuple(columns),
         [(str(plan.dates[row]), *(column[row] or "shut" for column in texts)) for row in rows],
     )
 
 
-def _months(summary: NightsSummary) -> Table:
+def _months(summary: NightsSummary) -> PageTable:
     columns = [Column("Month"), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
     rows = []
     for month in summary.months:
@@ -254,20 +254,20 @@ def _months(summary: NightsSummary) -> Table:
                 str(month.shut_days),
             )
         )
-    return Table("Lock-ins by month [hours:minutes]", tuple(columns), rows)
+    return PageTable("Lock-ins by month [hours:minutes]", tuple(columns), rows)
 
 
-def _house(fit: Fit) -> Iterator[Text | Entries | Table]:
+def _house(fit: Fit) -> Iterator[Paragraph | Entries | PageTable]:
     for line in describe_house(fit):
-        yield Text(f"{line}.")
-    yield Text(LOCAL_LAW)
+        yield Paragraph(f"{line}.")
+    yield Paragraph(LOCAL_LAW)
     yield Entries(list(describe_stays(fit.stays)))
     if fit.is_blank:
-        yield Text(NOTHING_KNOWN.rpartition(" For instance:")[0])
+        yield Paragraph(NOTHING_KNOWN.rpartition(" For instance:")[0])
         return
     for case in Case:
         lines = [line for line in fit.lines if line.case is case]
-        yield Table(
+        yield PageTable(
             section_title(case, fit.stays), _FIT_COLUMNS, [_fit_row(line) for line in lines]
         )
 
@@ -281,7 +281,7 @@ def _fit_row(line: Line) -> tuple[str, ...]:
     return (line.title, line.verdict.value, line.found, norm, " ".join(notes))
 
 
-def _settings(plan: Plan) -> Iterator[Text | Entries | Table]:
+def _settings(plan: Plan) -> Iterator[Paragraph | Entries | PageTable]:
     site = plan.site
     settings = site.settings
     entries = [
@@ -294,7 +294,7 @@ def _settings(plan: Plan) -> Iterator[Text | Entries | Table]:
         entries.append(("Notes", settings.head.notes))
     yield Entries(entries)
     if settings.spans:
-        yield Table(
+        yield PageTable(
             "Dated spans, of which later ones win",
             (Column("From"), Column("Until"), Column("Reason", _LONG), Column("Changes", _LONG)),
             [

@@ -9,11 +9,11 @@ from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import (
     OFF,
-    clock_words,
     date_text,
     day_shift,
     describe_list,
     is_repeated,
+    timer_clock_words,
     weekdays_text,
 )
 from daylatch.errors import UsageError
@@ -25,7 +25,7 @@ from daylatch.wording import time_text
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.door.timer.timer_list import Program, Setting, TimerList
+    from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
     from daylatch.files.occasion import Occasion
 
 _GENERATOR = "daylatch timer list"
@@ -84,7 +84,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         name=plan.site.name,
         dates=f"{plan.dates[0]} to {plan.dates[-1]}",
         place=describe_place(plan.site),
-        clock=clock_words(found),
+        clock=timer_clock_words(found),
         zone_rules=zone_rules_version(),
         blocks=blocks,
         by_weekday=len(found.timer.kinds) > 1,
@@ -95,7 +95,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     return page.encode()
 
 
-def _lines(setting: Setting) -> Iterator[Line]:
+def _lines(setting: TimerSetting) -> Iterator[Line]:
     """Yield the lines of a setting, which no block may part: the date stands in the first."""
     date = date_text(setting.first)
     if not setting.is_open:

@@ -26,7 +26,7 @@ from daylatch.paper.pictures.flags import (
     today_entry,
     today_flags,
 )
-from daylatch.paper.pictures.scales import DEPTH, Calendar, date_scale, draw_dates, total_cells
+from daylatch.paper.pictures.scales import DEPTH, DrawnDates, date_scale, draw_dates, total_cells
 from daylatch.paper.pictures.style import (
     EDGE,
     GAINED,
@@ -45,7 +45,7 @@ from daylatch.paper.pictures.style import (
     shortened,
     text_width,
 )
-from daylatch.paper.pictures.words import clock_words, date_words, hour_words
+from daylatch.paper.pictures.words import date_words, hour_words, hours_words
 from daylatch.plan.summary import describe_place
 from daylatch.wording import days_text
 
@@ -119,7 +119,7 @@ def _draw(comparison: Comparison, today: dt.date | None) -> Picture:
     draw_lines(upper, flags)
     upper.frame()
     draw_flags(upper, placed)
-    calendar = Calendar(plan.dates[0].item(), days)
+    calendar = DrawnDates(plan.dates[0].item(), days)
     panel = _draw_gains(picture, lower, comparison)
     draw_lines(panel, flags)
     panel.frame()
@@ -169,7 +169,7 @@ def _draw_gains(picture: Picture, box: Box, comparison: Comparison) -> Panel:
     return panel
 
 
-def _write_totals(panel: Panel, comparison: Comparison, calendar: Calendar) -> None:
+def _write_totals(panel: Panel, comparison: Comparison, calendar: DrawnDates) -> None:
     """Write over the lower panel what its days come to by month."""
     gained_h = comparison.gained / HOUR
     on_day = (comparison.dates - comparison.dates[0]).astype(int)
@@ -205,7 +205,7 @@ def _lines(comparison: Comparison) -> list[str]:
     plan = comparison.first
     total = float(comparison.gained.sum() / HOUR)
     return [
-        f"{describe_place(plan.site)} · {date_words(plan)} · {clock_words(plan)}",
+        f"{describe_place(plan.site)} · {date_words(plan)} · {hours_words(plan)}",
         f"{comparison.first_name} (first) against {comparison.second_name} (second): "
         f"{days_text(int(comparison.changed.sum()))} changed, open time {_hours(total)}",
     ]

@@ -20,7 +20,7 @@ from daylatch.paper.pictures.flags import (
     today_entry,
     today_flags,
 )
-from daylatch.paper.pictures.scales import DEPTH, Calendar, date_scale, date_text, draw_dates
+from daylatch.paper.pictures.scales import DEPTH, DrawnDates, date_scale, date_text, draw_dates
 from daylatch.paper.pictures.style import (
     BANDS,
     EDGE,
@@ -129,7 +129,7 @@ def _draw(nights: Nights, today: dt.date | None, long_night_h: float) -> Picture
         picture.line([panel.x(flag.day)] * 2, [reached, panel.box.top], linewidth=0.5)
     panel.frame()
     draw_flags(panel, placed)
-    draw_dates(panel, date_scale(Calendar(plan.dates[0].item(), days), panel.box.width))
+    draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
     return picture
 
 

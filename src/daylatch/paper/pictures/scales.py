@@ -40,7 +40,7 @@ class DateScale(NamedTuple):
     groups: list[Cell]
 
 
-class Calendar:
+class DrawnDates:
     """A range of dates, to be cut into stretches.
 
     Parameters
@@ -104,7 +104,7 @@ def date_text(date: dt.date, *, year: bool = True) -> str:
     return f"{date.day} {month_abbr[date.month]}" + (f" {date.year}" if year else "")
 
 
-def date_scale(calendar: Calendar, room: float) -> DateScale:
+def date_scale(calendar: DrawnDates, room: float) -> DateScale:
     """Return the finest scale whose names have room, of so many points for all days."""
     day = room / len(calendar.dates)
 
@@ -127,7 +127,7 @@ def date_scale(calendar: Calendar, room: float) -> DateScale:
     return DateScale(calendar.years(), [])
 
 
-def total_cells(calendar: Calendar, room: float, widest: float) -> list[Cell]:
+def total_cells(calendar: DrawnDates, room: float, widest: float) -> list[Cell]:
     """Return the shortest stretches, from a month on, under which a number has room [pt]."""
     month = room / len(calendar.dates) * _SHORTEST_MONTH_DAYS
     if widest + _AIR <= month:

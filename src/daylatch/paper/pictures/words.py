@@ -20,7 +20,7 @@ def date_words(plan: Plan) -> str:
     return first if first == last else f"{first} to {last}"
 
 
-def clock_words(plan: Plan) -> str:
+def hours_words(plan: Plan) -> str:
     """Return which clock's hours a picture shows."""
     if plan.door_clock is DoorClock.WALL:
         return f"hours by the {describe_clocks(plan)}"

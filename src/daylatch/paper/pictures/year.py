@@ -21,7 +21,7 @@ from daylatch.paper.pictures.flags import (
     today_entry,
     today_flags,
 )
-from daylatch.paper.pictures.scales import DEPTH, Calendar, date_scale, draw_dates
+from daylatch.paper.pictures.scales import DEPTH, DrawnDates, date_scale, draw_dates
 from daylatch.paper.pictures.style import (
     BANDS,
     DOOR,
@@ -39,7 +39,7 @@ from daylatch.paper.pictures.style import (
     looks,
     shortened,
 )
-from daylatch.paper.pictures.words import clock_words, date_words, hour_words
+from daylatch.paper.pictures.words import date_words, hour_words, hours_words
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import clock_text, date_ranges, days_text
 
@@ -77,7 +77,7 @@ def _draw(plan: Plan, today: dt.date | None) -> Picture:
     today_flag, changes = today_flags(plan, today), clock_flags(plan)
     names = [_span_flag(plan, span) for span in spans]
     placed = place_flags([*today_flag, *changes, *names], days)
-    lines = [f"{describe_place(plan.site)} · {date_words(plan)} · {clock_words(plan)}"]
+    lines = [f"{describe_place(plan.site)} · {date_words(plan)} · {hours_words(plan)}"]
     named = sum(any(place.flag is flag for place in placed) for flag in names)
     if named < len(names):
         lines.append(f"dated spans named here, for want of room: {named} of {len(names)}")
@@ -104,7 +104,7 @@ def _draw(plan: Plan, today: dt.date | None) -> Picture:
     for span in spans:
         begin, end = _days_of(plan, span)
         panel.bar(begin, end)
-    draw_dates(panel, date_scale(Calendar(plan.dates[0].item(), days), panel.box.width))
+    draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
     return picture
 
 
@@ -147,7 +147,7 @@ def _sentences(plan: Plan) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
     up = plan.is_open
     yield (
-        f"Dates run across and clock time runs up; {clock_words(plan)}. Bands show night, the "
+        f"Dates run across and clock time runs up; {hours_words(plan)}. Bands show night, the "
         "three twilights and day, and over them lies the time during which the door is open."
     )
     if up.any():

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from daylatch.site.housing import Flock, Floor, House, Laying, Run
     from daylatch.site.norms import Norms
     from daylatch.site.sync import Sync
-    from daylatch.site.tables import Calendar, Card, Day, HeadCount, Night, Site
+    from daylatch.site.tables import Calendar, CardWords, Day, HeadCount, Night, Site
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
 
@@ -110,7 +110,7 @@ def _seen(show: Sequence[str]) -> str:
     return f"the times and {listed(list(show))}" if show else "the times only"
 
 
-def _card(card: Card) -> Iterator[str]:
+def _card(card: CardWords) -> Iterator[str]:
     for label, text in (("by hand", card.by_hand), ("call", card.call)):
         yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing"
 
