@@ -181,6 +181,13 @@ def test_a_folder_is_no_warehouse():
         assert len(list(folder.glob("*.py"))) <= MOST_MODULES, folder
 
 
+def test_tests_stand_where_their_subject_does():
+    tests = SRC.parent.parent / "tests"
+    folders = {path.parent.relative_to(tests) for path in tests.rglob("test_*.py")}
+    for folder in folders - {Path("reference")}:
+        assert (SRC / folder).is_dir(), folder
+
+
 @pytest.mark.parametrize("library", sorted(ONLY))
 def test_what_is_outside_is_touched_in_one_place(library):
     users = {

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from daylatch.birds.fit import json as fit_json
 from daylatch.birds.fit import text as fit_text
-from daylatch.birds.fit.fit import Case, Verdict, check_fit, judge, judge_most, share_of_days
+from daylatch.birds.fit.fit import check_fit
+from daylatch.birds.fit.stays import Case, share_of_days
+from daylatch.birds.fit.verdicts import Verdict, judge, judge_most
 from daylatch.birds.nights.nights import make_nights
 from daylatch.errors import SiteError
 from daylatch.site.norms import Norms, all_norms, names_of

@@ -15,7 +15,8 @@ from daylatch.site.measures import UNITS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.birds.fit.fit import Fit, Line, Need
+    from daylatch.birds.fit.fit import Fit
+    from daylatch.birds.fit.line import Line, Need
     from daylatch.site.norms import Norm
 
 GENERATOR = "daylatch fit"

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.birds.fit.fit import LOCAL_LAW, Case, Verdict
+from daylatch.birds.fit.fit import LOCAL_LAW
+from daylatch.birds.fit.stays import Case
+from daylatch.birds.fit.verdicts import Verdict
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import first_line_is
@@ -26,7 +28,9 @@ from daylatch.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.birds.fit.fit import Fit, Line, Need, Stays
+    from daylatch.birds.fit.fit import Fit
+    from daylatch.birds.fit.line import Line, Need
+    from daylatch.birds.fit.stays import Stays
 
 FIRST_LINE = "daylatch house fit"
 wrote = first_line_is(FIRST_LINE)

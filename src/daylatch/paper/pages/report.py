@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, ClassVar
 import daylatch
 from daylatch.arrays import HOUR
 from daylatch.birds.daylength.text import day_length_entries
-from daylatch.birds.fit.fit import LOCAL_LAW, Case, check_fit
+from daylatch.birds.fit.fit import LOCAL_LAW, check_fit
+from daylatch.birds.fit.stays import Case
 from daylatch.birds.fit.text import (
     NOTHING_KNOWN,
     describe_house,
@@ -33,7 +34,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.birds.daylength.daylength import DayLengths
-    from daylatch.birds.fit.fit import Fit, Line
+    from daylatch.birds.fit.fit import Fit
+    from daylatch.birds.fit.line import Line
     from daylatch.birds.nights.summary import NightsSummary
     from daylatch.paper.pictures.style import Picture
     from daylatch.plan.plan import Plan

@@ -1,0 +1,288 @@
+"""Each requirement of a house, held against its norm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.arrays import HOUR, MINUTE
+from daylatch.birds.fit.line import REQUIREMENTS, Line, Need
+from daylatch.birds.fit.stays import Case, Stays, share_of_days
+from daylatch.birds.fit.verdicts import ROUNDING, WORSE, Verdict, judge, judge_most
+from daylatch.site.measures import amount_text, both_text
+from daylatch.site.norms import Norms, all_norms, sides_text
+from daylatch.wording import listed, to_minutes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.birds.nights.nights import Nights
+    from daylatch.site.housing import Flock, House, Run
+    from daylatch.site.norms import Norm
+
+
+# A figure more than computed ones have: the keeper measured it.
+_GIVEN_FIGURES = 4
+_AIR = (
+    "No norm with a figure is known. Watch the air: people smell ammonia at 20 to 30 ppm, keep it "
+    "under 25 ppm (Penn State, read where it is quoted); birds show signs above 20 to 25 ppm "
+    "(UC Davis, 2020, read where it is quoted)."
+)
+_SOMETHING_TO_DO = (
+    "Bored, confined birds peck feathers: give space, perches and hanging greens (common "
+    "practice, no source). A file cannot tell: look."
+)
+_FLOOR_KEY = "floor_m2 or floor_ft2"
+
+
+@dataclass(frozen=True, eq=False)
+class Checks:
+    """Goes through the requirements one by one."""
+
+    nights: Nights
+    norms: Norms
+    flock: Flock
+    house: House
+    run: Run
+    stays: Stays
+
+    def lines(self) -> Iterator[Line]:
+        """Yield the lines in the order in which they are read."""
+        yield self.sleeping_floor()
+        yield self.roost()
+        if self.stays.are_awake:
+            yield self.waking_space()
+            yield self.intake("feed", inside=self.house.feed_inside)
+            yield self.intake("water", inside=self.house.water_inside)
+            yield Line("something_to_do", Verdict.NOT_CHECKED, notes=(_SOMETHING_TO_DO,))
+        else:
+            verdict = Verdict.DOES_NOT_ARISE
+            notes: tuple[str, ...] = ()
+            if len(self.stays.unknown):
+                verdict, notes = Verdict.NOT_CHECKED, ("Not known when the door opens.",)
+            for requirement, (_, case) in REQUIREMENTS.items():
+                if case is Case.AWAKE:
+                    yield Line(requirement, verdict, notes=notes)
+        yield self.shared_out("run_floor", self.run.area_m2, "run", _FLOOR_KEY)
+        yield self.nests()
+        yield self.nest_size()
+        yield self.litter()
+        yield self.vents()
+
+    def shared_out(
+        self,
+        requirement: str,
+        total: float | None,
+        table: str,
+        key: str,
+        *notes: str,
+        where: str = "",
+    ) -> Line:
+        """Return the line of what is shared out among the birds.
+
+        Parameters
+        ----------
+        total
+            What all birds have, in the base of the norm's unit; None if the file does not say.
+        table, key
+            What to add to the file then.
+        notes
+            What else to know.
+        where
+            Follows the figure.
+        """
+        norm = self.norms.norm(requirement)
+        birds, size = self.flock.birds, self.flock.size
+        wanted, figures = norm.wanted_text(size), norm.base_figures(size)
+        missing = _missing(("birds", "flock", birds), (key, table, total))
+        if birds is None or total is None:
+            return Line(requirement, Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
+        each = total / birds
+        found = f"{both_text((each,), norm.unit)} a bird{where}"
+        if figures is None:
+            say = f"gives no figure for {size} birds: choose another under [norms]."
+            if size is None:
+                say = "goes by size: add size under [flock]."
+            return Line(
+                requirement,
+                Verdict.NOT_CHECKED,
+                norm,
+                found,
+                values=(each,),
+                notes=(f"{norm.name} {say}", *notes),
+            )
+        verdict = judge(each, figures)
+        if verdict is Verdict.FAIL:
+            room = int(total / figures[0] * (1 + ROUNDING))
+            notes = (f"By this norm there is room for {_count(room, 'bird')}.", *notes)
+        return Line(requirement, verdict, norm, found, wanted, (each,), notes)
+
+    def sleeping_floor(self) -> Line:
+        """Return the line of the floor for sleeping."""
+        notes = []
+        if len(self.stays.long):
+            notes.append(
+                f"{_count(len(self.stays.long), 'night')} over {self.stays.long_night_h:g} h: "
+                "common practice wants more floor then, with feed and water inside, "
+                "and names no figure."
+            )
+        return self.shared_out("floor_asleep", self.house.area_m2, "house", _FLOOR_KEY, *notes)
+
+    def roost(self) -> Line:
+        """Return the line of the roosts."""
+        roost_m = self.house.roost_m
+        return self.shared_out(
+            "roost", None if roost_m is None else roost_m * 100, "house", "roost_m"
+        )
+
+    def waking_space(self) -> Line:
+        """Return the line of the space that the birds have while they are awake and shut in."""
+        house_m2, run = self.house.area_m2, self.run
+        if not run.joined:
+            say = {
+                None: "The run is not said to be joined, so only the house counts: add joined "
+                "under [run].",
+                False: "The run is not joined, so only the house counts.",
+            }[run.joined]
+            return self.shared_out(
+                "floor_awake", house_m2, "house", _FLOOR_KEY, say, where=", in the house"
+            )
+        roof = {
+            True: "The run has a roof, as some housing orders want: your order decides.",
+            False: "The run has no roof, and a housing order may want one: your order decides.",
+            None: "Add covered under [run]: a housing order may want a roof; your order decides.",
+        }[run.covered]
+        table = "house" if house_m2 is None else "run"
+        both = None if house_m2 is None or run.area_m2 is None else house_m2 + run.area_m2
+        return self.shared_out(
+            "floor_awake", both, table, _FLOOR_KEY, roof, where=", in house and run"
+        )
+
+    def intake(self, requirement: str, *, inside: bool | None) -> Line:
+        """Return the line of feed or water that must be inside, with how much."""
+        norm = self.norms.norm(requirement)
+        key = f"{requirement}_inside"
+        notes = _missing(("birds", "flock", self.flock.birds), (key, "house", inside))
+        verdict = Verdict.NOT_CHECKED if notes else Verdict.PASS
+        if inside is False:
+            verdict = Verdict.FAIL
+            if self.run.joined:
+                notes = (*notes, f"If it stands in the joined run, write {key} = true.")
+        if requirement == "water":
+            notes = (*notes, *self.weather(norm))
+        return Line(
+            requirement,
+            verdict,
+            norm,
+            {True: "within reach", False: "none within reach", None: ""}[inside],
+            f"{norm.wanted_text()} a day",
+            notes=notes,
+            needs=tuple(self.needs(norm, self.flock.birds)) if self.flock.birds else (),
+        )
+
+    def weather(self, norm: Norm) -> Iterator[str]:
+        """Yield what temperature does to drinking, as far as a source says."""
+        match self.flock.temperature:
+            case "hot" if norm.hot:
+                low, high = (f"{(factor - 1) * 100:.0f}" for factor in norm.hot)
+                yield f"Raised by {low} to {high} % for heat, as the norm says."
+            case "hot":
+                scaling = listed([other.name for other in all_norms().values() if other.hot])
+                yield f"This norm has no figure for heat, when birds drink more; {scaling} has."
+            case "cold":
+                yield "Water freezes overnight: look each morning. No source scales it for cold."
+            case "mild":
+                pass
+            case None:
+                yield "Not scaled for heat or cold: add temperature under [flock]."
+
+    def needs(self, norm: Norm, birds: int) -> Iterator[Need]:
+        """Yield what must be inside in the lock-in with the most light, and in each run of days."""
+        figures = norm.base_figures()
+        assert figures is not None
+        heat = norm.hot if norm.hot and self.flock.temperature == "hot" else (1.0, 1.0)
+        least, most = birds * figures[0] * heat[0], birds * figures[-1] * heat[-1]
+        nights = self.nights
+        if len(self.stays.awake):
+            row = int(np.argmax(np.where(nights.single, nights.waking / HOUR, -1.0)))
+            share = share_of_days(nights, row)
+            minutes = int(to_minutes(nights.waking[row]) // MINUTE)
+            date = nights.dates[row]
+            yield Need(date, date, 0, minutes, share, least * share, most * share)
+        rows = np.flatnonzero(~nights.plan.is_open)
+        # By rows and not by dates: a date that the calendar skipped interrupts nothing.
+        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
+            if len(run):
+                first, last = nights.plan.dates[run[[0, -1]]]
+                days = len(run)
+                yield Need(first, last, days, 0, float(days), least * days, most * days)
+
+    def nests(self) -> Line:
+        """Return the line of how many birds share a nest box."""
+        norm = self.norms.norm("birds_per_nest")
+        birds, boxes = self.flock.birds, self.house.nest_boxes
+        wanted, figures = f"{norm.wanted_text()} a box", norm.base_figures()
+        assert figures is not None
+        if boxes == 0:
+            return Line("birds_per_nest", Verdict.FAIL, norm, "no nest box", wanted)
+        if birds is None or boxes is None:
+            missing = _missing(("birds", "flock", birds), ("nest_boxes", "house", boxes))
+            return Line("birds_per_nest", Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
+        each = birds / boxes
+        found = f"{amount_text((each,), 'birds')} a box"
+        return Line(
+            "birds_per_nest", judge_most(each, figures), norm, found, wanted, values=(each,)
+        )
+
+    def nest_size(self) -> Line:
+        """Return the line of the size of a nest box: its sides by length against the norm's."""
+        norm, sides = self.norms.norm("nest_box"), self.house.nest_box_cm
+        wanted, figures = norm.wanted_text(), norm.base_figures()
+        assert figures is not None
+        if self.house.nest_boxes == 0:
+            return Line("nest_box", Verdict.DOES_NOT_ARISE, norm)
+        if sides is None:
+            missing = _missing(("nest_box_cm", "house", sides))
+            return Line("nest_box", Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
+        have = tuple(sorted(sides))
+        pairs = list(zip(have, sorted(figures), strict=True))
+        verdict = max((judge(side, (figure,)) for side, figure in pairs), key=WORSE.index)
+        notes: tuple[str, ...] = ()
+        if verdict is Verdict.FAIL:
+            short = max(figure - side for side, figure in pairs)
+            notes = (f"Short by {both_text((short,), norm.unit)}.",)
+        return Line(
+            "nest_box", verdict, norm, sides_text(tuple(sides), norm.unit), wanted, have, notes
+        )
+
+    def litter(self) -> Line:
+        """Return the line of the littered floor: the whole of it, or none."""
+        litter, floor_m2 = self.house.litter, self.house.area_m2
+        norm = self.norms.norm("litter")
+        wanted = norm.wanted_text()
+        if litter is False:
+            return Line("litter", Verdict.FAIL, norm, "none", wanted)
+        if litter is None:
+            missing = _missing(("litter", "house", litter))
+            return Line("litter", Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
+        floor_cm2 = None if floor_m2 is None else floor_m2 * 10_000
+        return self.shared_out("litter", floor_cm2, "house", _FLOOR_KEY, where=", the whole floor")
+
+    def vents(self) -> Line:
+        """Return the line of the vents, for which there is no norm."""
+        given = self.house.vents_cm2
+        values = () if given is None else (given,)
+        found = both_text(values, "cm2", _GIVEN_FIGURES) if values else ""
+        return Line("vents", Verdict.NOT_CHECKED, found=found, values=values, notes=(_AIR,))
+
+
+def _missing(*facts: tuple[str, str, object]) -> tuple[str, ...]:
+    """Return what to add to the file, as one note; none if nothing is missing."""
+    adds = [f"{key} under [{table}]" for key, table, value in facts if value is None]
+    return (f"Add {listed(adds)}.",) if adds else ()
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count or 'no'} {what}{'' if count == 1 else 's'}"
