@@ -16,6 +16,7 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 TOLERANCE_MIN = 20
 """How late the door may move if the keeper says nothing (our choice, no source)."""
 MOST_TOLERANCE_MIN = 720
+MOST_CHANGES = 1000
 MOST_CLOCK_MARGIN_MIN = 120
 STEPS_MIN = (1, 5, 10, 15, 30)
 MOVEMENTS = 2
@@ -76,7 +77,7 @@ class Timer(Table):
         description="How late the door may move at most [min]; it is never early. Without this "
         f"and `changes`, {TOLERANCE_MIN}.",
     )
-    changes: Annotated[int, Field(ge=1, le=1000)] | None = Field(
+    changes: Annotated[int, Field(ge=1, le=MOST_CHANGES)] | None = Field(
         None,
         description="Instead: how many settings the list may have, the first one counted; set "
         "apart, so many for opening and so many for closing.",

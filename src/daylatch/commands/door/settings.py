@@ -8,12 +8,17 @@ from daylatch.commands.output import hand_over, load
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
-from daylatch.site.timer import MOST_CLOCK_MARGIN_MIN, MOST_TOLERANCE_MIN, STEPS_MIN, Timer, read_on
+from daylatch.site.timer import (
+    MOST_CHANGES,
+    MOST_CLOCK_MARGIN_MIN,
+    MOST_TOLERANCE_MIN,
+    STEPS_MIN,
+    Timer,
+    read_on,
+)
 
 if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
-
-_MOST_CHANGES = 1000
 
 
 class Trial(NamedTuple):
@@ -66,9 +71,9 @@ def _changes(trial: Trial) -> dict[str, Any]:
             )
         found = {"tolerance_min": trial.tolerance_min, "changes": None}
     if trial.changes is not None:
-        if not 1 <= trial.changes <= _MOST_CHANGES:
+        if not 1 <= trial.changes <= MOST_CHANGES:
             raise UsageError(
-                f"--changes is {trial.changes}: write a number from 1 to {_MOST_CHANGES}; the "
+                f"--changes is {trial.changes}: write a number from 1 to {MOST_CHANGES}; the "
                 "first setting counts"
             )
         found = {"tolerance_min": None, "changes": trial.changes}
