@@ -156,6 +156,6 @@ def days_text(count: int) -> str:
     return f"{count} day{'' if count == 1 else 's'}"
 
 
-def listed(words: Sequence[str]) -> str:
-    """Return words as a list in a sentence: ``a, b and c``."""
-    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Return words as a list in a sentence: ``a, b and c``, or with another last word between."""
+    return f" {last} ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))

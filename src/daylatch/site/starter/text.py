@@ -14,6 +14,8 @@ from daylatch.site.reading import TABLES, table_model
 from daylatch.site.starter.examples import key_examples, span_examples
 from daylatch.site.starter.keys import key_lines, keys_of, note_lines
 from daylatch.site.tables import SETTING_TABLES, Head, Span
+from daylatch.sun.lights import LIGHTS
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -80,8 +82,9 @@ _SWITCHED_ON = {*SETTING_TABLES, "door"}
 _ABOUT = {
     "place": "Where the door is: latitude and longitude, or a city instead of them.",
     "open": "When the door opens: so many minutes after a light at dawn, within limits by the "
-    "clock. The lights are sunrise, civil, nautical and astronomical dawn (the Sun's centre "
-    "0.8333, 6, 12 or 18 degrees below the horizon), or any number of degrees.",
+    f"clock. The lights are {listed([light.opens for light in LIGHTS])} dawn (the Sun's centre "
+    f"{listed([f'{light.depression_deg:g}' for light in LIGHTS], 'or')} degrees below the "
+    "horizon), or any number of degrees.",
     "close": "When the door closes. The same keys, with sunset and dusk instead.",
     "day": "How long the door should at least be open. A day that falls short is widened, but "
     "never past a limit above nor past the guard, where predators hunt.",
