@@ -17,8 +17,22 @@ if TYPE_CHECKING:
     Minutes = NDArray[np.timedelta64[Any]]
     """Durations; most are whole minutes."""
     Flags = NDArray[np.bool_]
+    Numbers = NDArray[np.int64]
+
+# 1970-01-01, from which NumPy counts days, was a Thursday.
+_MONDAY_TO_THURSDAY = 3
 
 DAY = np.timedelta64(1, "D")
 HOUR = np.timedelta64(1, "h")
 MINUTE = np.timedelta64(1, "m")
 DAY_MIN = 24 * 60
+
+
+def weekday_of(dates: Times) -> Numbers:
+    """Return the weekdays of dates, counted from Monday, which is 0."""
+    return (dates.astype("datetime64[D]").astype(np.int64) + _MONDAY_TO_THURSDAY) % 7
+
+
+def week_of(dates: Times) -> Numbers:
+    """Return numbers of weeks, which begin on Monday, counted without end."""
+    return (dates.astype("datetime64[D]").astype(np.int64) + _MONDAY_TO_THURSDAY) // 7

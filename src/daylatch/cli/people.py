@@ -18,6 +18,7 @@ from daylatch.cli.options import (
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
+from daylatch.commands.forms import PICTURES
 
 section = typer.Typer()
 
@@ -57,8 +58,10 @@ def draw(
     other: OtherArgument = None,
     picture: Annotated[
         str,
-        typer.Option(metavar="PICTURE", help="What to draw: year, nights or compare."),
-    ] = "year",
+        typer.Option(
+            metavar="PICTURE", help=f"What to draw: {', '.join(PICTURES[:-1])} or {PICTURES[-1]}."
+        ),
+    ] = PICTURES[0],
     changes: WithOption = None,
     year: YearOption = None,
     first: FirstOption = None,
@@ -148,7 +151,7 @@ def sync(
 ) -> None:
     """Keep a calendar on a CalDAV server as the plan says.
 
-    From a week ago to 60 days ahead. The calendar stands under [sync] in the site file;
+    How many days before and after today stands under [sync] in the site file, as the calendar does;
     user and password never do.
     """
     from daylatch.commands.people import sync as command  # noqa: PLC0415

@@ -69,6 +69,10 @@ FORMS: dict[str, tuple[Form, ...]] = {
 others write a file, and its ending says which form."""
 
 
+PICTURES = ("year", "nights", "compare")
+"""What `draw` draws."""
+
+
 def form_named(command: str, name: str) -> Form:
     """Return a form of a command by its name.
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.arrays import DAY_MIN, MINUTE
+from daylatch.arrays import DAY_MIN, MINUTE, week_of
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan.daily_settings import spans_on
@@ -302,8 +302,7 @@ def _periods(plan: Plan, rows_of: RowsOf) -> list[int]:
     """Return which week, month or day each day lies in."""
     match rows_of:
         case RowsOf.WEEKS:
-            # 1970-01-01, from which days are counted, was a Thursday.
-            numbers = (plan.dates.astype(np.int64) + 3) // 7
+            numbers = week_of(plan.dates)
         case RowsOf.MONTHS:
             numbers = plan.dates.astype("datetime64[M]").astype(np.int64)
         case RowsOf.DAYS:

@@ -23,15 +23,19 @@ class CalendarStyle(NamedTuple):
         (``times_words``); imported when it is used.
     is_timed : bool
         Whether entries lie at the times of movements, and so have a place for a reminder.
-    holds_on : bool
-        Whether an entry holds until the next one, and times are rounded to ``calendar.step_min``.
+    has_steps : bool
+        Whether times are rounded to ``calendar.step_min``.
+    begins_month : bool
+        Whether the first day planned always has an entry, so that a window which moves from day
+        to day must begin with a month.
     """
 
     name: str
     entries: str
     module: str
     is_timed: bool = False
-    holds_on: bool = False
+    has_steps: bool = False
+    begins_month: bool = False
 
 
 STYLES = {
@@ -48,7 +52,8 @@ STYLES = {
             "steps",
             "an all-day entry on days on which a time passes a step",
             "daylatch.calendars.styles.steps",
-            holds_on=True,
+            has_steps=True,
+            begins_month=True,
         ),
     )
 }

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.extras import warn_about_letters
-from daylatch.commands.forms import endings
+from daylatch.commands.forms import PICTURES, endings
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
     from daylatch.files.occasion import Occasion
     from daylatch.paper.pictures.style import Picture
-
-PICTURES = ("year", "nights", "compare")
 
 
 def run(asked: Asked, *, picture: str, other: Path | None, changes: Sequence[str]) -> None:

@@ -118,7 +118,7 @@ def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
     try:
         first = today - dt.timedelta(days=settings.days_behind)
         last = today + dt.timedelta(days=settings.days_ahead)
-        if STYLES[site.settings.calendar.style].holds_on:
+        if STYLES[site.settings.calendar.style].begins_month:
             # The first day planned always has an entry: it must not be another one each day.
             first = first.replace(day=1)
     except OverflowError:

@@ -38,6 +38,7 @@ from daylatch.paper.pictures.style import (
 )
 from daylatch.paper.pictures.words import date_words
 from daylatch.plan.summary import describe_place
+from daylatch.site.table import LONG_NIGHT_H
 from daylatch.wording import date_ranges, days_text, duration_text
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ _LEAST_TOP_H = 12
 
 
 def draw_nights(
-    nights: Nights, today: dt.date | None = None, long_night_h: float = 14.0
+    nights: Nights, today: dt.date | None = None, long_night_h: float = LONG_NIGHT_H
 ) -> Picture:
     """Return the picture of a plan's lock-ins, a matplotlib figure.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.files.own import pdf_is_by
-from daylatch.paper.pictures.render import MADE_BY, maker, save
+from daylatch.paper.pictures.saving import MADE_BY, maker, save
 
 if TYPE_CHECKING:
     from daylatch.paper.pictures.style import Picture

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
-from daylatch.paper.pictures.render import MADE_BY, maker, save
+from daylatch.paper.pictures.saving import MADE_BY, maker, save
 
 if TYPE_CHECKING:
     from daylatch.paper.pictures.style import Picture

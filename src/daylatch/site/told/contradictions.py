@@ -122,7 +122,7 @@ def _clock(settings: SiteFile, today: dt.date) -> Iterator[str]:
 
 def _calendars(settings: SiteFile) -> Iterator[str]:
     calendar, feed, sync = settings.calendar, settings.feed, settings.sync
-    if not STYLES[calendar.style].holds_on and chosen(calendar, "step_min"):
+    if not STYLES[calendar.style].has_steps and chosen(calendar, "step_min"):
         yield (
             f"calendar.step_min = {calendar.step_min} and calendar.style = "
             f'{toml_text(calendar.style)}: only style "steps" has steps: write style = "steps", or '

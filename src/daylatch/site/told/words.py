@@ -91,8 +91,8 @@ def _head_count(head_count: HeadCount) -> str:
 
 def _calendar(calendar: Calendar) -> Iterator[str]:
     style = STYLES[calendar.style]
-    yield f"{style.entries}{f' of {calendar.step_min} min' if style.holds_on else ''}"
-    if not style.holds_on and chosen(calendar, "step_min"):
+    yield f"{style.entries}{f' of {calendar.step_min} min' if style.has_steps else ''}"
+    if not style.has_steps and chosen(calendar, "step_min"):
         yield f"in style steps, a step of {calendar.step_min} min"
     yield "times in UTC" if calendar.times == "utc" else "times named by the zone"
     if calendar.reminder_min is not None:

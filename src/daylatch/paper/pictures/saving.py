@@ -1,4 +1,4 @@
-"""What the forms of a picture share: the same picture gives the same bytes."""
+"""Saving a picture, as its forms share it: the same picture gives the same bytes."""
 
 from __future__ import annotations
 
