@@ -167,7 +167,7 @@ def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
         "            (guard: nautical)\n"
         "Rule        No least night\n"
         "Head count  15 min after closing\n"
-        "Calendar    An entry for each movement; times in UTC; a reminder 10 min before\n"
+        "Calendar    One timed entry a movement; times in UTC; a reminder 10 min before\n"
         "            closing; its readers see the times only\n"
         "Flock       6 birds; medium size\n"
         "House       Floor of 18 sq ft (1.672 m2); 1.8 m of roost; 2 nest boxes; a nest\n"
