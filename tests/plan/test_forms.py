@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.cautions import CAUTION
+from daylatch.files.csv_file import defuse, fuse
 from daylatch.files.occasion import Occasion
-from daylatch.plan.csv import HEADER, defuse, fuse
+from daylatch.plan.csv import HEADER
 from daylatch.plan.text import FIRST_LINE, MARKS
 from plan_forms import EXPORTS, get_writer
 from sites import FALLBACKS, LONGYEARBYEN, NY_ALESUND, TAMPERE, UTRECHT, Spot, plan

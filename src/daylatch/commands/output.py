@@ -1,4 +1,4 @@
-"""Where a command's result goes: to standard output, or into a file that may be replaced."""
+"""What every command does around its work: what it loads, and where its result goes."""
 
 from __future__ import annotations
 

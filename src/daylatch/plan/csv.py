@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.csv_file import defuse, lay_out
 from daylatch.files.own import header_is
 from daylatch.plan.reasons import reason
 from daylatch.wording import local_text, minutes_text, utc_text
@@ -37,8 +36,6 @@ HEADER = (
     "caution",
 )
 wrote = header_is(HEADER)
-# What makes a spreadsheet read a cell as a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def render(plan: Plan, occasion: Occasion) -> bytes:
@@ -47,9 +44,6 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     A cell of text that a spreadsheet would take for a formula has an apostrophe before it. The
     caution stands in the first row alone.
     """
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
     wall = [
         local_text(plan.on_wall(column))
         for column in (plan.open_utc, plan.close_utc, plan.head_count_utc, plan.next_open_utc)
@@ -58,37 +52,26 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     door = [local_text(plan.on_door(column)) for column in (plan.open_utc, plan.close_utc)]
     utc = [utc_text(column) for column in (plan.open_utc, plan.close_utc)]
     lock_ins = minutes_text(plan.lock_in)
-    for index, day in enumerate(plan.days):
-        rows.writerow(
-            [
-                day.date.isoformat(),
-                opens[index],
-                utc[0][index],
-                door[0][index],
-                defuse(reason(day.open, day)),
-                closes[index],
-                utc[1][index],
-                door[1][index],
-                defuse(reason(day.close, day)),
-                counts[index],
-                next_opens[index],
-                lock_ins[index],
-                day.open_shortfall_min,
-                day.night_shortfall_min,
-                defuse("; ".join(span.reason for span in day.spans if span.reason)),
-                plan.site.zone,
-                zone_rules_version(),
-                "" if index else CAUTION,
-            ]
-        )
-    return file.getvalue().encode()
-
-
-def defuse(text: str) -> str:
-    """Return a cell that no spreadsheet takes for a formula: an apostrophe goes before it."""
-    return f"'{text}" if text.startswith((*_FORMULA, "'")) else text
-
-
-def fuse(cell: str) -> str:
-    """Return the text of a cell that `defuse` made."""
-    return cell.removeprefix("'")
+    rows = [
+        [
+            day.date.isoformat(),
+            opens[index],
+            utc[0][index],
+            door[0][index],
+            defuse(reason(day.open, day)),
+            closes[index],
+            utc[1][index],
+            door[1][index],
+            defuse(reason(day.close, day)),
+            counts[index],
+            next_opens[index],
+            lock_ins[index],
+            day.open_shortfall_min,
+            day.night_shortfall_min,
+            defuse("; ".join(span.reason for span in day.spans if span.reason)),
+            plan.site.zone,
+            zone_rules_version(),
+        ]
+        for index, day in enumerate(plan.days)
+    ]
+    return lay_out(HEADER, rows, CAUTION)

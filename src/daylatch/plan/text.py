@@ -9,6 +9,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import describe_plan, summarize
@@ -45,7 +46,7 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
     used = [mark for mark in MARKS if any(mark in some for some in marks)]
     lines += [f"{mark}  {MARKS[mark]}" for mark in used] + [""] * bool(used)
     lines += [*wrapped([CAUTION, NO_WEATHER])]
-    return "\n".join([line.rstrip() for line in lines]).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def _marks(plan: Plan) -> list[str]:

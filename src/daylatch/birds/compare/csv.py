@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from daylatch.birds.compare.comparison import open_after_dusk, open_before_dawn, open_time
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.csv_file import defuse, lay_out
 from daylatch.files.own import header_is
-from daylatch.plan.csv import defuse
 from daylatch.wording import local_text, minutes_text, to_minutes
 
 if TYPE_CHECKING:
@@ -53,9 +51,6 @@ def render(comparison: Comparison) -> bytes:
     Minutes gained and moved are the second's against the first's; movements are compared on the
     wall clock. The caution stands in the first row alone.
     """
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
     fixed = [
         defuse(comparison.first_name),
         defuse(comparison.second_name),
@@ -73,9 +68,7 @@ def render(comparison: Comparison) -> bytes:
         minutes_text(comparison.gained),
         strict=True,
     )
-    for index, row in enumerate(columns):
-        rows.writerow([*row, *fixed, "" if index else CAUTION])
-    return file.getvalue().encode()
+    return lay_out(HEADER, ((*row, *fixed) for row in columns), CAUTION)
 
 
 def _flags(flags: Iterable[bool]) -> list[str]:

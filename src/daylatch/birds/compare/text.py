@@ -15,6 +15,7 @@ from daylatch.birds.compare.comparison import (
 )
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import (
@@ -64,7 +65,7 @@ def render(comparison: Comparison) -> bytes:
     if comparison.changed.any():
         lines += ["", *_days(comparison)]
     lines += ["", *wrapped([CAUTION, NO_WEATHER])]
-    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def _describe(label: str, name: str, plan: Plan) -> list[str]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
 
@@ -53,9 +52,6 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
 
     Without a lamp, the columns about it are empty. The cautions stand in the first row alone.
     """
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
     plan = lengths.plan
     caution = CAUTION if lamp is None else f"{CAUTION} {LAMP_CAUTION}"
     columns = zip(
@@ -66,11 +62,8 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
         *_lamp(lengths, lamp),
         strict=True,
     )
-    for index, row in enumerate(columns):
-        rows.writerow(
-            [*row, plan.site.zone, zone_rules_version(), "" if index else caution],
-        )
-    return file.getvalue().encode()
+    fixed = (plan.site.zone, zone_rules_version())
+    return lay_out(HEADER, ((*row, *fixed) for row in columns), caution)
 
 
 def state_text(daylight: Daylight) -> list[str]:

@@ -12,6 +12,7 @@ from daylatch.birds.daylength.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.wording import (
@@ -83,7 +84,7 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     lines += [""] * bool(used) + [f"{mark}  {MARKS[mark]}" for mark in used]
     lines += ["", "Norms:", *(line for norm in PHOTOPERIOD_NORMS for line in _bullet(norm)), ""]
     lines += wrapped([CAUTION, *([LAMP_CAUTION] if lamp is not None else []), NO_WEATHER])
-    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def day_length_entries(lengths: DayLengths) -> Iterator[tuple[str, str]]:

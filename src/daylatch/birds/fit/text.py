@@ -12,6 +12,7 @@ from daylatch.birds.fit.stays import Case
 from daylatch.birds.fit.verdicts import Verdict
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.site.measures import both_text, total_text
@@ -86,7 +87,7 @@ def render(fit: Fit) -> bytes:
         for case in Case:
             lines += ["", *_section(fit, case)]
     lines += ["", *wrapped([LOCAL_LAW, CAUTION])]
-    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def describe_house(fit: Fit) -> Iterator[str]:

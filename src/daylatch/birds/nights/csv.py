@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import local_text, minutes_text, to_minutes, utc_text
 
@@ -41,9 +40,6 @@ def render(summary: NightsSummary) -> bytes:
     The caution stands in the first row alone.
     """
     nights = summary.nights
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
     columns = zip(
         map(str, nights.dates),
         local_text(nights.plan.on_wall(nights.start_utc)),
@@ -55,10 +51,8 @@ def render(summary: NightsSummary) -> bytes:
         nights.shut_days.tolist(),
         strict=True,
     )
-    for index, row in enumerate(columns):
-        caution = "" if index else CAUTION
-        rows.writerow([*row, nights.plan.site.zone, zone_rules_version(), caution])
-    return file.getvalue().encode()
+    fixed = (nights.plan.site.zone, zone_rules_version())
+    return lay_out(HEADER, ((*row, *fixed) for row in columns), CAUTION)
 
 
 def whole_minutes(nights: Nights) -> tuple[Minutes, Minutes, Minutes]:

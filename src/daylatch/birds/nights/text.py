@@ -11,6 +11,7 @@ import numpy as np
 from daylatch.arrays import HOUR
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.summary import describe_place
@@ -57,7 +58,7 @@ def render(summary: NightsSummary) -> bytes:
     if len(summary.nights):
         lines += [*_nights(summary.nights), ""]
     lines += wrapped([CAUTION])
-    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.door.drift.drift import rounded_up
+from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 
 if TYPE_CHECKING:
@@ -31,23 +30,17 @@ def render(drift: Drift) -> bytes:
 
     ``set_again_by`` is empty if the margin does not last the day on which the clock is set.
     """
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
     good = drift.good_until
-    caution = CAUTION
-    for date in drift.dates:
-        rows.writerow(
-            [
-                date,
-                rounded_up(drift.slow_s(date)),
-                rounded_up(drift.fast_s(date)),
-                drift.facts.margin_min,
-                "yes" if good is not None and date <= good else "no",
-                drift.set_on,
-                good or "",
-                caution,
-            ]
-        )
-        caution = ""
-    return file.getvalue().encode()
+    rows = [
+        [
+            date,
+            rounded_up(drift.slow_s(date)),
+            rounded_up(drift.fast_s(date)),
+            drift.facts.margin_min,
+            "yes" if good is not None and date <= good else "no",
+            drift.set_on,
+            good or "",
+        ]
+        for date in drift.dates
+    ]
+    return lay_out(HEADER, rows, CAUTION)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.door.drift.drift import TURNOVER_C, no_clock_words, rounded_up
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.site.timekeeping import MOST_MARGIN_MIN
@@ -32,7 +33,7 @@ def render(drift: Drift) -> bytes:
     head = [FIRST_LINE, site.name, f"{describe_place(site)}, {drift.first} to {drift.last}"]
     lines = [*wrapped(head), "", *labelled(_entries(drift), _LABEL), ""]
     lines += [*_built_in(drift), *_rows(drift), "", *wrapped([CAUTION])]
-    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def minutes_text(seconds: float) -> str:

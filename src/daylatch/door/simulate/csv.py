@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import local_text, utc_text
 
@@ -35,9 +34,6 @@ wrote = header_is(HEADER)
 
 def render(found: Simulation, occasion: Occasion) -> bytes:
     """Return the file: UTF-8, CRLF, times in ISO 8601; the last column only in the first row."""
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
     differences = found.differences()
     columns = [
         np.array([getattr(difference, name) for difference in differences], "datetime64[m]")
@@ -45,17 +41,15 @@ def render(found: Simulation, occasion: Occasion) -> bytes:
     ]
     local = [local_text(found.plan.on_wall(column)) for column in columns]
     utc = [utc_text(column) for column in columns]
-    for index, difference in enumerate(differences):
-        states = ("open", "shut") if difference.door_is_open else ("shut", "open")
-        rows.writerow(
-            [
-                *(local[0][index], utc[0][index], local[1][index], utc[1][index]),
-                difference.minutes,
-                *states,
-                "" if difference.clock_off_s is None else difference.clock_off_s,
-                "yes" if difference.powered else "no",
-                zone_rules_version(),
-                "" if index else CAUTION,
-            ]
-        )
-    return file.getvalue().encode()
+    rows = [
+        [
+            *(local[0][index], utc[0][index], local[1][index], utc[1][index]),
+            difference.minutes,
+            *(("open", "shut") if difference.door_is_open else ("shut", "open")),
+            "" if difference.clock_off_s is None else difference.clock_off_s,
+            "yes" if difference.powered else "no",
+            zone_rules_version(),
+        ]
+        for index, difference in enumerate(differences)
+    ]
+    return lay_out(HEADER, rows, CAUTION)

@@ -1,0 +1,43 @@
+"""What all CSV files (RFC 4180) have in common: how they are laid out, and what a cell may hold."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+# What makes a spreadsheet read a cell as a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def lay_out(header: Sequence[str], rows: Iterable[Sequence[object]], caution: str) -> bytes:
+    """Return a file: UTF-8, CRLF.
+
+    Parameters
+    ----------
+    header
+        Its columns, of which the last is for the caution.
+    rows
+        The cells of the other columns.
+    caution
+        What closes the first row alone.
+    """
+    file = io.StringIO(newline="")
+    writer = csv.writer(file, lineterminator="\r\n")
+    writer.writerow(header)
+    for index, row in enumerate(rows):
+        writer.writerow([*row, "" if index else caution])
+    return file.getvalue().encode()
+
+
+def defuse(text: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula: an apostrophe goes before it."""
+    return f"'{text}" if text.startswith((*_FORMULA, "'")) else text
+
+
+def fuse(cell: str) -> str:
+    """Return the text of a cell that `defuse` made."""
+    return cell.removeprefix("'")
