@@ -14,24 +14,29 @@ section = typer.Typer()
 @section.command()
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The site file to write.")],
-    name: Annotated[str | None, typer.Option(help="What you call the house.")] = None,
+    name: Annotated[
+        str | None, typer.Option(metavar="NAME", help="What you call the house.")
+    ] = None,
     latitude: Annotated[
-        str | None, typer.Option(help="Degrees north of the equator; south is negative.")
+        str | None, typer.Option(metavar="DEGREES", help="North of the equator; south is negative.")
     ] = None,
     longitude: Annotated[
-        str | None, typer.Option(help="Degrees east of Greenwich; west is negative.")
+        str | None, typer.Option(metavar="DEGREES", help="East of Greenwich; west is negative.")
     ] = None,
     city: Annotated[
-        str | None, typer.Option(help='Instead of coordinates: "Name" or "Name, country code".')
+        str | None,
+        typer.Option(
+            metavar="CITY", help='Instead of coordinates: "Name" or "Name, country code".'
+        ),
     ] = None,
     zone: Annotated[
-        str | None, typer.Option(help="Time zone, such as Europe/Oslo; found if left out.")
+        str | None, typer.Option(metavar="ZONE", help="Such as Europe/Oslo; found if left out.")
     ] = None,
     fallback_open: Annotated[
-        str | None, typer.Option(help="Opening on days without the light event, HH:MM.")
+        str | None, typer.Option(metavar="HH:MM", help="Opening on days without the light event.")
     ] = None,
     fallback_close: Annotated[
-        str | None, typer.Option(help="Closing on days without the light event, HH:MM.")
+        str | None, typer.Option(metavar="HH:MM", help="Closing on days without the light event.")
     ] = None,
     all_: Annotated[
         bool, typer.Option("--all", help="Show every table and key, each with its default.")

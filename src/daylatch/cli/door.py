@@ -13,6 +13,7 @@ from daylatch.cli.options import (
     SiteArgument,
     UpdateOption,
     YearOption,
+    one_of,
     to_option,
 )
 from daylatch.commands import DEFAULT_SITE
@@ -44,6 +45,7 @@ def settings(
         typer.Option(
             metavar="DATES",
             help="When you will change it: any, month-starts, or weekdays like saturday,sunday.",
+            autocompletion=one_of("any", "month-starts", "saturday,sunday"),
         ),
     ] = None,
     together: Annotated[
@@ -55,7 +57,11 @@ def settings(
     ] = None,
     step: Annotated[
         int | None,
-        typer.Option(metavar="MIN", help="The timer's steps: 1, 5, 10, 15 or 30 minutes."),
+        typer.Option(
+            metavar="MIN",
+            help="The timer's steps: 1, 5, 10, 15 or 30 minutes.",
+            autocompletion=one_of("1", "5", "10", "15", "30"),
+        ),
     ] = None,
     clock_margin: Annotated[
         int | None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -15,10 +16,14 @@ SiteArgument = Annotated[
     typer.Argument(
         metavar="SITE",
         help="The site file; site.toml of this folder if left out.",
+        show_default=False,
         autocompletion=site_files,
     ),
 ]
-YearOption = Annotated[str | None, typer.Option("--year", help="A calendar year, such as 2027.")]
+YearOption = Annotated[
+    str | None,
+    typer.Option("--year", metavar="YEAR", help="Such as 2027: all of that calendar year."),
+]
 FirstOption = Annotated[
     str | None, typer.Option("--from", metavar="DATE", help="First date, such as 2027-03-01.")
 ]
@@ -61,6 +66,11 @@ OtherArgument = Annotated[
 ]
 
 
+def one_of(*words: str) -> Callable[[], list[str]]:
+    """Return what offers these words to a shell."""
+    return lambda: list(words)
+
+
 def to_option(command: str) -> Any:
     """Return the option ``--to`` of a command that prints one of its forms."""
     names = [form.name for form in FORMS[command]]
@@ -69,5 +79,5 @@ def to_option(command: str) -> Any:
         metavar="FORM",
         help=f"What to write: {', '.join(names[:-1])} or {names[-1]}; if left out, what the name "
         f"of the file ends in, else {names[0]}.",
-        autocompletion=lambda: names,
+        autocompletion=one_of(*names),
     )

@@ -14,6 +14,7 @@ from daylatch.cli.options import (
     SiteArgument,
     WithOption,
     YearOption,
+    one_of,
 )
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.asked import Asked
@@ -30,13 +31,23 @@ def card(
     first: FirstOption = None,
     last: LastOption = None,
     rows: Annotated[
-        str, typer.Option(metavar="ROWS", help="What a row stands for: weeks or months.")
+        str,
+        typer.Option(
+            metavar="ROWS",
+            help="What a row stands for: weeks or months.",
+            autocompletion=one_of("weeks", "months"),
+        ),
     ] = "weeks",
     month: Annotated[
         str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
     ] = None,
     paper: Annotated[
-        str, typer.Option(metavar="PAPER", help="Size of the page: a4 or letter.")
+        str,
+        typer.Option(
+            metavar="PAPER",
+            help="Size of the page: a4 or letter.",
+            autocompletion=one_of("a4", "letter"),
+        ),
     ] = "a4",
     output: FileOption = None,
     force: ForceOption = False,
@@ -59,7 +70,9 @@ def draw(
     picture: Annotated[
         str,
         typer.Option(
-            metavar="PICTURE", help=f"What to draw: {', '.join(PICTURES[:-1])} or {PICTURES[-1]}."
+            metavar="PICTURE",
+            help=f"What to draw: {', '.join(PICTURES[:-1])} or {PICTURES[-1]}.",
+            autocompletion=one_of(*PICTURES),
         ),
     ] = PICTURES[0],
     changes: WithOption = None,

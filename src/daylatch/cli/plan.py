@@ -13,6 +13,7 @@ from daylatch.cli.options import (
     SiteArgument,
     UpdateOption,
     YearOption,
+    one_of,
     to_option,
 )
 from daylatch.commands import DEFAULT_SITE
@@ -35,7 +36,12 @@ def plan(
     update: UpdateOption = False,
     as_: Annotated[
         str | None,
-        typer.Option("--as", metavar="FORM", help="Of a table: bin (if left out), c or hex."),
+        typer.Option(
+            "--as",
+            metavar="FORM",
+            help="Of a table: bin (if left out), c or hex.",
+            autocompletion=one_of("bin", "c", "hex"),
+        ),
     ] = None,
     within: Annotated[
         str | None,
@@ -111,6 +117,7 @@ def today(
             metavar="STATE",
             help="Print nothing; exit with 0 if the door should be in this state (open or shut), "
             "with 1 if not, with 2 or more if that is not known.",
+            autocompletion=one_of("open", "shut"),
         ),
     ] = None,
 ) -> None:
