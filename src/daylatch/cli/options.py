@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from daylatch.cli.completion import site_files
 from daylatch.commands.forms import FORMS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 SiteArgument = Annotated[
     Path,
