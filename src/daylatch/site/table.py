@@ -14,8 +14,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from daylatch.clock import WallTime
-from daylatch.site.calendar_styles import STYLES, read_style
-from daylatch.site.css_colors import read_color
+from daylatch.site.choices.calendar_styles import STYLES, read_style
+from daylatch.site.choices.css_colors import read_color
 from daylatch.sun.lights import LIGHTS
 
 NO_LIMIT = "none"

@@ -14,7 +14,7 @@ from pydantic import BaseModel, Field, model_validator
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import DoorClock
-from daylatch.site.calendar_styles import list_styles
+from daylatch.site.choices.calendar_styles import list_styles
 from daylatch.site.table import (
     LONG_NIGHT_H,
     ONE_LINE,

@@ -6,10 +6,12 @@ program need none of it.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
+from pydantic_core import PydanticKnownError
 
+from daylatch.site.choices.oscillators import OSCILLATORS, Oscillator, list_oscillators
 from daylatch.site.table import Date, Table
 
 MARGIN_MIN = 2
@@ -19,6 +21,20 @@ SET_ERROR_S = 60
 """How wrong a clock may be when it has been set by one that shows no seconds: up to a minute."""
 _MOST_PPM = 200_000
 
+
+def _oscillator(value: Any) -> str:
+    if isinstance(value, str) and value in OSCILLATORS:
+        return value
+    # As a Literal of them would say it.
+    *others, last = (f"'{name}'" for name in OSCILLATORS)
+    raise PydanticKnownError("literal_error", {"expected": f"{', '.join(others)} or {last}"})
+
+
+OscillatorName = Annotated[
+    str,
+    PlainValidator(_oscillator),
+    WithJsonSchema({"enum": list(OSCILLATORS), "type": "string"}),
+]
 Celsius = Annotated[float, Field(ge=-60, le=80)]
 
 
@@ -30,10 +46,8 @@ class Timekeeping(Table):
         description="Its accuracy by the data sheet, either way [parts in a million]: at 25 °C for "
         "a crystal, over its whole range if compensated. Needed by `daylatch drift`.",
     )
-    oscillator: Literal["crystal", "compensated", "rc"] = Field(
-        "crystal",
-        description="What beats in it: a plain 32.768 kHz crystal, which cold and heat slow down; "
-        "one compensated for temperature; or an RC oscillator, which is no clock.",
+    oscillator: OscillatorName = Field(
+        "crystal", description=f"What beats in it: {list_oscillators()}."
     )
     coldest_c: Celsius | None = Field(
         None, description="How cold it gets where the clock is [°C]; 25 if left out."
@@ -52,6 +66,11 @@ class Timekeeping(Table):
         description="How wrong it may become, either way, before it must be set again [min] (as "
         "the monthly check of the clock has it; common practice, no source).",
     )
+
+    @property
+    def kind(self) -> Oscillator:
+        """What beats in it."""
+        return OSCILLATORS[self.oscillator]
 
     @model_validator(mode="after")
     def _in_order(self) -> Timekeeping:

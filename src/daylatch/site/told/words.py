@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.console import printable
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.measures import both_text
 from daylatch.site.norms import sides_text
 from daylatch.site.timer import TOLERANCE_MIN
@@ -230,12 +230,7 @@ def _or(value: int | None, other: int) -> int:
 
 
 def _clock(clock: Timekeeping) -> Iterator[str]:
-    kind = {
-        "crystal": "a plain crystal",
-        "compensated": "a crystal compensated for temperature",
-        "rc": "an RC oscillator",
-    }[clock.oscillator]
-    ppm = clock.accuracy_ppm
+    kind, ppm = clock.kind.words, clock.accuracy_ppm
     yield f"{kind} of unknown accuracy" if ppm is None else f"{kind} of {ppm:g} ppm either way"
     if clock.coldest_c is not None:
         yield f"coldest {clock.coldest_c:g} °C"
