@@ -115,6 +115,10 @@ class Run(Floor):
     covered: bool | None = Field(None, description="Whether it has a roof.")
 
 
+COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
+"""What ``laying.counts`` means."""
+
+
 class Laying(Table):
     """The length of day that the keeper wants for laying, and a lamp that keeps it."""
 
@@ -125,7 +129,7 @@ class Laying(Table):
     )
     counts: Literal["sunrise", "civil"] = Field(
         "sunrise",
-        description="What counts as natural day: sunrise to sunset, or civil dawn to civil dusk.",
+        description=f"What counts as natural day: {', or '.join(COUNTS_WORDS.values())}.",
     )
     lamp: Literal["none", "morning", "evening", "both"] = Field(
         "none",

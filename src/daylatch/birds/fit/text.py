@@ -19,6 +19,7 @@ from daylatch.wording import (
     WIDTH,
     date_ranges,
     days_text,
+    duration_of,
     duration_text,
     labelled,
     listed,
@@ -114,7 +115,7 @@ def describe_stays(stays: Stays) -> Iterator[tuple[str, str]]:
             f"{date_ranges(stays.awake)}",
         )
     elif stays.most_awake_h is not None:
-        most = duration_text(round(stays.most_awake_h * 60))
+        most = duration_of(stays.most_awake_h)
         yield (
             "Awake inside",
             f"no night: at most {most} of light behind a shut door (over {limit} counts)",

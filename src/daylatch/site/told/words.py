@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING, Any
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.console import printable
 from daylatch.site.choices.calendar_styles import STYLES
+from daylatch.site.housing import COUNTS_WORDS
 from daylatch.site.measures import both_text
 from daylatch.site.norms import sides_text
 from daylatch.site.timer import TOLERANCE_MIN
 from daylatch.site.told.chosen import chosen
-from daylatch.site.told.span_words import describe_span, end_text, light_text
+from daylatch.site.told.span_words import describe_span, end_text
 from daylatch.site.told.text import told_text
 from daylatch.site.web_address import hide_login
+from daylatch.sun.lights import light_text
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
@@ -161,8 +163,7 @@ def _run(run: Run) -> Iterator[str]:
 
 
 def _laying(laying: Laying) -> Iterator[str]:
-    counted = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
-    yield f"a day of {laying.wanted_h:g} h is wanted, counted from {counted[laying.counts]}"
+    yield f"a day of {laying.wanted_h:g} h is wanted, counted from {COUNTS_WORDS[laying.counts]}"
     yield {
         "none": "no lamp",
         "morning": "a lamp in the morning",
