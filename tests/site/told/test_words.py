@@ -10,8 +10,8 @@ from pydantic import BaseModel
 
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.site.messages import toml_text
-from daylatch.site.reading import TABLES, read_site, table_model
-from daylatch.site.tables import SETTING_TABLES, Day, OpeningInSpan, Span
+from daylatch.site.reading import read_site
+from daylatch.site.tables import SETTING_TABLES, TABLES, Day, OpeningInSpan, Span, table_model
 from daylatch.site.told.span_words import describe_span
 from daylatch.site.told.words import describe_site
 from sites import UTRECHT

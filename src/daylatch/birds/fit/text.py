@@ -14,7 +14,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.site.measures import both_text, total_text
+from daylatch.site.measures import GIVEN_FIGURES, both_text, total_text
 from daylatch.wording import (
     WIDTH,
     date_ranges,
@@ -98,7 +98,7 @@ def describe_house(fit: Fit) -> Iterator[str]:
     for name, floor in (("house", fit.house), ("run", fit.run)):
         if floor.area_m2 is not None:
             unit = "m2" if floor.floor_ft2 is None else "ft2"
-            words.append(f"{name} {both_text((floor.area_m2,), unit, 4)}")
+            words.append(f"{name} {both_text((floor.area_m2,), unit, GIVEN_FIGURES)}")
     if words:
         yield "; ".join(words)
 

@@ -14,8 +14,8 @@ from daylatch.console import printable
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.oscillators import OSCILLATORS
 from daylatch.site.messages import toml_text
+from daylatch.site.table import chosen
 from daylatch.site.timer import TOLERANCE_MIN
-from daylatch.site.told.chosen import chosen
 from daylatch.site.told.day_contradictions import day_contradictions
 from daylatch.wording import listed
 

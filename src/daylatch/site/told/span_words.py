@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.site.told.text import told_text
+from daylatch.site.messages import told_text
 from daylatch.sun.lights import altitude_of, event_name, light_text
 from daylatch.wording import duration_of
 
