@@ -1,4 +1,4 @@
-"""A made-up form and a made-up calendar style: a line each, and they are everywhere they must be.
+"""A made-up form, style, oscillator or table: a line each, and it is everywhere it must be.
 
 Each is registered in a process of its own before the command line is loaded, as its line would be.
 """
@@ -48,11 +48,42 @@ module.wrote = first_line_is("madeup plan")
 forms.FORMS["plan"] += (Form("scroll", (".scr",), "made_up"),)
 """
 STYLE = """\
-from daylatch.site import calendar_styles
+from daylatch.site.choices import calendar_styles
 module.make_events = lambda entries: [entries.all_day(0, "madeup", "A made-up entry", [])]
 module.times_words = lambda plan: ["Made-up times."]
 calendar_styles.STYLES["fortnights"] = calendar_styles.CalendarStyle(
     "fortnights", "one made-up entry a fortnight", "made_up"
+)
+"""
+OSCILLATOR = """\
+from daylatch.site.choices import oscillators
+oscillators.OSCILLATORS["madeup"] = oscillators.Oscillator(
+    "madeup", "a made-up beat", "some made-up beat", "a made-up beat, in a sentence",
+    usual="a made-up beat 3", holds=" on Sundays", **json.loads(sys.argv[3])
+)
+"""
+TABLE = """\
+import dataclasses
+from typing import Annotated, ClassVar
+from pydantic import Field
+from daylatch.site import tables
+from daylatch.site.table import Table
+class Pond(Table):
+    "A made-up table."
+    ABOUT: ClassVar[str] = "A made-up pond."
+    depth_m: Annotated[float, Field(ge=0, le=9)] | None = Field(None, description="How deep [m].")
+    ducks: bool = Field(False, description="Whether there are any.")
+    @classmethod
+    def examples(cls, around):
+        return {"depth_m": around.climate.warmest_c / 10}
+    def told(self):
+        yield f"a made-up pond of {self.depth_m} m"
+        yield "with ducks" if self.ducks else "without ducks"
+module.Pond = Pond
+tables.TABLES["pond"] = "made_up:Pond"
+field = ("pond", "Pond | None", None)
+tables.SiteFile = dataclasses.make_dataclass(
+    "SiteFile", [field], bases=(tables.SiteFile,), frozen=True
 )
 """
 
@@ -62,7 +93,9 @@ def registered(tmp_path):
     """Return a function that registers something, runs commands, and makes the generated pages."""
     (tmp_path / "site.toml").write_text(SITE)
 
-    def ask(registration: str, commands: dict[str, list[str]]) -> tuple[dict, dict]:
+    def ask(
+        registration: str, commands: dict[str, list[str]], more: dict | None = None
+    ) -> tuple[dict, dict]:
         done = subprocess.run(
             [
                 sys.executable,
@@ -70,6 +103,7 @@ def registered(tmp_path):
                 COMMON + registration + ASK,
                 json.dumps(commands),
                 str(ROOT / "tools"),
+                json.dumps(more or {}),
             ],
             cwd=tmp_path,
             capture_output=True,
@@ -141,3 +175,115 @@ def test_a_calendar_style_is_registered_by_one_line(registered, tmp_path):
     for page in ("site file", "schema"):
         assert '"fortnights"' in pages[page]
     assert "one made-up entry a fortnight" in pages["site file"]
+
+
+CLOCK = "[clock]\naccuracy_ppm = 3\nmargin_min = 2\noscillator = "
+DRIFT = ["drift", "--year", "2027"]
+
+
+def test_an_oscillator_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "other").mkdir()
+    for name, settings in {
+        "site.toml": f'{CLOCK}"madeup"\ncoldest_c = -10\n',
+        "other/moon.toml": f'{CLOCK}"moon"\n',
+        "other/unknown.toml": '[clock]\noscillator = "madeup"\n',
+    }.items():
+        (tmp_path / name).write_text(f"{SITE}\n{settings}")
+    told, pages = registered(
+        OSCILLATOR,
+        {
+            "refused": ["check", "other/moon.toml"],
+            "option refused": [*DRIFT, "--oscillator", "moon"],
+            "check": ["check"],
+            "drift": DRIFT,
+            "machines": [*DRIFT, "--to", "json"],
+            "accuracy": [*DRIFT, "other/unknown.toml"],
+            "help": ["drift", "--help"],
+            "starter": ["new", "--all", "new.toml", "--name", "x", "--city", "Utrecht"],
+        },
+    )
+    known = "write one of 'crystal', 'compensated', 'rc' or 'madeup'"
+    assert told["refused"][0] == 3
+    assert f'clock.oscillator = "moon": {known}' in told["refused"][2]
+    assert told["option refused"][0] == 2
+    assert f'--oscillator is "moon": {known}' in told["option refused"][2]
+    check = " ".join(told["check"][1].split())
+    assert "Clock A made-up beat of 3 ppm either way" in check
+    # Cold and heat do not slow it down, so a temperature is of no use.
+    assert 'clock.oscillator = "madeup": the temperature counts for a plain crystal only' in check
+    drift = " ".join(told["drift"][1].split())
+    assert "The clock some made-up beat, 3 ppm either way on Sundays" in drift
+    assert "no clock" not in drift
+    facts = json.loads(told["machines"][1])["timekeeping"]
+    assert (facts["oscillator"], facts["slow_ppm"], facts["is_no_clock"]) == ("madeup", 3, False)
+    assert told["accuracy"][0] == 2
+    assert "one compensated for temperature 2, a made-up beat 3" in told["accuracy"][2]
+    assert "crystal, compensated, rc or madeup" in " ".join(told["help"][1].split())
+    assert '"madeup"' in (tmp_path / "new.toml").read_text()
+    for page in ("site file", "schema"):
+        assert '"madeup"' in pages[page]
+        assert "a made-up beat, in a sentence" in pages[page]
+
+
+def test_what_is_said_of_an_oscillator_is_so(registered, tmp_path):
+    (tmp_path / "site.toml").write_text(f'{SITE}\n{CLOCK}"madeup"\ncoldest_c = -10\n')
+    told, _ = registered(
+        OSCILLATOR,
+        {"check": ["check"], "drift": DRIFT, "machines": [*DRIFT, "--to", "json"]},
+        {"is_slowed": True, "is_clock": False},
+    )
+    assert "clock.coldest_c" not in told["check"][1]
+    drift = " ".join(told["drift"][1].split())
+    assert "The clock some made-up beat, 3 ppm either way at 25 °C; at -10 to 25 °C up to" in drift
+    assert "this is no clock" in drift
+    facts = json.loads(told["machines"][1])["timekeeping"]
+    assert facts["is_no_clock"] is True
+    assert facts["slow_ppm"] > facts["fast_ppm"] == 3
+
+
+def test_a_table_of_the_site_file_is_registered_by_its_model_a_line_and_a_field(
+    registered, tmp_path
+):
+    for name, settings in {
+        "good": "[pond]\ndepth_m = 1.5\nducks = true\n",
+        "wrong": "[pond]\ndepth_m = 90\nduks = true\n",
+        "misspelt": "[pont]\nducks = true\n",
+        "empty": "[pond]\n",
+    }.items():
+        (tmp_path / name).mkdir()
+        (tmp_path / f"{name}/site.toml").write_text(f"{SITE}\n{settings}")
+    new = ["--name", "x", "--city", "Singapore"]
+    told, pages = registered(
+        TABLE,
+        {
+            "good": ["check", "good/site.toml"],
+            "plan": ["plan", "good/site.toml", *DATES],
+            "wrong": ["check", "wrong/site.toml"],
+            "misspelt": ["check", "misspelt/site.toml"],
+            "empty": ["check", "empty/site.toml"],
+            "everything": ["new", "--all", "new.toml", *new],
+            "short": ["new", "short.toml", *new],
+        },
+    )
+    for name in ("good", "plan", "empty", "everything", "short"):
+        assert told[name][0] == 0, told[name]
+    assert "Pond A made-up pond of 1.5 m; with ducks" in " ".join(told["good"][1].split())
+    assert "Pond" not in told["empty"][1]
+    assert told["wrong"][0] == told["misspelt"][0] == 3
+    assert "pond.depth_m = 90: must be at most 9" in told["wrong"][2]
+    assert "pond.duks = true: is not a key here; did you mean ducks?" in told["wrong"][2]
+    assert "pont = a table: is not a key here; did you mean pond?" in told["misspelt"][2]
+    lines = (tmp_path / "new.toml").read_text().splitlines()
+    begin = lines.index("[pond]")
+    assert lines[begin - 1] == "# A made-up pond."
+    # Its example goes by the place: a tenth of how warm it gets there.
+    assert lines[begin + 1].split("  ")[0] == "# depth_m = 4"
+    assert "How deep [m]." in lines[begin + 1]
+    assert lines[begin + 2].split("  ")[0] == "# ducks = false"
+    short = (tmp_path / "short.toml").read_text()
+    assert "[pond]" not in short
+    assert "laying, pond) and key." in " ".join(short.replace("#", "").split())
+    assert "## [pond]" in pages["site file"]
+    assert "| `depth_m` | number, 0 to 9 | none | How deep [m]. |" in pages["site file"]
+    pond = json.loads(pages["schema"])["properties"]["pond"]
+    assert pond["properties"]["ducks"]["type"] == "boolean"

@@ -7,6 +7,7 @@ of date. Nothing in them depends on the day on which they are made.
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime as dt
 import io
 import json
@@ -28,8 +29,8 @@ from daylatch.commands.forms import FORMS, form_named
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import TABLES, load_site, table_model
-from daylatch.site.tables import SETTING_TABLES, Head, Span
+from daylatch.site.reading import load_site
+from daylatch.site.tables import SETTING_TABLES, TABLES, Head, SiteFile, Span, table_model
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -131,7 +132,7 @@ def site_file_page() -> str:
         "",
         *_keys(Head),
     ]
-    for name in TABLES:
+    for name in _tables():
         parts += ["", f"## [{name}]", "", *_keys(table_model(name))]
     changes = ", ".join(f"`{table}`" for table in SETTING_TABLES)
     parts += [
@@ -146,6 +147,11 @@ def site_file_page() -> str:
         *_keys(Span, leave_out=SETTING_TABLES),
     ]
     return "\n".join(parts) + "\n"
+
+
+def _tables() -> list[str]:
+    """Return the file's tables in the order of the reference."""
+    return [field.name for field in dataclasses.fields(SiteFile) if field.name in TABLES]
 
 
 def _keys(model: type[BaseModel], leave_out: tuple[str, ...] = ()) -> list[str]:
@@ -208,7 +214,7 @@ def site_schema() -> dict[str, Any]:
         definitions.update(schema.pop("$defs", {}))
         return schema
 
-    for name in TABLES:
+    for name in _tables():
         properties[name] = take(table_model(name))
     properties["span"] = {
         "type": "array",

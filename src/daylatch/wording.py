@@ -89,6 +89,11 @@ def duration_text(duration: np.timedelta64 | int) -> str:
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
 
 
+def duration_of(hours: float) -> str:
+    """Return hours as a duration by `duration_text`, to whole minutes."""
+    return duration_text(round(hours * 60))
+
+
 def to_minutes(durations: Any) -> Any:
     """Return durations rounded to whole minutes [timedelta64[m]]; NaT stays NaT."""
     return (durations + _HALF_MINUTE).astype("timedelta64[m]")

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from daylatch.cautions import CAUTION
-from daylatch.site.tables import Calendar
+from daylatch.site.calendar import Calendar
 from peers.calendar_reader import (
     FALLBACKS,
     SITE_ID,

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from daylatch.__main__ import run
 from daylatch.clock import WallTime
 from daylatch.errors import SiteError
-from daylatch.site.reading import LARGEST_BYTES, TABLES, load_site, read_site, table_model
+from daylatch.site.reading import LARGEST_BYTES, load_site, read_site
 from daylatch.site.starter.text import Start, starter_text
-from daylatch.site.tables import Site, ZoneSource
+from daylatch.site.tables import TABLES, Site, ZoneSource, table_model
 
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 TOP = f'id = "{ID}"\nname = "Test house"\n'

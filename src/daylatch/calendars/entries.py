@@ -18,7 +18,7 @@ from daylatch.calendars.text import CalendarText
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.wording import clock_text, offset_text, place_text
 
 if TYPE_CHECKING:
@@ -45,8 +45,8 @@ _GEO_DECIMALS = 4
 def make_events(plan: Plan) -> list[Event]:
     """Return a plan's calendar entries, without stamps, in the order of days.
 
-    By the site file's ``calendar.style``, `daylatch.site.calendar_styles`. All-day entries have no
-    reminder: it would be counted from midnight, and readers differ on whose.
+    By the site file's ``calendar.style``, `daylatch.site.choices.calendar_styles`. All-day entries
+    have no reminder: it would be counted from midnight, and readers differ on whose.
     """
     return list(style_of(plan).make_events(Entries(plan)))
 

@@ -14,7 +14,7 @@ from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.files.own import calendar_is_by
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
 
 if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion

@@ -20,6 +20,7 @@ from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
 from daylatch.commands.door.table import TableOptions
+from daylatch.site.choices.oscillators import name_oscillators
 
 section = typer.Typer()
 
@@ -109,7 +110,7 @@ def drift(
     ] = None,
     oscillator: Annotated[
         str | None,
-        typer.Option(metavar="KIND", help="What beats in the clock: crystal, compensated or rc."),
+        typer.Option(metavar="KIND", help=f"What beats in the clock: {name_oscillators()}."),
     ] = None,
     coldest: Annotated[
         float | None,

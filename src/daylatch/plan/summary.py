@@ -13,11 +13,12 @@ from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
 from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import Lengthen, MovementSettings, Widen, ZoneSource
-from daylatch.sun.lights import altitude_of, event_name
+from daylatch.sun.lights import altitude_of, event_name, light_text
 from daylatch.wording import (
     clock_text,
     date_ranges,
     days_text,
+    duration_of,
     duration_text,
     labelled,
     offset_text,
@@ -82,12 +83,12 @@ def describe_rules(site: Site) -> Iterator[str]:
         yield f"{('Opens', 'Closes')[side]} at {', '.join(words)}"
     if settings.day.least_open_h:
         yield (
-            f"Open at least {_hours(settings.day.least_open_h)}, or else "
-            f"{_WIDEN[settings.day.widen]} (guard: {_guard(settings.day.guard)})"
+            f"Open at least {duration_of(settings.day.least_open_h)}, or else "
+            f"{_WIDEN[settings.day.widen]} (guard: {light_text(settings.day.guard)})"
         )
     if settings.night.least_h:
         yield (
-            f"Shut at least {_hours(settings.night.least_h)} a night, or else "
+            f"Shut at least {duration_of(settings.night.least_h)} a night, or else "
             f"{_LENGTHEN[settings.night.lengthen]}"
         )
 
@@ -117,14 +118,6 @@ def _limits(movement: MovementSettings) -> Iterator[str]:
 
 def _light(side: Side, light: float | str) -> str:
     return event_name(side, altitude_of(light))
-
-
-def _guard(light: float | str) -> str:
-    return light if isinstance(light, str) else f"{light:g}° below the horizon"
-
-
-def _hours(hours: float) -> str:
-    return duration_text(round(hours * 60))
 
 
 def summarize(plan: Plan) -> list[str]:

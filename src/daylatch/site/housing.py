@@ -6,18 +6,28 @@ A file of its own because most runs of the program need none of it.
 from __future__ import annotations
 
 import math
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from daylatch.site.measures import FT2
-from daylatch.site.table import Date, Table
+from daylatch.site.measures import FT2, GIVEN_FIGURES, both_text, sides_text
+from daylatch.site.table import Date, Table, chosen
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.site.surroundings import Surroundings
 
 Area = Annotated[float, Field(gt=0, le=100_000)]
 
 
 class Flock(Table):
     """The birds."""
+
+    ABOUT: ClassVar[str] = (
+        "The birds. Here, and of the house and the run, what is left out counts as not known. Cold "
+        "means that water freezes, hot that it is mostly above 32 °C."
+    )
 
     birds: Annotated[int, Field(ge=1, le=100_000)] | None = Field(None, description="How many.")
     size: Literal["bantam", "light", "medium", "heavy"] | None = Field(
@@ -26,6 +36,20 @@ class Flock(Table):
     temperature: Literal["cold", "mild", "hot"] | None = Field(
         None, description="What the weather is mostly like; scales water if its norm says how."
     )
+
+    @classmethod
+    def examples(cls, around: Surroundings) -> dict[str, Any]:
+        """Return what a new file shows of keys that have no default, for a place and a year."""
+        return {"birds": 6, "size": "medium", "temperature": around.climate.temperature}
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        if self.birds is not None:
+            yield "1 bird" if self.birds == 1 else f"{self.birds} birds"
+        if self.size is not None:
+            yield f"{self.size} size"
+        if self.temperature is not None:
+            yield f"the weather is mostly {self.temperature}"
 
 
 def area_m2(floor_m2: float | None, floor_ft2: float | None) -> float | None:
@@ -44,6 +68,12 @@ class Floor(Table):
         """The floor area [m2]."""
         return area_m2(self.floor_m2, self.floor_ft2)
 
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        if self.area_m2 is not None:
+            unit = "m2" if self.floor_ft2 is None else "ft2"
+            yield f"floor of {both_text((self.area_m2,), unit, GIVEN_FIGURES)}"
+
     @model_validator(mode="after")
     def _one_unit(self) -> Floor:
         if self.floor_m2 is not None and self.floor_ft2 is not None:
@@ -57,6 +87,10 @@ ROOST_APART_M = 0.30
 
 class House(Floor):
     """The house the birds sleep in."""
+
+    ABOUT: ClassVar[str] = (
+        "The house they sleep in. Its floor is given once, in square metres or square feet."
+    )
 
     wall_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
         None, description="Length of wall that the roosts run along, counted once a roost [m]."
@@ -79,6 +113,40 @@ class House(Floor):
         None, description="Whether the birds reach water while the door is shut."
     )
     litter: bool | None = Field(None, description="Whether the whole floor is littered.")
+
+    EXAMPLES: ClassVar[dict[str, Any]] = {
+        "floor_m2": 1.5,
+        "floor_ft2": 16,
+        "wall_m": 4.8,
+        "roost_m": 1.8,
+        "nest_boxes": 2,
+        "nest_box_cm": [34, 34, 34],
+        "vents_cm2": 400,
+        "feed_inside": False,
+        "water_inside": False,
+        "litter": True,
+    }
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        yield from super().told()
+        if self.roost_m is not None:
+            yield f"{self.roost_m:g} m of roost"
+        if self.wall_m is not None:
+            yield f"{self.wall_m:g} m of wall for roosts"
+        if self.nest_boxes is not None:
+            yield "1 nest box" if self.nest_boxes == 1 else f"{self.nest_boxes or 'no'} nest boxes"
+        if self.nest_box_cm is not None:
+            yield f"a nest box has {sides_text(tuple(self.nest_box_cm), 'cm')}"
+        if self.vents_cm2 is not None:
+            yield f"vents of {both_text((self.vents_cm2,), 'cm2', GIVEN_FIGURES)}"
+        for given, words in (
+            (self.feed_inside, "feed inside"),
+            (self.water_inside, "water inside"),
+            (self.litter, "litter on the whole floor"),
+        ):
+            if given is not None:
+                yield words if given else f"no {words}"
 
     # The wall and the floor are read before it.
     @field_validator("roost_m")
@@ -109,14 +177,41 @@ class House(Floor):
 class Run(Floor):
     """The enclosed run beside the house."""
 
+    ABOUT: ClassVar[str] = "The run beside it. Its floor is given once too."
+
     joined: bool | None = Field(
         None, description="Whether the birds reach it while the door is shut."
     )
     covered: bool | None = Field(None, description="Whether it has a roof.")
 
+    EXAMPLES: ClassVar[dict[str, Any]] = {
+        "floor_m2": 8,
+        "floor_ft2": 86,
+        "joined": False,
+        "covered": False,
+    }
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        yield from super().told()
+        if self.joined is not None:
+            reach = "within" if self.joined else "out of"
+            yield f"{reach} reach of the birds while the door is shut"
+        if self.covered is not None:
+            yield "with a roof" if self.covered else "without a roof"
+
+
+COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
+"""What ``laying.counts`` means."""
+
 
 class Laying(Table):
     """The length of day that the keeper wants for laying, and a lamp that keeps it."""
+
+    ABOUT: ClassVar[str] = (
+        "How long the day should be for laying, and a lamp that keeps it. A lamp in a dusty house "
+        "can start a fire: see the cautions that come with its times."
+    )
 
     wanted_h: Annotated[float, Field(ge=6, le=16)] = Field(
         14.0,
@@ -125,7 +220,7 @@ class Laying(Table):
     )
     counts: Literal["sunrise", "civil"] = Field(
         "sunrise",
-        description="What counts as natural day: sunrise to sunset, or civil dawn to civil dusk.",
+        description=f"What counts as natural day: {', or '.join(COUNTS_WORDS.values())}.",
     )
     lamp: Literal["none", "morning", "evening", "both"] = Field(
         "none",
@@ -139,6 +234,28 @@ class Laying(Table):
     weekly_step_min: Annotated[int, Field(ge=1, le=60)] = Field(
         30, description="By how much the lamp may change the length of day in a week [min]."
     )
+
+    @classmethod
+    def examples(cls, around: Surroundings) -> dict[str, Any]:
+        """Return what a new file shows of keys that have no default, for a place and a year."""
+        lamp = around.seasons.lamp
+        return {"lamp_from": lamp.first, "lamp_until": lamp.last}
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        yield f"a day of {self.wanted_h:g} h is wanted, counted from {COUNTS_WORDS[self.counts]}"
+        yield {
+            "none": "no lamp",
+            "morning": "a lamp in the morning",
+            "evening": "a lamp in the evening",
+            "both": "a lamp in the morning and in the evening",
+        }[self.lamp]
+        if self.lamp_from is not None:
+            yield f"the lamp begins on {self.lamp_from}"
+        if self.lamp_until is not None:
+            yield f"the lamp ends on {self.lamp_until}"
+        if self.lamp != "none" or chosen(self, "weekly_step_min"):
+            yield f"a lamp changes the day by at most {self.weekly_step_min} min a week"
 
     @model_validator(mode="after")
     def _in_order(self) -> Laying:

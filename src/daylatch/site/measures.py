@@ -59,6 +59,8 @@ _LARGER = {"g": "kg", "ml": "l"}
 
 FIGURES = 3
 """To how many figures an amount is written."""
+GIVEN_FIGURES = 4
+"""To how many, if it is as the keeper measured it."""
 
 
 def figure_text(value: float, figures: int = FIGURES) -> str:
@@ -101,6 +103,15 @@ def both_text(base_values: Iterable[float], unit: str, figures: int = FIGURES) -
         for name in names
     ]
     return " ".join([texts[0], *(f"({text})" for text in texts[1:])])
+
+
+def sides_text(sides_cm: tuple[float, ...], unit: str) -> str:
+    """Return the sides of a box in a unit and in its counterpart."""
+    texts = []
+    for name in (unit, UNITS[unit].other):
+        sides = [amount_text((side / UNITS[name].factor,), name).split()[0] for side in sides_cm]
+        texts.append(f"{' x '.join(sides)} {UNITS[name].shown}")
+    return f"{texts[0]} ({texts[1]})"
 
 
 def total_text(base_values: Iterable[float], base: str) -> str:

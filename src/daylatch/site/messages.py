@@ -1,4 +1,4 @@
-"""What is said of a slip in a site file: the key, the value found, and what would be right."""
+"""What is said of a site file: keys, values and texts as they are shown, and what is right."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ import difflib
 import json
 import math
 import re
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
+from daylatch.console import printable
 from daylatch.errors import Problem
 
 if TYPE_CHECKING:
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
 KeyPath = tuple[str | int, ...]
 """Where a value stands: keys, and indexes in lists."""
+_LONGEST_TOLD = 140
 
 
 def key_name(path: KeyPath) -> str:
@@ -55,6 +58,11 @@ def show_value(value: Any) -> str:
     else:
         text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def told_text(text: str) -> str:
+    """Return a text of the keeper's as it is shown: on one line, shortened, and printable."""
+    return printable(textwrap.shorten(" ".join(text.split()), _LONGEST_TOLD, placeholder=" ..."))
 
 
 def toml_text(value: object) -> str:

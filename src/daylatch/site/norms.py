@@ -10,16 +10,16 @@ import tomllib
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, Field, WithJsonSchema
 
-from daylatch.site.measures import UNITS, amount_text, both_text
+from daylatch.site.measures import UNITS, amount_text, both_text, sides_text
 from daylatch.site.messages import suggest
 from daylatch.site.table import LONG_NIGHT_H, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
 PUBLISHED, SECONDARY = "published", "secondary"
 COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
@@ -98,15 +98,6 @@ class Norm:
         return "; ".join(parts)
 
 
-def sides_text(sides_cm: tuple[float, ...], unit: str) -> str:
-    """Return the sides of a box in a unit and in its counterpart."""
-    texts = []
-    for name in (unit, UNITS[unit].other):
-        sides = [amount_text((side / UNITS[name].factor,), name).split()[0] for side in sides_cm]
-        texts.append(f"{' x '.join(sides)} {UNITS[name].shown}")
-    return f"{texts[0]} ({texts[1]})"
-
-
 @cache
 def all_norms() -> Mapping[str, Norm]:
     """Return every norm by its name, in the order of the file."""
@@ -149,6 +140,11 @@ def _of(requirement: str) -> tuple[AfterValidator, WithJsonSchema]:
 class Norms(Table):
     """Which norm holds for each requirement, and from when a night counts as another case."""
 
+    ABOUT: ClassVar[str] = (
+        "The norms that the house is held against (`daylatch fit`), by name: "
+        "docs/reference/norms.md says what each asks for."
+    )
+
     floor_asleep: Annotated[str, *_of("floor_asleep")] = Field(
         "floor-2-to-4-sq-ft", description="House floor a bird, for sleeping."
     )
@@ -184,6 +180,23 @@ class Norms(Table):
         description="A longer lock-in than this counts as long [h] (this program's choice, no "
         "source).",
     )
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        for key, about in type(self).model_fields.items():
+            if key not in self.model_fields_set:
+                continue
+            match key:
+                case "awake_h":
+                    yield (
+                        f"more than {self.awake_h:g} h of light behind a shut door is awake inside"
+                    )
+                case "long_night_h":
+                    yield f"a lock-in of more than {self.long_night_h:g} h is long"
+                case _:
+                    norm = self.norm(key)
+                    what = (about.description or key).rstrip(".")
+                    yield f"{what}: {norm.name}, {norm.wanted_text() or 'which goes by size'}"
 
     def norm(self, requirement: str) -> Norm:
         """Return the norm that holds for a requirement."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import importlib
 import re
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError
 
@@ -27,20 +26,14 @@ from daylatch.site.slips import likely_slips, minutes_near, nominal_minutes
 from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
     SETTING_TABLES,
-    Calendar,
-    CardWords,
-    Closing,
-    Day,
-    Door,
+    TABLES,
     Head,
-    HeadCount,
-    Night,
-    Opening,
     Place,
     Site,
     SiteFile,
     Span,
     ZoneSource,
+    table_model,
 )
 
 if TYPE_CHECKING:
@@ -49,43 +42,11 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 256 * 1024
 _LONGEST_SHOWN = 60
 
-TABLES: dict[str, type[BaseModel] | str] = {
-    "place": Place,
-    "open": Opening,
-    "close": Closing,
-    "day": Day,
-    "night": Night,
-    "head_count": HeadCount,
-    "door": Door,
-    "calendar": Calendar,
-    "card": CardWords,
-    # Named only: most runs never need these models.
-    "feed": "daylatch.site.feed:Feed",
-    "flock": "daylatch.site.housing:Flock",
-    "house": "daylatch.site.housing:House",
-    "run": "daylatch.site.housing:Run",
-    "laying": "daylatch.site.housing:Laying",
-    "norms": "daylatch.site.norms:Norms",
-    "timer": "daylatch.site.timer:Timer",
-    "clock": "daylatch.site.timekeeping:Timekeeping",
-    "sync": "daylatch.site.sync:Sync",
-}
-"""The file's tables and what each is read as."""
-
 _NEEDED: dict[type[BaseModel], set[str | int]] = {
     Head: {"id", "name"},
     Place: {"latitude", "longitude", "city"},
     Span: {"from", "until"},
 }
-
-
-def table_model(name: str) -> type[BaseModel]:
-    """Return the model of a table."""
-    model = TABLES[name]
-    if isinstance(model, str):
-        module, _, name = model.partition(":")
-        return cast("type[BaseModel]", getattr(importlib.import_module(module), name))
-    return model
 
 
 def load_site(path: str | Path, changes: Sequence[str] = ()) -> Site:

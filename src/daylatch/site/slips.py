@@ -9,7 +9,7 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import zone_landmark
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.tables import ZoneSource
 
 if TYPE_CHECKING:

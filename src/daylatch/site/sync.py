@@ -6,12 +6,17 @@ file is lent and copied.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field
 
+from daylatch.console import printable
+from daylatch.site.messages import told_text
 from daylatch.site.table import ONE_LINE, Table
-from daylatch.site.web_address import check_address
+from daylatch.site.web_address import check_address, hide_login
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def _address(text: Any) -> Any:
@@ -20,6 +25,11 @@ def _address(text: Any) -> Any:
 
 class Sync(Table):
     """A calendar on a CalDAV server that is kept as the plan says."""
+
+    ABOUT: ClassVar[str] = (
+        "A calendar on a CalDAV server that `daylatch sync` keeps as the plan says. Logins do not "
+        "belong here: they are asked for, or read from the environment or the keyring."
+    )
 
     url: Annotated[str, BeforeValidator(_address)] | None = Field(
         None,
@@ -34,3 +44,15 @@ class Sync(Table):
     days_behind: Annotated[int, Field(ge=0, le=60)] = Field(
         7, description="Days before today that are still looked after."
     )
+
+    EXAMPLES: ClassVar[dict[str, Any]] = {
+        "url": "https://cal.example.org/hens/",
+        "calendar": "Hen house",
+    }
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words, without a login that an address may carry."""
+        if self.calendar is not None:
+            yield f'the calendar "{told_text(self.calendar)}"'
+        yield f"at {printable(hide_login(self.url))}" if self.url else "no address is given"
+        yield f"kept from {self.days_behind} days ago to {self.days_ahead} days ahead"

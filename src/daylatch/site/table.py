@@ -9,14 +9,19 @@ import re
 import unicodedata
 import uuid
 from enum import Enum
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from daylatch.clock import WallTime
-from daylatch.site.calendar_styles import STYLES, read_style
-from daylatch.site.css_colors import read_color
+from daylatch.site.choices.calendar_styles import STYLES, read_style
+from daylatch.site.choices.css_colors import read_color
 from daylatch.sun.lights import LIGHTS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.site.surroundings import Surroundings
 
 NO_LIMIT = "none"
 LONG_NIGHT_H = 14.0
@@ -134,6 +139,41 @@ Guard = Annotated[float | str, *_light([light.opens for light in LIGHTS if light
 
 
 class Table(BaseModel):
-    """One table of the file: unknown keys are slips, and nothing changes after reading."""
+    """One table of the file: unknown keys are slips, and nothing changes after reading.
+
+    A table carries all that is said of it: its keys with their descriptions, what a new file says
+    above it, examples, and how `daylatch check` tells it.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
+
+    ABOUT: ClassVar[str] = ""
+    """What a new file says above it."""
+    EXAMPLES: ClassVar[dict[str, Any]] = {}
+    """What it shows of keys that have no default, where that is the same anywhere."""
+
+    @classmethod
+    def examples(cls, around: "Surroundings") -> dict[str, Any]:
+        """Return what a new file shows of keys that have no default, for a place and a year."""
+        return cls.EXAMPLES
+
+    def told(self) -> "Iterator[str]":
+        """Yield what it says in a keeper's words; nothing if that is told another way."""
+        yield from ()
+
+
+def chosen(table: BaseModel | None, *keys: str) -> list[str]:
+    """Return those of a table's keys to which the file gives another value than the default.
+
+    A default that is written down says nothing new. Without any keys, all of the table are looked
+    at; a table that is left out has none.
+    """
+    if table is None:
+        return []
+    fields = type(table).model_fields
+    return [
+        key
+        for key in keys or fields
+        if key in table.model_fields_set
+        and getattr(table, key) != fields[key].get_default(call_default_factory=True)
+    ]

@@ -6,15 +6,16 @@ tables of settings; only the keys that it really gives count (`changes`).
 """
 
 import datetime as dt
+import importlib
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, cast
 
 from pydantic import BaseModel, Field, model_validator
 
-from daylatch.arrays import DAY_MIN
 from daylatch.clock import DoorClock
-from daylatch.site.calendar_styles import list_styles
+from daylatch.site.calendar import Calendar
+from daylatch.site.messages import told_text
 from daylatch.site.table import (
     LONG_NIGHT_H,
     ONE_LINE,
@@ -22,16 +23,16 @@ from daylatch.site.table import (
     TEXT_LIMITS,
     Choice,
     CloseLight,
-    Color,
     Date,
     Guard,
     Hours,
     Identity,
     Limit,
     OpenLight,
-    StyleName,
     Table,
 )
+from daylatch.sun.lights import LIGHTS
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from daylatch.site.feed import Feed
     from daylatch.site.housing import Flock, House, Laying, Run
     from daylatch.site.norms import Norms
+    from daylatch.site.surroundings import Surroundings
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
@@ -64,6 +66,8 @@ class Lengthen(Choice):
 class Place(Table):
     """Where the door is: coordinates, or a city's name."""
 
+    ABOUT: ClassVar[str] = "Where the door is: latitude and longitude, or a city instead of them."
+
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = Field(
         None, description="Degrees north of the equator (south is negative)."
     )
@@ -76,6 +80,11 @@ class Place(Table):
     zone: Annotated[str, Field(min_length=1, max_length=64), ONE_LINE] | None = Field(
         None, description="IANA time zone; found from the coordinates if left out."
     )
+
+    @classmethod
+    def examples(cls, around: "Surroundings") -> dict[str, Any]:
+        """Return what a new file shows of keys that have no default, for a place and a year."""
+        return {"city": around.city}
 
     @model_validator(mode="after")
     def _one_way(self) -> "Place":
@@ -108,17 +117,45 @@ class MovementSettings(Table):
 class Opening(MovementSettings):
     """When the door opens."""
 
+    ABOUT: ClassVar[str] = (
+        "When the door opens: so many minutes after a light at dawn, within limits by the clock. "
+        f"The lights are {listed([light.opens for light in LIGHTS])} dawn (the Sun's centre "
+        f"{listed([f'{light.depression_deg:g}' for light in LIGHTS], 'or')} degrees below the "
+        "horizon), or any number of degrees."
+    )
+
     light: OpenLight = Field("civil", description="Light event at dawn, by name or degrees.")
+
+    EXAMPLES: ClassVar[dict[str, Any]] = {
+        "not_before": "06:30",
+        "not_after": "09:00",
+        "fallback": "05:30",
+        "dark_fallback": "10:00",
+    }
 
 
 class Closing(MovementSettings):
     """When the door closes."""
 
+    ABOUT: ClassVar[str] = "When the door closes. The same keys, with sunset and dusk instead."
+
     light: CloseLight = Field("civil", description="Light event at dusk, by name or degrees.")
+
+    EXAMPLES: ClassVar[dict[str, Any]] = {
+        "not_before": "17:00",
+        "not_after": "22:00",
+        "fallback": "22:30",
+        "dark_fallback": "14:00",
+    }
 
 
 class Day(Table):
     """How long the door should be open."""
+
+    ABOUT: ClassVar[str] = (
+        "How long the door should at least be open. A day that falls short is widened, but never "
+        "past a limit above nor past the guard, where predators hunt."
+    )
 
     least_open_h: Hours = Field(0.0, description="Least open time wanted [h]; 0 for none.")
     widen: Widen = Field(
@@ -132,6 +169,8 @@ class Day(Table):
 class Night(Table):
     """How long the door should be shut."""
 
+    ABOUT: ClassVar[str] = "How long each night should at least last."
+
     least_h: Hours = Field(0.0, description="Least night wanted [h]; 0 for none.")
     lengthen: Lengthen = Field(
         Lengthen.BOTH, strict=False, description="How a night that is too short is lengthened."
@@ -140,6 +179,8 @@ class Night(Table):
 
 class HeadCount(Table):
     """When a person looks whether all birds are in."""
+
+    ABOUT: ClassVar[str] = "When a person looks whether all birds are in."
 
     after_close_min: Annotated[int, Field(ge=0, le=240)] = Field(
         15, description="Minutes after closing."
@@ -152,6 +193,8 @@ class HeadCount(Table):
 class Door(Table):
     """The door's own clock."""
 
+    ABOUT: ClassVar[str] = "What the door's own clock keeps."
+
     clock: DoorClock = Field(
         DoorClock.WALL,
         strict=False,
@@ -160,29 +203,13 @@ class Door(Table):
     )
 
 
-class Calendar(Table):
-    """What goes into a calendar, which others may read."""
-
-    style: StyleName = Field("movements", description=list_styles())
-    step_min: Literal[5, 10, 15, 20, 30, 60] = Field(
-        15, description='The step of style "steps" [min], counted from midnight on the wall clock.'
-    )
-    times: Literal["utc", "zone"] = Field(
-        "utc", description="Times in UTC (safe), or named by the zone."
-    )
-    reminder_min: Annotated[int, Field(ge=0, le=DAY_MIN)] | None = Field(
-        None, description="Remind this many minutes before closing."
-    )
-    color: Color | None = Field(
-        None, description='The calendar\'s colour by its CSS name, such as "seagreen".'
-    )
-    show: list[Literal["reasons", "place", "notes"]] = Field(
-        default_factory=list, description="What readers of the calendar may also see."
-    )
-
-
 class CardWords(Table):
     """What the card by the door says in the keeper's own words."""
+
+    ABOUT: ClassVar[str] = (
+        'What the card by the door says in your own words, such as "Pull the cord down and hook it '
+        'in; the key hangs inside the feed bin."'
+    )
 
     by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), SEVERAL_LINES] = Field(
         "", description="How the door is worked by hand."
@@ -190,6 +217,11 @@ class CardWords(Table):
     call: Annotated[str, Field(max_length=TEXT_LIMITS["call"]), SEVERAL_LINES] = Field(
         "", description="Whom to call when something is wrong."
     )
+
+    def told(self) -> "Iterator[str]":
+        """Yield what it says in a keeper's words."""
+        for label, text in (("by hand", self.by_hand), ("call", self.call)):
+            yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing"
 
 
 class FixedTime(Table):
@@ -260,9 +292,46 @@ class Head(Table):
     )
 
 
+TABLES: dict[str, type[Table] | str] = {
+    "place": Place,
+    "open": Opening,
+    "close": Closing,
+    "day": Day,
+    "night": Night,
+    "head_count": HeadCount,
+    "door": Door,
+    # Those with no model here are named only: most runs never need them.
+    "timer": "daylatch.site.timer:Timer",
+    "clock": "daylatch.site.timekeeping:Timekeeping",
+    "calendar": Calendar,
+    "feed": "daylatch.site.feed:Feed",
+    "sync": "daylatch.site.sync:Sync",
+    "card": CardWords,
+    "flock": "daylatch.site.housing:Flock",
+    "house": "daylatch.site.housing:House",
+    "run": "daylatch.site.housing:Run",
+    "norms": "daylatch.site.norms:Norms",
+    "laying": "daylatch.site.housing:Laying",
+}
+"""The file's tables and what each is read as, in the order in which a new file has them and `check`
+tells them. A new table is its model, a line here and a field of `SiteFile`."""
+
+
+def table_model(name: str) -> type[Table]:
+    """Return the model of a table."""
+    model = TABLES[name]
+    if isinstance(model, str):
+        module, _, name = model.partition(":")
+        return cast("type[Table]", getattr(importlib.import_module(module), name))
+    return model
+
+
 @dataclass(frozen=True)
 class SiteFile:
-    """A whole site file, table by table; a table left out has its defaults."""
+    """A whole site file, table by table; a table left out has its defaults.
+
+    The reference of the site file lists the tables in this order.
+    """
 
     head: Head
     place: Place

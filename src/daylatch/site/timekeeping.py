@@ -6,11 +6,19 @@ program need none of it.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import datetime as dt
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
+from pydantic_core import PydanticKnownError
 
+from daylatch.site.choices.oscillators import OSCILLATORS, Oscillator, list_oscillators
 from daylatch.site.table import Date, Table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.site.surroundings import Surroundings
 
 MARGIN_MIN = 2
 """How wrong the clock may become if the keeper says nothing (common practice, no source)."""
@@ -19,21 +27,37 @@ SET_ERROR_S = 60
 """How wrong a clock may be when it has been set by one that shows no seconds: up to a minute."""
 _MOST_PPM = 200_000
 
+
+def _oscillator(value: Any) -> str:
+    if isinstance(value, str) and value in OSCILLATORS:
+        return value
+    # As a Literal of them would say it.
+    *others, last = (f"'{name}'" for name in OSCILLATORS)
+    raise PydanticKnownError("literal_error", {"expected": f"{', '.join(others)} or {last}"})
+
+
+OscillatorName = Annotated[
+    str,
+    PlainValidator(_oscillator),
+    WithJsonSchema({"enum": list(OSCILLATORS), "type": "string"}),
+]
 Celsius = Annotated[float, Field(ge=-60, le=80)]
 
 
 class Timekeeping(Table):
     """How well the door's own clock keeps time."""
 
+    ABOUT: ClassVar[str] = (
+        "How well the door's own clock keeps time: `daylatch drift` says when it must be set again."
+    )
+
     accuracy_ppm: Annotated[float, Field(ge=0.1, le=_MOST_PPM)] | None = Field(
         None,
         description="Its accuracy by the data sheet, either way [parts in a million]: at 25 °C for "
         "a crystal, over its whole range if compensated. Needed by `daylatch drift`.",
     )
-    oscillator: Literal["crystal", "compensated", "rc"] = Field(
-        "crystal",
-        description="What beats in it: a plain 32.768 kHz crystal, which cold and heat slow down; "
-        "one compensated for temperature; or an RC oscillator, which is no clock.",
+    oscillator: OscillatorName = Field(
+        "crystal", description=f"What beats in it: {list_oscillators()}."
     )
     coldest_c: Celsius | None = Field(
         None, description="How cold it gets where the clock is [°C]; 25 if left out."
@@ -52,6 +76,33 @@ class Timekeeping(Table):
         description="How wrong it may become, either way, before it must be set again [min] (as "
         "the monthly check of the clock has it; common practice, no source).",
     )
+
+    @classmethod
+    def examples(cls, around: Surroundings) -> dict[str, Any]:
+        """Return what a new file shows of keys that have no default, for a place and a year."""
+        return {
+            "accuracy_ppm": 20,
+            "coldest_c": around.climate.coldest_c,
+            "warmest_c": around.climate.warmest_c,
+            "set_on": dt.date(around.year, 1, 1),
+        }
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        kind, ppm = self.kind.words, self.accuracy_ppm
+        yield f"{kind} of unknown accuracy" if ppm is None else f"{kind} of {ppm:g} ppm either way"
+        if self.coldest_c is not None:
+            yield f"coldest {self.coldest_c:g} °C"
+        if self.warmest_c is not None:
+            yield f"warmest {self.warmest_c:g} °C"
+        on = "" if self.set_on is None else f" on {self.set_on}"
+        yield f"set{on} to within {self.set_error_s} s"
+        yield f"it may become {self.margin_min} min wrong"
+
+    @property
+    def kind(self) -> Oscillator:
+        """What beats in it."""
+        return OSCILLATORS[self.oscillator]
 
     @model_validator(mode="after")
     def _in_order(self) -> Timekeeping:

@@ -5,11 +5,15 @@ A file of its own because most runs of the program need none of it.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
 from daylatch.site.table import Table
+from daylatch.wording import listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 """In the order of ISO 8601."""
@@ -69,8 +73,17 @@ On = Annotated[str | Weekdays, PlainValidator(read_on), _schema("any", "month st
 ByWeekday = Annotated[str | Weekdays, PlainValidator(_read_by_weekday), _schema("same", "each")]
 
 
+def _day_names(days: str | Weekdays) -> str:
+    return listed([day.capitalize() for day in days])
+
+
 class Timer(Table):
     """A timer with fixed times that is changed by hand now and then."""
+
+    ABOUT: ClassVar[str] = (
+        "If the door is worked by a plain timer with fixed times that you change by hand: "
+        "`daylatch settings` lists when, and to what."
+    )
 
     tolerance_min: Annotated[int, Field(ge=0, le=MOST_TOLERANCE_MIN)] | None = Field(
         None,
@@ -111,6 +124,43 @@ class Timer(Table):
         description="Whether it keeps one setting for all weekdays, one for each, or one for "
         "some weekdays beside one for the rest.",
     )
+
+    EXAMPLES: ClassVar[dict[str, Any]] = {
+        "tolerance_min": TOLERANCE_MIN,
+        "changes": 24,
+        "follows_clock": True,
+        "programs": 8,
+    }
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        if self.changes is not None:
+            apart = "" if self.together else " each for opening and closing"
+            yield f"at most {self.changes} settings{apart}"
+        else:
+            tolerance = TOLERANCE_MIN if self.tolerance_min is None else self.tolerance_min
+            yield f"at most {tolerance} min late, never early"
+        if self.on == "any":
+            yield "changed on any date"
+        elif self.on == "month starts":
+            yield "changed on the first of a month"
+        else:
+            yield f"changed on {_day_names(self.on)}"
+        if not self.together:
+            yield "opening and closing on dates of their own"
+        yield f"steps of {self.step_min} min"
+        yield {
+            None: "it keeps what the door's clock keeps",
+            True: "it changes to summer time by itself",
+            False: "it keeps standard time all year",
+        }[self.follows_clock]
+        if self.clock_margin_min:
+            yield f"its clock may be {self.clock_margin_min} min wrong"
+        if self.programs is not None:
+            yield f"it holds {self.programs} programs"
+        if self.by_weekday != "same":
+            own = "each weekday" if self.by_weekday == "each" else _day_names(self.by_weekday)
+            yield f"settings of their own for {own}"
 
     @property
     def kinds(self) -> tuple[Weekdays, ...]:

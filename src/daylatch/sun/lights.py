@@ -56,6 +56,11 @@ def altitude_of(light: float | str) -> float:
     return -DEPRESSION_DEG[light] if isinstance(light, str) else -float(light)
 
 
+def light_text(light: float | str) -> str:
+    """Return a light given by name or as a depression as a keeper would say it."""
+    return light if isinstance(light, str) else f"{light:g}° below the horizon"
+
+
 def event_name(side: int, altitude_deg: float) -> str:
     """Return the name of a light event, such as ``civil dawn`` or ``Sun 8° down at dusk``.
 

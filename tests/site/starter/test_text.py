@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from daylatch.clock import WallTime, zone_at
-from daylatch.site.reading import TABLES, read_site, table_model
+from daylatch.site.reading import read_site
 from daylatch.site.starter.text import Start, starter_text
-from daylatch.site.tables import Head, Span
+from daylatch.site.tables import TABLES, Head, Span, table_model
 
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 FORMS = {"short": False, "all": True}
@@ -130,7 +130,17 @@ def test_with_everything_each_key_of_the_models_stands_there_once():
 
 def test_with_everything_each_table_stands_there_once():
     headers = re.findall(r"^\[([a-z_]+)\]$", text_of("all"), re.M)
-    assert sorted(headers) == sorted(TABLES)
+    assert headers == list(TABLES)
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_above_each_table_stands_what_it_is_about(name):
+    lines = text_of("all").splitlines()
+    above = lines[: lines.index(f"[{name}]")]
+    paragraph = above[len(above) - above[::-1].index("") :]
+    assert all(line.startswith("# ") for line in paragraph)
+    assert " ".join(line.removeprefix("# ") for line in paragraph) == table_model(name).ABOUT
+    assert table_model(name).ABOUT
 
 
 def test_the_short_file_shows_what_a_keeper_edits_and_names_the_rest():

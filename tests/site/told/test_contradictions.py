@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.clock import WallTime, zone_at
-from daylatch.site.reading import TABLES, load_site, read_site
+from daylatch.site.reading import load_site, read_site
 from daylatch.site.starter.text import Start, starter_text
+from daylatch.site.tables import TABLES
 from daylatch.site.told.contradictions import contradictions
 from daylatch.site.told.words import describe_site
 from sites import ID, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT

@@ -10,8 +10,9 @@ from pydantic import BaseModel
 
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.site.messages import toml_text
-from daylatch.site.reading import TABLES, read_site, table_model
-from daylatch.site.tables import SETTING_TABLES, Span
+from daylatch.site.reading import read_site
+from daylatch.site.tables import SETTING_TABLES, TABLES, Day, OpeningInSpan, Span, table_model
+from daylatch.site.told.span_words import describe_span
 from daylatch.site.told.words import describe_site
 from sites import UTRECHT
 from sites import site as site_at
@@ -203,6 +204,23 @@ def test_each_key_of_a_span_is_told_in_other_words():
     }
     assert len(texts) == len(SPAN_KEYS)
     assert of(dates, "Span 1") == ["2027-03-01 until 2027-03-14: changes nothing"]
+
+
+class MadeUpMovement(OpeningInSpan):
+    made_up: int = 0
+
+
+class MadeUpDay(Day):
+    made_up: int = 0
+
+
+@pytest.mark.parametrize(
+    "made_up", [{"open": MadeUpMovement(made_up=1)}, {"day": MadeUpDay(made_up=1)}]
+)
+def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up):
+    span = Span.model_validate({"from": dt.date(2027, 3, 1), "until": dt.date(2027, 3, 14)})
+    with pytest.raises(LookupError, match=r"no words for .*made_up"):
+        describe_span(span.model_copy(update=made_up))
 
 
 # --- In which words ----------------------------------------------------------------------------

@@ -39,8 +39,6 @@ PHOTOPERIOD_NORMS = (
 
 ALTITUDE_DEG = {"sunrise": HORIZON_ALTITUDE_DEG, "civil": CIVIL_ALTITUDE_DEG}
 """Altitude of the Sun's centre from which on it counts as day [deg], by ``laying.counts``."""
-COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
-"""What ``laying.counts`` means in words."""
 
 # So many days before a range, some date of the calendar lies there, whatever it skips.
 _BEFORE = np.timedelta64(3, "D")

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.arrays import HOUR
-from daylatch.birds.daylength.daylength import COUNTS_WORDS, PHOTOPERIOD_NORMS
+from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_clock_changes, describe_place
+from daylatch.site.housing import COUNTS_WORDS
 from daylatch.wording import (
     WIDTH,
     clock_text,

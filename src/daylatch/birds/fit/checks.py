@@ -11,8 +11,8 @@ from daylatch.arrays import HOUR, MINUTE
 from daylatch.birds.fit.line import REQUIREMENTS, Line, Need
 from daylatch.birds.fit.stays import Case, Stays, share_of_days
 from daylatch.birds.fit.verdicts import ROUNDING, WORSE, Verdict, judge, judge_most
-from daylatch.site.measures import amount_text, both_text
-from daylatch.site.norms import Norms, all_norms, sides_text
+from daylatch.site.measures import GIVEN_FIGURES, amount_text, both_text, sides_text
+from daylatch.site.norms import Norms, all_norms
 from daylatch.wording import listed, to_minutes
 
 if TYPE_CHECKING:
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from daylatch.site.norms import Norm
 
 
-# A figure more than computed ones have: the keeper measured it.
-_GIVEN_FIGURES = 4
 _AIR = (
     "No norm with a figure is known. Watch the air: people smell ammonia at 20 to 30 ppm, keep it "
     "under 25 ppm (Penn State, read where it is quoted); birds show signs above 20 to 25 ppm "
@@ -274,7 +272,7 @@ class Checks:
         """Return the line of the vents, for which there is no norm."""
         given = self.house.vents_cm2
         values = () if given is None else (given,)
-        found = both_text(values, "cm2", _GIVEN_FIGURES) if values else ""
+        found = both_text(values, "cm2", GIVEN_FIGURES) if values else ""
         return Line("vents", Verdict.NOT_CHECKED, found=found, values=values, notes=(_AIR,))
 
 

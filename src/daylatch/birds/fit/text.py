@@ -15,11 +15,12 @@ from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.site.measures import both_text, total_text
+from daylatch.site.measures import GIVEN_FIGURES, both_text, total_text
 from daylatch.wording import (
     WIDTH,
     date_ranges,
     days_text,
+    duration_of,
     duration_text,
     labelled,
     listed,
@@ -98,7 +99,7 @@ def describe_house(fit: Fit) -> Iterator[str]:
     for name, floor in (("house", fit.house), ("run", fit.run)):
         if floor.area_m2 is not None:
             unit = "m2" if floor.floor_ft2 is None else "ft2"
-            words.append(f"{name} {both_text((floor.area_m2,), unit, 4)}")
+            words.append(f"{name} {both_text((floor.area_m2,), unit, GIVEN_FIGURES)}")
     if words:
         yield "; ".join(words)
 
@@ -115,7 +116,7 @@ def describe_stays(stays: Stays) -> Iterator[tuple[str, str]]:
             f"{date_ranges(stays.awake)}",
         )
     elif stays.most_awake_h is not None:
-        most = duration_text(round(stays.most_awake_h * 60))
+        most = duration_of(stays.most_awake_h)
         yield (
             "Awake inside",
             f"no night: at most {most} of light behind a shut door (over {limit} counts)",

@@ -1,1 +1,1 @@
-"""The styles of a door's calendar, a module each; `daylatch.site.calendar_styles` lists them."""
+"""The styles of a door's calendar, a module each; `site.choices.calendar_styles` lists them."""

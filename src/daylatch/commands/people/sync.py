@@ -17,7 +17,7 @@ from daylatch.errors import (
     UsageError,
 )
 from daylatch.plan.plan import make_plan
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from daylatch.errors import PlanError, UsageError
+from daylatch.site.choices.oscillators import usual_accuracies
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,7 +68,7 @@ class Drift:
     @property
     def temperature_ppm(self) -> float:
         """By how much cold or heat may slow it down [ppm]."""
-        if self.facts.oscillator != "crystal":
+        if not self.facts.kind.is_slowed:
             return 0.0
         given = (self.facts.coldest_c, self.facts.warmest_c)
         return max(
@@ -83,7 +84,7 @@ class Drift:
     @property
     def is_no_clock(self) -> bool:
         """Whether it is too inexact to be called a clock."""
-        return self.facts.oscillator == "rc" or self.fast_ppm >= NO_CLOCK_PPM
+        return not self.facts.kind.is_clock or self.fast_ppm >= NO_CLOCK_PPM
 
     def slow_s(self, date: dt.date) -> float:
         """Return by how much it may be slow until the end of a date [s]."""
@@ -167,8 +168,7 @@ def make_drift(site: Site, facts: Timekeeping, first: dt.date, last: dt.date) ->
     if facts.accuracy_ppm is None:
         raise UsageError(
             "the accuracy of the door's clock is not known: look for ppm in its data sheet, and "
-            "add accuracy_ppm under [clock] or --ppm; a plain crystal mostly has 20, one "
-            "compensated for temperature 2"
+            f"add accuracy_ppm under [clock] or --ppm; {usual_accuracies()}"
         )
     set_on = facts.set_on or first
     if set_on > last:

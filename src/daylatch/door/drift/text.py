@@ -73,21 +73,18 @@ def _entries(drift: Drift) -> Iterator[tuple[str, str]]:
 
 
 def _clock(drift: Drift) -> str:
-    facts = drift.facts
-    stated = f"{drift.fast_ppm:g} ppm either way"
-    match facts.oscillator:
-        case "compensated":
-            return f"a crystal compensated for temperature, {stated} over its whole range"
-        case "rc":
-            return f"an RC oscillator, {stated}"
+    facts, kind = drift.facts, drift.facts.kind
+    stated = f"{kind.drifts}, {drift.fast_ppm:g} ppm either way"
+    if not kind.is_slowed:
+        return f"{stated}{kind.holds}"
     if facts.coldest_c is None and facts.warmest_c is None:
         return (
-            f"a crystal, {stated} at {TURNOVER_C:g} °C; cold and heat slow it down further: give "
+            f"{stated} at {TURNOVER_C:g} °C; cold and heat slow it down further: give "
             "the temperatures where it is, coldest_c and warmest_c, to count that in"
         )
     low, high = (TURNOVER_C if one is None else one for one in (facts.coldest_c, facts.warmest_c))
     return (
-        f"a crystal, {stated} at {TURNOVER_C:g} °C; at {low:g} to {high:g} °C up to "
+        f"{stated} at {TURNOVER_C:g} °C; at {low:g} to {high:g} °C up to "
         f"{drift.temperature_ppm:.1f} ppm slower, as if that held all the time"
     )
 

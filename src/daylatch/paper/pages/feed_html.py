@@ -8,7 +8,7 @@ from daylatch.calendars.feed import title_of
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.files.own import page_is_by
 from daylatch.paper.pages.templates import get_template
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

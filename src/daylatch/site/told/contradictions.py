@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import DoorClock
 from daylatch.console import printable
-from daylatch.site.calendar_styles import STYLES
+from daylatch.site.choices.calendar_styles import STYLES
+from daylatch.site.choices.oscillators import OSCILLATORS
 from daylatch.site.messages import toml_text
+from daylatch.site.table import chosen
 from daylatch.site.timer import TOLERANCE_MIN
-from daylatch.site.told.chosen import chosen
 from daylatch.site.told.day_contradictions import day_contradictions
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -102,11 +104,14 @@ def _clock(settings: SiteFile, today: dt.date) -> Iterator[str]:
     if clock is None:
         return
     for key in chosen(clock, "coldest_c", "warmest_c"):
-        if clock.oscillator != "crystal":
+        if not clock.kind.is_slowed:
+            slowed = [kind for kind in OSCILLATORS.values() if kind.is_slowed]
+            names = listed([toml_text(kind.name) for kind in slowed], "or")
             yield (
                 f"clock.{key} = {toml_text(getattr(clock, key))} and clock.oscillator = "
-                f"{toml_text(clock.oscillator)}: the temperature counts for a plain crystal only: "
-                f'take {key} out, or write oscillator = "crystal"'
+                f"{toml_text(clock.oscillator)}: the temperature counts for "
+                f"{listed([kind.words for kind in slowed])} only: take {key} out, or write "
+                f"oscillator = {names}"
             )
     if chosen(clock, "set_error_s", "margin_min") and clock.set_error_s >= 60 * clock.margin_min:
         yield (

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.site.told.text import told_text
-from daylatch.sun.lights import altitude_of, event_name
-from daylatch.wording import duration_text
+from daylatch.site.messages import told_text
+from daylatch.sun.lights import altitude_of, event_name, light_text
+from daylatch.wording import duration_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,11 +37,6 @@ def _lights(changes: dict[str, Any]) -> Iterator[str]:
             yield f"{verb} {when} its light"
 
 
-def light_text(light: float | str) -> str:
-    """Return a guard's light as a keeper would say it."""
-    return light if isinstance(light, str) else f"{light:g}° below the horizon"
-
-
 def end_text(choice: Widen | Lengthen) -> str:
     """Return at which end a day or a night gives way."""
     return "at both ends" if choice.value == "both" else str(choice.value)
@@ -55,18 +50,23 @@ def _change(key: str, value: Any) -> str:
         case "shut":
             return "shut all day" if value else "not shut"
         case "day.least_open_h":
-            return f"open at least {_hours(value)}" if value else "no least open time"
+            return f"open at least {duration_of(value)}" if value else "no least open time"
         case "day.widen":
             return f"a short day is widened: {end_text(value)}"
         case "day.guard":
             return f"guard: {light_text(value)}"
         case "night.least_h":
-            return f"shut at least {_hours(value)} a night" if value else "no least night"
+            return f"shut at least {duration_of(value)} a night" if value else "no least night"
         case "night.lengthen":
             return f"a short night is lengthened: {end_text(value)}"
         case "head_count.after_close_min":
             return f"head count {value} min after closing"
-    return "the door closes once more then" if value else "the door does not close once more"
+        case "head_count.second_pass":
+            return (
+                "the door closes once more then" if value else "the door does not close once more"
+            )
+        case _:
+            raise LookupError(f"no words for {key} of a span")
 
 
 def _movement(name: str, value: Any) -> str:
@@ -77,9 +77,9 @@ def _movement(name: str, value: Any) -> str:
             return f"not after {value}" if value else "as late as the light says"
         case "fixed":
             return f"at {value} whatever the light" if value else "by the light"
-    stays = "above that light" if name == "fallback" else "below it"
-    return f"at {value or 'no time'} when the Sun stays {stays}"
-
-
-def _hours(hours: float) -> str:
-    return duration_text(round(hours * 60))
+        case "fallback":
+            return f"at {value or 'no time'} when the Sun stays above that light"
+        case "dark_fallback":
+            return f"at {value or 'no time'} when the Sun stays below it"
+        case _:
+            raise LookupError(f"no words for {name} of a movement in a span")

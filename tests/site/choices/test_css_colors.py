@@ -5,7 +5,7 @@ from matplotlib import colors
 from PIL import ImageColor
 
 from daylatch.errors import SiteError
-from daylatch.site.css_colors import COLOR_NAMES, read_color
+from daylatch.site.choices.css_colors import COLOR_NAMES, read_color
 from sites import UTRECHT, site
 
 

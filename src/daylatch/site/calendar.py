@@ -1,0 +1,61 @@
+"""The table of the site file that says what goes into a calendar, and what its readers may see."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
+
+from pydantic import Field
+
+from daylatch.arrays import DAY_MIN
+from daylatch.site.choices.calendar_styles import STYLES, list_styles
+from daylatch.site.table import Color, StyleName, Table, chosen
+from daylatch.wording import listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+
+class Calendar(Table):
+    """What goes into a calendar, which others may read."""
+
+    ABOUT: ClassVar[str] = (
+        "What goes into a calendar file. Whoever reads the calendar sees what show lists, and a "
+        "note that says you are away tells strangers so."
+    )
+
+    style: StyleName = Field("movements", description=list_styles())
+    step_min: Literal[5, 10, 15, 20, 30, 60] = Field(
+        15, description='The step of style "steps" [min], counted from midnight on the wall clock.'
+    )
+    times: Literal["utc", "zone"] = Field(
+        "utc", description="Times in UTC (safe), or named by the zone."
+    )
+    reminder_min: Annotated[int, Field(ge=0, le=DAY_MIN)] | None = Field(
+        None, description="Remind this many minutes before closing."
+    )
+    color: Color | None = Field(
+        None, description='The calendar\'s colour by its CSS name, such as "seagreen".'
+    )
+    show: list[Literal["reasons", "place", "notes"]] = Field(
+        default_factory=list, description="What readers of the calendar may also see."
+    )
+
+    EXAMPLES: ClassVar[dict[str, Any]] = {"reminder_min": 10, "color": "seagreen"}
+
+    def told(self) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        style = STYLES[self.style]
+        yield f"{style.entries}{f' of {self.step_min} min' if style.has_steps else ''}"
+        if not style.has_steps and chosen(self, "step_min"):
+            yield f"in style steps, a step of {self.step_min} min"
+        yield "times in UTC" if self.times == "utc" else "times named by the zone"
+        if self.reminder_min is not None:
+            yield f"a reminder {self.reminder_min} min before closing"
+        if self.color is not None:
+            yield f"in {self.color}"
+        yield f"its readers see {seen_text(self.show)}"
+
+
+def seen_text(show: Sequence[str]) -> str:
+    """Return what readers of a calendar see, from what it may show besides the times."""
+    return f"the times and {listed(list(show))}" if show else "the times only"
