@@ -32,6 +32,7 @@ from daylatch.site.table import (
     StyleName,
     Table,
 )
+from daylatch.wording import FACE_24_HOURS, ClockFace
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -344,3 +345,8 @@ class Site:
     def door_clock(self) -> DoorClock:
         """What the door's own clock keeps."""
         return self.settings.door.clock
+
+    @property
+    def face(self) -> ClockFace:
+        """How people are shown times of day."""
+        return FACE_24_HOURS
