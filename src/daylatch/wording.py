@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 
 _HALF_MINUTE = np.timedelta64(30, "s")
+_SECOND = np.timedelta64(1, "s")
 WIDTH = 80
 """Columns that text is broken at."""
 
@@ -31,11 +32,6 @@ def local_text(times: LocalTimes) -> list[str]:
     ]
 
 
-def wall_text(zone: Zone, instant_utc: np.datetime64, unit: str = "m") -> str:
-    """Return an instant as a wall clock shows it: date and time, to minutes or seconds."""
-    return date_and_time(instant_utc + zone.offset_at(np.array([instant_utc]))[0], unit)
-
-
 def utc_text(instants: Times, unit: str = "s") -> list[str]:
     """Return instants as RFC 3339 in UTC, rounded to the unit; empty without one."""
     half = np.timedelta64(500_000 if unit == "s" else 500, "us")
@@ -47,25 +43,55 @@ def utc_text(instants: Times, unit: str = "s") -> list[str]:
     ]
 
 
-def time_text(minutes: int) -> str:
-    """Return a time of day as people are shown it, ``HH:MM``, from minutes since any midnight."""
+def machine_time(minutes: int) -> str:
+    """Return a time of day for programs, ``HH:MM``, from minutes since any midnight.
+
+    It stays so, whatever face people are shown.
+    """
     return str(WallTime(minutes % DAY_MIN))
 
 
-def clock_text(wall: Times) -> list[str]:
-    """Return wall-clock times as times of day, by `time_text`; empty without one."""
-    of_day = (wall - wall.astype("datetime64[D]")).astype("timedelta64[m]")
-    minutes = of_day.astype(np.int64).tolist()
-    return [
-        "" if missing else time_text(minute)
-        for minute, missing in zip(minutes, np.isnat(wall), strict=True)
-    ]
+class ClockFace:
+    """How times of day are written for people: from ``00:00`` to ``23:59``.
+
+    `Site.face` says which face a site's readers are shown. Programs are given `machine_time`, and
+    the site file has a notation of its own, which is that of `WallTime`.
+    """
+
+    width = 5
+    """How many characters a time of day has at most, for columns."""
+
+    def time(self, minutes: int, seconds: int | None = None) -> str:
+        """Return a time of day, from minutes since any midnight, to the second if given one."""
+        hour, minute = divmod(minutes % DAY_MIN, 60)
+        return f"{hour:02d}:{minute:02d}" + ("" if seconds is None else f":{seconds:02d}")
+
+    def hour(self, hour: int) -> str:
+        """Return a full hour of an axis, which counts on to 24."""
+        return f"{hour:02d}:00"
+
+    def times(self, wall: Times) -> list[str]:
+        """Return wall-clock times as times of day; empty without one."""
+        of_day = (wall - wall.astype("datetime64[D]")).astype("timedelta64[m]")
+        minutes = of_day.astype(np.int64).tolist()
+        return [
+            "" if missing else self.time(minute)
+            for minute, missing in zip(minutes, np.isnat(wall), strict=True)
+        ]
+
+    def moment(self, wall: np.datetime64, *, to_seconds: bool = False) -> str:
+        """Return a wall-clock time with its date, such as ``2027-01-31 08:05``."""
+        date = wall.astype("datetime64[D]")
+        minutes, seconds = divmod(int((wall - date) // _SECOND), 60)
+        return f"{date} {self.time(minutes, seconds if to_seconds else None)}"
+
+    def instant(self, zone: Zone, instant_utc: np.datetime64, *, to_seconds: bool = False) -> str:
+        """Return an instant as a wall clock shows it, with its date."""
+        wall = instant_utc + zone.offset_at(np.array([instant_utc]))[0]
+        return self.moment(wall, to_seconds=to_seconds)
 
 
-def date_and_time(wall: np.datetime64, unit: str = "m") -> str:
-    """Return a wall-clock time with its date, to minutes or seconds: ``2027-01-31 08:05``."""
-    text = np.datetime_as_string(wall, unit=unit)  # type: ignore[call-overload]
-    return str(text).replace("T", " ")
+FACE_24_HOURS = ClockFace()
 
 
 def minutes_text(durations: Minutes) -> list[str]:

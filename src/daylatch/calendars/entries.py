@@ -19,7 +19,7 @@ from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
 from daylatch.site.choices.calendar_styles import STYLES
-from daylatch.wording import clock_text, offset_text, place_text
+from daylatch.wording import offset_text, place_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -105,7 +105,7 @@ class Entries:
     def whole_day(self, index: int, kind: str) -> Event:
         """Return the all-day entry of one day, whether the door opens on it or not."""
         is_open = bool(self.plan.is_open[index])
-        times = [time_of_day(self.wall[side][index], self.plan.dates[index]) for side in Side]
+        times = [self.time_of_day(self.wall[side][index], index) for side in Side]
         summary = f"Door open {time_range(times)}" if is_open else SHUT
         return self.all_day(index, kind, summary, self._description(index, tuple(Side)))
 
@@ -117,6 +117,21 @@ class Entries:
         # The end is not part of the entry (RFC 5545, 3.6.1).
         event.add("DTEND", date + dt.timedelta(days=1))
         return event
+
+    def time_of_day(self, wall: np.datetime64, index: int) -> str:
+        """Return a wall-clock time, and its day if that is not the flock day's own date."""
+        if np.isnat(wall):
+            return ""
+        day, (time,) = wall.astype("datetime64[D]"), self.plan.site.face.times(np.array([wall]))
+        match int((day - self.plan.dates[index]).astype(int)):
+            case 0:
+                return time
+            case 1:
+                return f"{time} (next day)"
+            case -1:
+                return f"{time} (previous day)"
+            case _:  # across a date that the calendar skipped
+                return f"{time} ({day})"
 
     def _entry(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
         """Return an entry without its time."""
@@ -154,7 +169,7 @@ class Entries:
 
     def _door_clock(self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]) -> str:
         """Return what the door's own clock shows."""
-        times = [time_of_day(wall, self.plan.dates[index]) for wall in on_door]
+        times = [self.time_of_day(wall, index) for wall in on_door]
         clock = "UTC"
         if self.plan.door_clock is DoorClock.STANDARD:
             clock = f"standard time, UTC{offset_text(self.door[sides[0]].offset[index])}"
@@ -174,22 +189,6 @@ def _reasons(day: PlannedDay, sides: tuple[Side, ...]) -> Iterator[str]:
     for span in day.spans:
         if span.reason:
             yield f"Dated span: {span.reason}"
-
-
-def time_of_day(wall: np.datetime64, date: np.datetime64) -> str:
-    """Return ``HH:MM``, and the day if it is not the flock day's own date."""
-    if np.isnat(wall):
-        return ""
-    day, (time,) = wall.astype("datetime64[D]"), clock_text(np.array([wall]))
-    match int((day - date).astype(int)):
-        case 0:
-            return time
-        case 1:
-            return f"{time} (next day)"
-        case -1:
-            return f"{time} (previous day)"
-        case _:  # across a date that the calendar skipped
-            return f"{time} ({day})"
 
 
 def time_range(times: list[str]) -> str:

@@ -57,7 +57,7 @@ def _events(found: TimerList) -> Iterator[Event]:
         event = Event()
         event["UID"] = CalendarText(f"{site.id}-{setting.first:%Y%m%d}-timer")
         event["SUMMARY"] = CalendarText(
-            f"{CHANGE}: {times_words(setting)}" if setting.is_open else OFF
+            f"{CHANGE}: {times_words(setting, site.face)}" if setting.is_open else OFF
         )
         event.update(fixed)
         event.add("DTSTART", setting.first)

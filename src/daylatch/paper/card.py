@@ -28,7 +28,6 @@ from daylatch.plan.summary import (
     describe_door_clock_changes,
     describe_place,
 )
-from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -38,6 +37,7 @@ if TYPE_CHECKING:
     from daylatch.arrays import Minutes
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
+    from daylatch.wording import ClockFace
 
 
 CLOCK_MARK = "+"
@@ -65,9 +65,10 @@ class ClockTime:
 
     minutes_of_day: int
     days_after: int
+    face: ClockFace
 
     def __str__(self) -> str:
-        return time_text(self.minutes_of_day)
+        return self.face.time(self.minutes_of_day)
 
     @property
     def day_note(self) -> str:
@@ -269,7 +270,7 @@ def _rows(plan: Plan, rows_of: RowsOf, letters: Sequence[tuple[Span, str]]) -> I
                 last=last,
                 label=_label(first, last, rows_of, tells_year=many_years and last.year != year),
                 marks=tuple(_marks(plan, days, letters)),
-                times=None if shut[days[0]] else _times(columns, days),
+                times=None if shut[days[0]] else _times(columns, days, plan.site.face),
                 shut=shut[days[0]],
             )
             year = last.year
@@ -310,10 +311,10 @@ def _periods(plan: Plan, rows_of: RowsOf) -> list[int]:
     return list(numbers.tolist())
 
 
-def _times(columns: Sequence[Minutes], days: NDArray[np.int64]) -> RowTimes:
+def _times(columns: Sequence[Minutes], days: NDArray[np.int64], face: ClockFace) -> RowTimes:
     """Return the latest of each column [timedelta64[m] since midnight of the day's own date]."""
     latest = [int(column[days].max() // MINUTE) for column in columns]
-    shown = [ClockTime(time % DAY_MIN, time // DAY_MIN) for time in latest]
+    shown = [ClockTime(time % DAY_MIN, time // DAY_MIN, face) for time in latest]
     return RowTimes(
         open=shown[0],
         close=shown[1],
@@ -367,7 +368,7 @@ def _marks(
 
 
 def _clock_marks(plan: Plan) -> Iterator[tuple[str, str]]:
-    changes = list(describe_clock_changes(plan))
+    changes = list(describe_clock_changes(plan, plan.site.face))
     if not changes:
         yield "", "The wall clock does not change on these dates."
     for change in changes:

@@ -13,7 +13,7 @@ from daylatch.plan.rules import Rule, Side
 from daylatch.plan.summary import describe_clock_changes
 from daylatch.sun.crossings import SkyState
 from daylatch.sun.lights import event_name
-from daylatch.wording import date_and_time, duration_text, wall_text
+from daylatch.wording import duration_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -51,7 +51,10 @@ def explain_day(plan: Plan, date: dt.date) -> list[str]:
     lines = [
         f"{date:%A} {date} at {plan.site.name}, in wall-clock time of {plan.site.zone}",
         f"This flock day runs from {start} to {end}, from one lowest Sun to the next.",
-        *(f"The wall clock changes: {change}." for change in describe_clock_changes(plan)),
+        *(
+            f"The wall clock changes: {change}."
+            for change in describe_clock_changes(plan, plan.site.face)
+        ),
         *_spans(day),
         "",
     ]
@@ -119,8 +122,8 @@ def _start(plan: Plan, movement: Movement) -> str:
             return (
                 f"The Sun's centre passes {_depth(movement)} "
                 f"({event_name(movement.side, movement.altitude_deg)}) at "
-                f"{_wall(plan, movement.event_utc, 's')}; {offset} it, rounded up to a whole "
-                f"minute, is {start}."
+                f"{_wall(plan, movement.event_utc, to_seconds=True)}; {offset} it, rounded up to a "
+                f"whole minute, is {start}."
             )
         case Rule.FIXED:
             return f"A dated span fixes it at {start}."
@@ -167,11 +170,11 @@ def _after(plan: Plan, day: PlannedDay, index: int) -> Iterator[str]:
             yield f"By your own settings the door {_DOES[side]} beyond the guard."
 
 
-def _wall(plan: Plan, instant_utc: np.datetime64, unit: str = "m") -> str:
-    return wall_text(plan.zone, instant_utc, unit)
+def _wall(plan: Plan, instant_utc: np.datetime64, *, to_seconds: bool = False) -> str:
+    return plan.site.face.instant(plan.zone, instant_utc, to_seconds=to_seconds)
 
 
 def _door(plan: Plan, movement: Movement) -> str:
     column = plan.open_utc if movement.side is Side.OPEN else plan.close_utc
     index = int(np.flatnonzero(column == movement.time_utc)[0])
-    return date_and_time(plan.on_door(column).wall[index])
+    return plan.site.face.moment(plan.on_door(column).wall[index])

@@ -15,7 +15,6 @@ from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import Lengthen, MovementSettings, Widen, ZoneSource
 from daylatch.sun.lights import altitude_of, event_name, light_text
 from daylatch.wording import (
-    clock_text,
     date_ranges,
     days_text,
     duration_of,
@@ -33,6 +32,7 @@ if TYPE_CHECKING:
 
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site, Span
+    from daylatch.wording import ClockFace
 
 _LABEL = 20
 _ZERO = np.timedelta64(0, "m")
@@ -79,7 +79,10 @@ def describe_rules(site: Site) -> Iterator[str]:
     """Yield the settings of the two movements in words."""
     settings = site.settings
     for side, movement in ((Side.OPEN, settings.open), (Side.CLOSE, settings.close)):
-        words = [f"{_light(side, movement.light)} {movement.offset_min:+d} min", *_limits(movement)]
+        words = [
+            f"{_light(side, movement.light)} {movement.offset_min:+d} min",
+            *_limits(movement, site.face),
+        ]
         yield f"{('Opens', 'Closes')[side]} at {', '.join(words)}"
     if settings.day.least_open_h:
         yield (
@@ -105,15 +108,15 @@ _LENGTHEN = {
 }
 
 
-def _limits(movement: MovementSettings) -> Iterator[str]:
+def _limits(movement: MovementSettings, face: ClockFace) -> Iterator[str]:
     if movement.not_before:
-        yield f"not before {movement.not_before}"
+        yield f"not before {face.time(movement.not_before.minutes)}"
     if movement.not_after:
-        yield f"not after {movement.not_after}"
+        yield f"not after {face.time(movement.not_after.minutes)}"
     if movement.fallback:
-        yield f"{movement.fallback} when the Sun stays above that light"
+        yield f"{face.time(movement.fallback.minutes)} when the Sun stays above that light"
     if movement.dark_fallback:
-        yield f"{movement.dark_fallback} when the Sun stays below it"
+        yield f"{face.time(movement.dark_fallback.minutes)} when the Sun stays below it"
 
 
 def _light(side: Side, light: float | str) -> str:
@@ -159,7 +162,7 @@ def summary_entries(plan: Plan) -> Iterator[tuple[str, str]]:
     if past.any():
         yield "Beyond the guard", f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
     if plan.clock_changes:
-        yield "Clock changes", "; ".join(describe_clock_changes(plan))
+        yield "Clock changes", "; ".join(describe_clock_changes(plan, plan.site.face))
     if plan.door_clock is DoorClock.STANDARD:
         yield from (("Door clock", text) for text in describe_door_clock_changes(plan))
     yield "Head count", _head_count(plan)
@@ -207,7 +210,7 @@ def _worst(
         )
 
 
-def describe_clock_changes(plan: Plan) -> Iterator[str]:
+def describe_clock_changes(plan: Plan, face: ClockFace) -> Iterator[str]:
     """Yield each change of the wall clock within a plan, in words."""
     for change in plan.clock_changes:
         at = change.instant_utc.astype("datetime64[m]")
@@ -217,7 +220,7 @@ def describe_clock_changes(plan: Plan) -> Iterator[str]:
         if abs(change.minutes) >= DAY_MIN:
             yield f"{date} is {'skipped' if change.minutes > 0 else 'held twice'} by the calendar"
             continue
-        before, after = clock_text(np.array([at + change.before, at + change.after]))
+        before, after = face.times(np.array([at + change.before, at + change.after]))
         yield f"{date} {way} {minutes} ({before} becomes {after})"
 
 

@@ -13,7 +13,7 @@ from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import describe_plan, summarize
-from daylatch.wording import WIDTH, clock_text, wrapped
+from daylatch.wording import WIDTH, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 FIRST_LINE = "daylatch door plan"
 wrote = first_line_is(FIRST_LINE)
-_SHUT = "   shut    "
 
 MARKS = {
     "+": "the wall clock changes on this date",
@@ -85,7 +84,9 @@ def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
     columns = max(1, (WIDTH + 2) // (width + 2))
     # Even blocks: four or three months side by side, never one month left over by itself.
     columns = next((n for n in (4, 3, 2, 1) if n <= columns), 1)
-    titles = ("open  close" + ("   " + "open  close" if both else "")).ljust(width - 3)
+    time = plan.site.face.width
+    titles = "   ".join([f"{'open':{time}} {'close':{time}}"] * (2 if both else 1))
+    clocks = "   ".join(f"{name:{2 * time + 1}}" for name in ("wall clock", "door clock"))
     yield str(year)
     for start in range(0, len(months), columns):
         block = months[start : start + columns]
@@ -93,8 +94,8 @@ def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
             yield ""
         yield "  ".join(month_name[month].ljust(width) for month in block)
         if both:
-            yield "  ".join("   wall clock    door clock".ljust(width) for _ in block)
-        yield "  ".join("   " + titles for _ in block)
+            yield "  ".join(f"   {clocks}".ljust(width) for _ in block)
+        yield "  ".join(f"   {titles}".ljust(width) for _ in block)
         for number in range(1, 32):
             if not any((month, number) in rows for month in block):
                 continue
@@ -112,20 +113,22 @@ def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
 def _cells(plan: Plan) -> dict[int, str]:
     """Return each day's times, as the table shows them."""
     clocks = [plan.on_wall] if plan.door_clock is DoorClock.WALL else [plan.on_wall, plan.on_door]
+    face = plan.site.face
     texts = [
         list(
             zip(
-                clock_text(clock(plan.open_utc).wall),
-                clock_text(clock(plan.close_utc).wall),
+                face.times(clock(plan.open_utc).wall),
+                face.times(clock(plan.close_utc).wall),
                 strict=True,
             )
         )
         for clock in clocks
     ]
+    shut = f"{'shut':^{2 * face.width + 1}}"
     return {
         index: "   ".join(
-            f"{column[index][0]} {column[index][1]}" if column[index][0] else _SHUT
-            for column in texts
+            f"{opens:{face.width}} {closes:{face.width}}" if opens else shut
+            for opens, closes in (column[index] for column in texts)
         )
         for index in range(len(plan))
     }

@@ -32,7 +32,7 @@ from daylatch.site.table import (
     Table,
 )
 from daylatch.sun.lights import LIGHTS
-from daylatch.wording import listed
+from daylatch.wording import FACE_24_HOURS, ClockFace, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -413,3 +413,8 @@ class Site:
     def door_clock(self) -> DoorClock:
         """What the door's own clock keeps."""
         return self.settings.door.clock
+
+    @property
+    def face(self) -> ClockFace:
+        """How people are shown times of day."""
+        return FACE_24_HOURS

@@ -19,7 +19,6 @@ from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import (
-    clock_text,
     date_ranges,
     days_text,
     duration_text,
@@ -187,11 +186,14 @@ def _days(comparison: Comparison) -> Iterator[str]:
         yield "The first changed day of each month, on the wall clock (every day: --to csv)"
         months = comparison.dates[rows].astype("datetime64[M]")
         rows = rows[np.append(True, months[1:] != months[:-1])]
-    yield "               first           second          earlier (-) or later [min]"
-    yield "            open  close     open  close       open    close"
     plans = (comparison.first, comparison.second)
+    time = max(plan.site.face.width for plan in plans)
+    heads = f"{'open':{time}} {'close':{time}}"
+    first, second = (f"{f'   {name}':{len(heads)}}" for name in ("first", "second"))
+    yield f"{'':12}{first}{'':5}{second}{'':8}earlier (-) or later [min]"
+    yield f"{'':12}{heads}{'':5}{heads}{'':7}open    close"
     columns = [
-        clock_text(plan.on_wall(times).wall)
+        plan.site.face.times(plan.on_wall(times).wall)
         for plan in plans
         for times in (plan.open_utc, plan.close_utc)
     ]
@@ -202,6 +204,7 @@ def _days(comparison: Comparison) -> Iterator[str]:
             for moves in (comparison.open_moved, comparison.close_moved)
         ]
         yield (
-            f"{comparison.dates[row]}  {times[0]:5} {times[1]:5}    {times[2]:5} {times[3]:5} "
+            f"{comparison.dates[row]}  {times[0]:{time}} {times[1]:{time}}    "
+            f"{times[2]:{time}} {times[3]:{time}} "
             f"{moved[0]:>10} {moved[1]:>8}"
         )

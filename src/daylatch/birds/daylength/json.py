@@ -13,7 +13,7 @@ from daylatch.birds.daylength.text import describe_lamp
 from daylatch.cautions import LAMP_CAUTION
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
-from daylatch.wording import local_text, to_minutes, utc_text
+from daylatch.wording import FACE_24_HOURS, local_text, to_minutes, utc_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,13 +62,15 @@ def _summary(lengths: DayLengths) -> dict[str, Any]:
 
 
 def _about_lamp(lamp: Lamp) -> dict[str, Any]:
+    # Programs read these too, so they do not follow the face that the site's people are shown.
+    notes = describe_lamp(lamp, FACE_24_HOURS)
     return {
         "side": lamp.laying.lamp,
         "days": int(lamp.lit.sum()),
         "burns_min": _minutes(lamp.burning.sum()),
         "weekly_step_min": lamp.laying.weekly_step_min,
         "most_min": _minutes(lamp.most),
-        "notes": [f"{label}: {text}" for label, text in describe_lamp(lamp)],
+        "notes": [f"{label}: {text}" for label, text in notes],
     }
 
 

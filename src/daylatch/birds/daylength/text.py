@@ -18,8 +18,6 @@ from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.site.housing import COUNTS_WORDS
 from daylatch.wording import (
     WIDTH,
-    clock_text,
-    date_and_time,
     date_ranges,
     days_text,
     duration_text,
@@ -39,6 +37,7 @@ if TYPE_CHECKING:
     from daylatch.birds.daylength.lamp import Lamp
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
+    from daylatch.wording import ClockFace
 
 
 FIRST_LINE = "daylatch day length"
@@ -100,7 +99,7 @@ def day_length_entries(lengths: DayLengths) -> Iterator[tuple[str, str]]:
         yield "Lamp caution", LAMP_CAUTION
 
 
-def describe_lamp(lamp: Lamp) -> Iterator[tuple[str, str]]:
+def describe_lamp(lamp: Lamp, face: ClockFace) -> Iterator[tuple[str, str]]:
     """Yield what a keeper must know of the lamp, each with a label.
 
     Its steps and what they cannot reach, the birds that are awake inside, the clock of its timer.
@@ -117,10 +116,10 @@ def describe_lamp(lamp: Lamp) -> Iterator[tuple[str, str]]:
             "birds off the roost: let it dim first (the Annex of 1999/74/EC asks for twilight), "
             "and look whether all are up",
         )
-    changes = list(describe_clock_changes(lengths.plan))
+    changes = list(describe_clock_changes(lengths.plan, face))
     if changes:
         yield "Clock changes", f"{'; '.join(changes)}: a plain timer must be set by hand"
-    yield from _told_apart(lamp)
+    yield from _told_apart(lamp, face)
 
 
 def _wanted(lengths: DayLengths) -> str:
@@ -186,7 +185,7 @@ def _lamp(lamp: Lamp | None) -> Iterator[tuple[str, str]]:
         yield "Lamp", 'none; for its times set lamp = "morning" under [laying] in the site file'
     else:
         yield from _burning(lamp)
-        yield from describe_lamp(lamp)
+        yield from describe_lamp(lamp, lamp.lengths.plan.site.face)
 
 
 def _burning(lamp: Lamp) -> Iterator[tuple[str, str]]:
@@ -282,17 +281,21 @@ def _steps(lamp: Lamp) -> Iterator[tuple[str, str]]:
             )
 
 
-def _told_apart(lamp: Lamp) -> Iterator[tuple[str, str]]:
+def _told_apart(lamp: Lamp, face: ClockFace) -> Iterator[tuple[str, str]]:
     """Yield which of two is meant, for lamp times that the wall clock shows twice."""
     zone = lamp.lengths.plan.zone
     for word, column in (("goes on", lamp.on_utc), ("goes off", lamp.off_utc)):
         instants = column[~np.isnat(column)]
         wall = zone.to_local(instants).wall
+        times = face.times(wall)
         first, second = zone.to_instants(wall, Fold.EARLIER), zone.to_instants(wall, Fold.LATER)
         for row in np.flatnonzero(first != second):
             which = "first" if instants[row] == first[row] else "second"
-            text = " at ".join(date_and_time(wall[row]).split())
-            yield "Shown twice", f"on {text} the lamp {word} at the {which} of the two"
+            date = wall[row].astype("datetime64[D]")
+            yield (
+                "Shown twice",
+                f"on {date} at {times[row]} the lamp {word} at the {which} of the two",
+            )
 
 
 def _length(duration: np.timedelta64) -> str:
@@ -328,14 +331,16 @@ def _marks(lamp: Lamp) -> list[str]:
 
 def _times(lamp: Lamp) -> list[list[str]]:
     """Return each day's lamp times by the wall clock, once or twice a day."""
-    wall = lamp.lengths.plan.on_wall
+    plan = lamp.lengths.plan
+    wall, face = plan.on_wall, plan.site.face
+    pair = 2 * face.width + 1
     twice = range(2 if not np.isnat(lamp.on_utc[1]).all() else 1)
     columns = [
         [
-            f"{on} {off}" if on else _NOTHING.center(11)
+            f"{on:{face.width}} {off:{face.width}}" if on else _NOTHING.center(pair)
             for on, off in zip(
-                clock_text(wall(lamp.on_utc[turn]).wall),
-                clock_text(wall(lamp.off_utc[turn]).wall),
+                face.times(wall(lamp.on_utc[turn]).wall),
+                face.times(wall(lamp.off_utc[turn]).wall),
                 strict=True,
             )
         ]
@@ -349,14 +354,16 @@ def _days(lengths: DayLengths, lamp: Lamp | None, marks: list[str]) -> Iterator[
     plan, daylight, civil = lengths.plan, lengths.by["sunrise"], lengths.by["civil"].length
     times = _times(lamp) if lamp is not None else [[] for _ in plan.dates]
     yield "Day by day [hours:minutes]; civil: from civil dawn to civil dusk"
-    titles = f"{'':10}  sunrise  sunset  length  civil"
+    time = plan.site.face.width
+    rise, set_ = max(len("sunrise"), time), max(len("sunset"), time)
+    titles = f"{'':10}  {'sunrise':>{rise}}  {'sunset':>{set_}}  length  civil"
     if lamp is not None:
-        titles += "".join("  lamp on off" for _ in times[0]) + "  in all"
+        titles += "".join(f"  {'lamp on off':{2 * time + 1}}" for _ in times[0]) + "  in all"
     yield titles
     rises, sets = (_nearest_minute(plan, column) for column in (daylight.rising, daylight.setting))
     for row, date in enumerate(plan.dates):
         line = (
-            f"{date}  {rises[row] or _NOTHING:>7}  {sets[row] or _NOTHING:>6}  "
+            f"{date}  {rises[row] or _NOTHING:>{rise}}  {sets[row] or _NOTHING:>{set_}}  "
             f"{hours_text(daylight.length[row]):>6}  {hours_text(civil[row]):>5}"
         )
         if lamp is not None:
@@ -366,7 +373,7 @@ def _days(lengths: DayLengths, lamp: Lamp | None, marks: list[str]) -> Iterator[
 
 
 def _nearest_minute(plan: Plan, instants_utc: Times) -> list[str]:
-    return clock_text(plan.on_wall(instants_utc + _HALF_MINUTE).wall)
+    return plan.site.face.times(plan.on_wall(instants_utc + _HALF_MINUTE).wall)
 
 
 def _months(lengths: DayLengths, lamp: Lamp | None) -> Iterator[str]:
@@ -408,10 +415,12 @@ def _lamp_days(lamp: Lamp, marks: list[str]) -> Iterator[str]:
         for date, texts, mark, lit in zip(dates, times, marks, lamp.lit, strict=True)
         if lit
     }
-    width = 3 + 13 * len(times[0]) - 1 + room
+    time = lamp.lengths.plan.site.face.width
+    # The number of the day, pairs of times two apart, and the marks behind a space.
+    width = 3 + (2 * time + 3) * len(times[0]) - 1 + room
     columns = max(1, min(4, (WIDTH + 2) // (width + 2)))
     months = sorted({(year, month) for year, month, _ in cells})
-    titles = "   " + "  ".join("on    off  " for _ in times[0])
+    titles = "   " + "  ".join(f"{'on':{time}} {'off':{time}}" for _ in times[0])
     yield "When the lamp burns; on other dates it is off"
     for start in range(0, len(months), columns):
         block = months[start : start + columns]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.calendars.entries import SHUT, time_of_day, time_range
+from daylatch.calendars.entries import SHUT, time_range
 from daylatch.plan.rules import Side
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def make_events(entries: Entries) -> Iterator[Event]:
             midnight = date.astype("datetime64[m]")
             walls = [entries.wall[side][index] for side in Side]
             held = [midnight - (midnight - wall) // step * step for wall in walls]
-            shown = time_range([time_of_day(wall, date) for wall in held])
+            shown = time_range([entries.time_of_day(wall, index) for wall in held])
             summary = f"From today: door open {shown}"
             lines.append(f"Until the next entry: at most {step_min - 1} minutes late, never early.")
             # The door's clock is as far from the wall's then as at the movements themselves.

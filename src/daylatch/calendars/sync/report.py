@@ -9,12 +9,11 @@ import numpy as np
 
 from daylatch.calendars.sync.differences import Difference, Kind
 from daylatch.console import printable
-from daylatch.wording import date_and_time, wall_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from daylatch.clock import Zone
+    from daylatch.plan.plan import Plan
 
 _VERBS = {Kind.ADD: "add", Kind.CHANGE: "change", Kind.REMOVE: "remove"}
 _LONGEST_SUMMARY = 40
@@ -25,42 +24,42 @@ def counts_text(counts: Mapping[Kind, int]) -> str:
     return ", ".join(f"{counts.get(kind, 0)} {kind.value}" for kind in Kind)
 
 
-def difference_lines(differences: Iterable[Difference], zone: Zone) -> list[str]:
+def difference_lines(differences: Iterable[Difference], plan: Plan) -> list[str]:
     """Return a line for each entry that would be sent."""
     return [
-        f"{_VERBS[one.kind]:6}  {_wanted_text(one, zone) or _found_text(one, zone)}"
+        f"{_VERBS[one.kind]:6}  {_wanted_text(one, plan) or _found_text(one, plan)}"
         for one in differences
         if one.kind in _VERBS
     ]
 
 
-def conflict_lines(conflicts: Iterable[Difference], zone: Zone) -> list[str]:
+def conflict_lines(conflicts: Iterable[Difference], plan: Plan) -> list[str]:
     """Return what was left as it is, beside what the plan says."""
     lines = []
     for one in sorted(conflicts, key=lambda one: one.uid):
-        lines.append(f"left    {_found_text(one, zone)}")
-        lines.append(f"  plan: {_wanted_text(one, zone) or 'no entry'}")
+        lines.append(f"left    {_found_text(one, plan)}")
+        lines.append(f"  plan: {_wanted_text(one, plan) or 'no entry'}")
     return lines
 
 
-def _wanted_text(one: Difference, zone: Zone) -> str:
+def _wanted_text(one: Difference, plan: Plan) -> str:
     if one.wanted is None:
         return ""
     event = one.wanted.event
     start: bytes = cast("Any", event["DTSTART"]).to_ical()
-    return f"{_when(start.decode(), zone)} {event['SUMMARY']}"
+    return f"{_when(start.decode(), plan)} {event['SUMMARY']}"
 
 
-def _found_text(one: Difference, zone: Zone) -> str:
+def _found_text(one: Difference, plan: Plan) -> str:
     if one.found is None:
         return "an entry that changes while it is looked at"
     summary = printable(one.found.summary)
     if len(summary) > _LONGEST_SUMMARY:
         summary = f"{summary[: _LONGEST_SUMMARY - 3]}..."
-    return f"{_when(one.found.start, zone)} {summary}"
+    return f"{_when(one.found.start, plan)} {summary}"
 
 
-def _when(start: str, zone: Zone) -> str:
+def _when(start: str, plan: Plan) -> str:
     """Return the begin of an entry on the wall clock, from its text in the calendar."""
     match = re.fullmatch(r"(\d{4})(\d\d)(\d\d)(?:T(\d\d)(\d\d)\d\d(Z?))?", start, re.ASCII)
     if match is None:
@@ -70,6 +69,7 @@ def _when(start: str, zone: Zone) -> str:
         return f"{year}-{month}-{day}"
     try:
         instant = np.datetime64(f"{year}-{month}-{day}T{hour}:{minute}", "m")
-        return wall_text(zone, instant) if utc else date_and_time(instant)
+        face = plan.site.face
+        return face.instant(plan.zone, instant) if utc else face.moment(instant)
     except ValueError:
         return start

@@ -154,11 +154,11 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
     if wishes.dry_run:
         sending.counts.update(one.kind for one in differences)
         sending.conflicts += [one for one in differences if one.kind is Kind.CONFLICT]
-        lines = difference_lines(differences, aim.plan.zone)
+        lines = difference_lines(differences, aim.plan)
         print("\n".join(lines), end="\n" if lines else "")
     else:
         _send(sending, differences, account, collection, connection)
-    lines = conflict_lines(sending.conflicts, aim.plan.zone)
+    lines = conflict_lines(sending.conflicts, aim.plan)
     if lines:
         lines.append("Edited elsewhere, so left as it is; --overwrite replaces it.")
     would = "Nothing was sent. A sync would end with: " if wishes.dry_run else ""

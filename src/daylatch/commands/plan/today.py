@@ -13,7 +13,7 @@ from daylatch.errors import UsageError
 from daylatch.plan.moment import Moment, moment_at
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.site.reading import load_site
-from daylatch.wording import clock_text, duration_text, wall_text, wrapped
+from daylatch.wording import duration_text, wrapped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -71,7 +71,7 @@ def _lines(moment: Moment) -> list[str]:
 
 
 def _when(moment: Moment, instant_utc: np.datetime64) -> str:
-    return wall_text(moment.plan.zone, instant_utc)
+    return moment.plan.site.face.instant(moment.plan.zone, instant_utc)
 
 
 def _clock(moment: Moment, instant_utc: np.datetime64) -> str:
@@ -79,4 +79,4 @@ def _clock(moment: Moment, instant_utc: np.datetime64) -> str:
     zone = moment.plan.zone
     if zone.date_at(instant_utc) != zone.date_at(moment.instant_utc):
         return _when(moment, instant_utc)
-    return clock_text(zone.to_local(np.array([instant_utc])).wall)[0]
+    return moment.plan.site.face.times(zone.to_local(np.array([instant_utc])).wall)[0]

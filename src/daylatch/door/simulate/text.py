@@ -10,7 +10,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.wording import duration_text, wall_text, wrapped
+from daylatch.wording import duration_text, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,7 +63,7 @@ def _troubles(found: Simulation) -> Iterator[str]:
         yield "no drift"
     yield "set right at the begin"
     for setting in troubles.settings:
-        when = wall_text(found.plan.zone, setting.instant_utc)
+        when = found.plan.site.face.instant(found.plan.zone, setting.instant_utc)
         how = f"{setting.wrong_min:+d} min wrong" if setting.wrong_min else "right"
         yield f"set {how} at {when}"
     if troubles.misses_changes:
@@ -95,12 +95,16 @@ def _longest(found: Simulation, differences: list[DoorDifference]) -> Iterator[s
     yield "The longest" + (
         f" {len(longest)} of {count} (--to csv has them all)" if count > _MOST_SHOWN else ""
     )
-    yield "from               minutes  door  planned  clock"
-    for difference in sorted(longest, key=lambda d: d.begin_utc):
+    longest.sort(key=lambda d: d.begin_utc)
+    plan = found.plan
+    begins = [plan.site.face.instant(plan.zone, difference.begin_utc) for difference in longest]
+    room = max(map(len, begins))
+    yield f"{'from':{room}}   minutes  door  planned  clock"
+    for begin, difference in zip(begins, longest, strict=True):
         states = ("open", "shut") if difference.door_is_open else ("shut", "open")
-        begin = wall_text(found.plan.zone, difference.begin_utc)
         yield (
-            f"{begin}   {difference.minutes:7d}  {states[0]}  {states[1]}     {_off_by(difference)}"
+            f"{begin:{room}}   {difference.minutes:7d}  {states[0]}  {states[1]}     "
+            f"{_off_by(difference)}"
         )
 
 

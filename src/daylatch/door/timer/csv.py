@@ -11,7 +11,7 @@ from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import day_shift, timer_clock_words, weekdays_text
 from daylatch.files.own import header_is
-from daylatch.wording import time_text
+from daylatch.wording import machine_time
 
 if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, TimerList
@@ -68,7 +68,7 @@ def _cells(program: Program) -> list[str]:
             cells += [""] * 4
             continue
         cells += [
-            time_text(minutes),
+            machine_time(minutes),
             str(day_shift(minutes)),
             "yes" if program.changes[side] else "no",
             str(program.late_min[side]),

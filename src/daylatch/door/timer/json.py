@@ -8,7 +8,7 @@ from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.door.timer.words import day_shift, timer_clock_words
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
-from daylatch.wording import time_text
+from daylatch.wording import machine_time
 
 if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
@@ -57,7 +57,7 @@ def _program(program: Program) -> dict[str, Any]:
     for side, name in ((OPEN, "open"), (CLOSE, "close")):
         minutes = program.minutes[side]
         cells |= {
-            name: None if minutes is None else time_text(minutes),
+            name: None if minutes is None else machine_time(minutes),
             f"{name}_day": None if minutes is None else day_shift(minutes),
             f"{name}_changes": program.changes[side],
             f"{name}_late_at_worst_min": program.late_min[side],

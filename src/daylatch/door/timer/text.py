@@ -19,13 +19,14 @@ from daylatch.door.timer.words import (
 )
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place, describe_rules
-from daylatch.wording import labelled, time_text, wrapped
+from daylatch.wording import labelled, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.door.timer.timer_list import Program, TimerList
     from daylatch.files.occasion import Occasion
+    from daylatch.wording import ClockFace
 
 FIRST_LINE = "daylatch timer settings"
 wrote = first_line_is(FIRST_LINE)
@@ -53,10 +54,13 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
 def _rows(found: TimerList) -> Iterator[str]:
     names = [weekdays_text(kind) for kind in found.timer.kinds]
     room = max(map(len, names)) + 2 if len(names) > 1 else 0
+    face = found.plan.site.face
+    # With what may stand around a time.
+    time = face.width + 5
     space = " " * (16 + room)
-    yield f"{space}{'':20}late at worst [min]"
+    yield f"{space}{'':{2 * time}}late at worst [min]"
     head = "from".ljust(16) + ("days".ljust(room) if room else "")
-    yield f"{head}{'open':10}{'close':10}{'open':>4}{'close':>9}"
+    yield f"{head}{'open':{time}}{'close':{time}}{'open':>4}{'close':>9}"
     for setting in found.settings:
         date = date_text(setting.first).ljust(16)
         if not setting.is_open:
@@ -64,17 +68,17 @@ def _rows(found: TimerList) -> Iterator[str]:
         for program in setting.programs:
             name = weekdays_text(program.weekdays).ljust(room) if room else ""
             late = ["-" if minutes is None else str(minutes) for minutes in program.late_min]
-            times = "".join(_cell(program, side).ljust(10) for side in (OPEN, CLOSE))
+            times = "".join(_cell(program, side, face).ljust(time) for side in (OPEN, CLOSE))
             yield f"{date}{name}{times}{late[OPEN]:>4}{late[CLOSE]:>9}"
             date = " " * 16
 
 
-def _cell(program: Program, side: int) -> str:
+def _cell(program: Program, side: int, face: ClockFace) -> str:
     """Return a time, in brackets where it stays as it was."""
     minutes = program.minutes[side]
     if minutes is None:
         return " -"
-    text = time_text(minutes)
+    text = face.time(minutes)
     around = f"({text})" if is_repeated(program, side) else f" {text}"
     return around + _SHIFT_MARK[day_shift(minutes)]
 

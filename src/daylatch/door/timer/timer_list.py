@@ -28,7 +28,6 @@ from daylatch.door.timer.fewest_changes import (
 )
 from daylatch.errors import PlanError
 from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
-from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -305,7 +304,7 @@ def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
         early = plan.is_open & ~(minutes >= margin)
         if early.any():
             index = int(np.flatnonzero(early)[0])
-            time = time_text(int(settings[side, index]))
+            time = plan.site.face.time(int(settings[side, index]))
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
                 f"{_SIDE_WORDS[side]}, so that a timer set to {time} would move too early "
@@ -343,7 +342,9 @@ def _refuse_disorder(
     crossed |= follows & (np.append(opens[1:], opens[-1:]) <= closes + taken)
     if crossed.any():
         index = int(np.flatnonzero(crossed)[0])
-        words = " to ".join(time_text(int(settings[side, index])) for side in (OPEN, CLOSE))
+        words = " to ".join(
+            plan.site.face.time(int(settings[side, index])) for side in (OPEN, CLOSE)
+        )
         raise PlanError(
             f"the times get so late that they meet: around {plan.dates[index]} the door would be "
             f"open from {words}, and one movement passes the next: allow less lateness, more "

@@ -11,7 +11,7 @@ from daylatch.clock import DoorClock
 from daylatch.door.timer.timer_list import CLOSE, OPEN
 from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
-from daylatch.wording import listed, offset_text, time_text
+from daylatch.wording import listed, offset_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
     from daylatch.site.timer import Weekdays
+    from daylatch.wording import ClockFace
 
 OFF = "keep shut: switch the timer off"
 """What a setting of shut days says."""
@@ -67,15 +68,15 @@ def day_shift(minutes: int) -> int:
     return minutes // DAY_MIN
 
 
-def on_day(minutes: int | None) -> str:
+def on_day(minutes: int | None, face: ClockFace) -> str:
     """Return a time with its day if that is another than the date's."""
     if minutes is None:
         return "as before"
     days = {-1: " (the day before)", 0: "", 1: " (next day)"}
-    return time_text(minutes) + days[day_shift(minutes)]
+    return face.time(minutes) + days[day_shift(minutes)]
 
 
-def times_words(setting: TimerSetting) -> str:
+def times_words(setting: TimerSetting, face: ClockFace) -> str:
     """Return a setting's times: ``open 07:10, close 17:40``, for each kind of weekday."""
     parts = []
     for program in setting.programs:
@@ -83,7 +84,8 @@ def times_words(setting: TimerSetting) -> str:
             continue
         name = f"{weekdays_text(program.weekdays)} " if len(setting.programs) > 1 else ""
         parts.append(
-            f"{name}open {on_day(program.minutes[OPEN])}, close {on_day(program.minutes[CLOSE])}"
+            f"{name}open {on_day(program.minutes[OPEN], face)}, "
+            f"close {on_day(program.minutes[CLOSE], face)}"
         )
     return "; ".join(parts)
 
@@ -130,7 +132,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     yield "Monthly", _monthly(found)
     yield "When", WHEN + _missed(found)
     yield "The timer", _timer(found)
-    changes = list(describe_clock_changes(found.plan))
+    changes = list(describe_clock_changes(found.plan, found.plan.site.face))
     if changes:
         follows = found.clock is DoorClock.WALL
         does = (

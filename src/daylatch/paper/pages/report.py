@@ -27,7 +27,7 @@ from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.nights import draw_nights
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
-from daylatch.wording import clock_text, hours_text, setting_text
+from daylatch.wording import hours_text, setting_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -232,7 +232,9 @@ def _times(plan: Plan) -> PageTable:
     texts = []
     for label, clock in clocks:
         columns += [Column(f"Opens{label}", _NUMBER), Column(f"Closes{label}", _NUMBER)]
-        texts += [clock_text(clock(times).wall) for times in (plan.open_utc, plan.close_utc)]
+        texts += [
+            plan.site.face.times(clock(times).wall) for times in (plan.open_utc, plan.close_utc)
+        ]
     return PageTable(
         "Door times on some days (every day: daylatch plan)",
         tuple(columns),

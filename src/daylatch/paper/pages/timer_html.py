@@ -20,13 +20,13 @@ from daylatch.errors import UsageError
 from daylatch.files.own import page_is_by
 from daylatch.paper.pages.templates import get_template
 from daylatch.plan.summary import describe_place
-from daylatch.wording import time_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
     from daylatch.files.occasion import Occasion
+    from daylatch.wording import ClockFace
 
 _GENERATOR = "daylatch timer list"
 wrote = page_is_by(_GENERATOR)
@@ -65,7 +65,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     UsageError
         If the list does not fit one sheet.
     """
-    settings = [list(_lines(setting)) for setting in found.settings]
+    settings = [list(_lines(setting, found.plan.site.face)) for setting in found.settings]
     count = sum(map(len, settings))
     if count > _MOST_LINES:
         raise UsageError(
@@ -95,20 +95,20 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     return page.encode()
 
 
-def _lines(setting: TimerSetting) -> Iterator[Line]:
+def _lines(setting: TimerSetting, face: ClockFace) -> Iterator[Line]:
     """Yield the lines of a setting, which no block may part: the date stands in the first."""
     date = date_text(setting.first)
     if not setting.is_open:
         yield Line(date, "", OFF, ())
     for program in setting.programs:
-        cells = tuple(_cell(program, side) for side in (OPEN, CLOSE))
+        cells = tuple(_cell(program, side, face) for side in (OPEN, CLOSE))
         yield Line(date, weekdays_text(program.weekdays), "", cells)
         date = ""
 
 
-def _cell(program: Program, side: int) -> Cell:
+def _cell(program: Program, side: int, face: ClockFace) -> Cell:
     minutes = program.minutes[side]
     if minutes is None:
         return Cell("-", "", False, "-")
     day = {-1: "day before", 0: "", 1: "next day"}[day_shift(minutes)]
-    return Cell(time_text(minutes), day, is_repeated(program, side), str(program.late_min[side]))
+    return Cell(face.time(minutes), day, is_repeated(program, side), str(program.late_min[side]))

@@ -45,7 +45,7 @@ from daylatch.paper.pictures.style import (
     shortened,
     text_width,
 )
-from daylatch.paper.pictures.words import date_words, hour_words, hours_words
+from daylatch.paper.pictures.words import date_words, hours_words
 from daylatch.plan.summary import describe_place
 from daylatch.wording import days_text
 
@@ -115,7 +115,7 @@ def _draw(comparison: Comparison, today: dt.date | None) -> Picture:
     )
     _draw_spans(upper, comparison)
     hours = range(0, 25, 6)
-    upper.ruled([60 * hour for hour in hours], [hour_words(hour) for hour in hours])
+    upper.ruled([60 * hour for hour in hours], list(map(plan.site.face.hour, hours)))
     draw_lines(upper, flags)
     upper.frame()
     draw_flags(upper, placed)

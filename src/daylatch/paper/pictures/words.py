@@ -28,8 +28,3 @@ def hours_words(plan: Plan) -> str:
         f"hours by the wall clock of {plan.site.zone}; the door's own clock keeps "
         f"{_KEEPS[plan.door_clock]}"
     )
-
-
-def hour_words(hour: int) -> str:
-    """Return a full hour of an axis, which counts on to 24:00."""
-    return f"{hour:02d}:00"

@@ -39,9 +39,9 @@ from daylatch.paper.pictures.style import (
     looks,
     shortened,
 )
-from daylatch.paper.pictures.words import date_words, hour_words, hours_words
+from daylatch.paper.pictures.words import date_words, hours_words
 from daylatch.plan.summary import describe_clock_changes, describe_place
-from daylatch.wording import clock_text, date_ranges, days_text
+from daylatch.wording import date_ranges, days_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -97,7 +97,7 @@ def _draw(plan: Plan, today: dt.date | None) -> Picture:
         outline([[(0, DAY_MIN)] if day in shut else [] for day in range(days)]), "shut", **SHUT
     )
     hours = range(0, 25, 3)
-    panel.ruled([60 * hour for hour in hours], [hour_words(hour) for hour in hours])
+    panel.ruled([60 * hour for hour in hours], list(map(plan.site.face.hour, hours)))
     draw_lines(panel, today_flag)
     panel.frame()
     draw_flags(panel, placed)
@@ -155,12 +155,12 @@ def _sentences(plan: Plan) -> Iterator[str]:
             wall = plan.on_wall(column[up]).wall
             of_day = wall - plan.dates[up].astype("datetime64[m]")
             ends = wall[[np.argmin(of_day), np.argmax(of_day)]]
-            (early, late), (first, last) = clock_text(ends), ends.astype("datetime64[D]")
+            (early, late), (first, last) = plan.site.face.times(ends), ends.astype("datetime64[D]")
             yield f"The door {word} between {early} (on {first}) and {late} (on {last})."
     if not up.all():
         shut = int((~up).sum())
         yield f"It stays shut on {days_text(shut)}: {date_ranges(plan.dates[~up])}."
-    changes = list(describe_clock_changes(plan))
+    changes = list(describe_clock_changes(plan, plan.site.face))
     if changes:
         yield f"Clock changes: {'; '.join(changes)}."
     for span in _spans(plan):

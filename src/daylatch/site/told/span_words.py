@@ -11,15 +11,17 @@ from daylatch.wording import duration_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.clock import WallTime
     from daylatch.site.tables import Lengthen, Span, Widen
+    from daylatch.wording import ClockFace
 
 _SIDES = {"open": (0, "opens"), "close": (1, "closes")}
 
 
-def describe_span(span: Span) -> str:
+def describe_span(span: Span, face: ClockFace) -> str:
     """Return the dates of a span, what it changes, and why."""
     changes = dict(span.changes())
-    parts = [*_lights(changes), *(_change(key, value) for key, value in changes.items())]
+    parts = [*_lights(changes), *(_change(key, value, face) for key, value in changes.items())]
     why = f" ({told_text(span.reason)})" if span.reason else ""
     return f"{span.first} until {span.last}: {', '.join(parts) or 'changes nothing'}{why}"
 
@@ -42,10 +44,10 @@ def end_text(choice: Widen | Lengthen) -> str:
     return "at both ends" if choice.value == "both" else str(choice.value)
 
 
-def _change(key: str, value: Any) -> str:
+def _change(key: str, value: Any, face: ClockFace) -> str:
     table, _, name = key.partition(".")
     if table in _SIDES:
-        return f"{_SIDES[table][1]} {_movement(name, value)}"
+        return f"{_SIDES[table][1]} {_movement(name, value, face)}"
     match key:
         case "shut":
             return "shut all day" if value else "not shut"
@@ -69,17 +71,18 @@ def _change(key: str, value: Any) -> str:
             raise LookupError(f"no words for {key} of a span")
 
 
-def _movement(name: str, value: Any) -> str:
+def _movement(name: str, value: WallTime | None, face: ClockFace) -> str:
+    time = "" if value is None else face.time(value.minutes)
     match name:
         case "not_before":
-            return f"not before {value}" if value else "as early as the light says"
+            return f"not before {time}" if time else "as early as the light says"
         case "not_after":
-            return f"not after {value}" if value else "as late as the light says"
+            return f"not after {time}" if time else "as late as the light says"
         case "fixed":
-            return f"at {value} whatever the light" if value else "by the light"
+            return f"at {time} whatever the light" if time else "by the light"
         case "fallback":
-            return f"at {value or 'no time'} when the Sun stays above that light"
+            return f"at {time or 'no time'} when the Sun stays above that light"
         case "dark_fallback":
-            return f"at {value or 'no time'} when the Sun stays below it"
+            return f"at {time or 'no time'} when the Sun stays below it"
         case _:
             raise LookupError(f"no words for {name} of a movement in a span")

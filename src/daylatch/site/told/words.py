@@ -58,7 +58,7 @@ def describe_site(site: Site, place: str, rules: Iterable[str]) -> Iterator[tupl
         if words:
             yield name.capitalize(), words[0].upper() + words[1:]
     for number, span in enumerate(settings.spans, start=1):
-        yield f"Span {number}", describe_span(span)
+        yield f"Span {number}", describe_span(span, site.face)
 
 
 def _nothing_asked(day: Day, night: Night) -> Iterator[str]:
