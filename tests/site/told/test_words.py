@@ -14,6 +14,7 @@ from daylatch.site.reading import read_site
 from daylatch.site.tables import SETTING_TABLES, TABLES, Day, OpeningInSpan, Span, table_model
 from daylatch.site.told.span_words import describe_span
 from daylatch.site.told.words import describe_site
+from daylatch.wording import FACE_24_HOURS
 from sites import UTRECHT
 from sites import site as site_at
 
@@ -220,7 +221,7 @@ class MadeUpDay(Day):
 def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up):
     span = Span.model_validate({"from": dt.date(2027, 3, 1), "until": dt.date(2027, 3, 14)})
     with pytest.raises(LookupError, match=r"no words for .*made_up"):
-        describe_span(span.model_copy(update=made_up))
+        describe_span(span.model_copy(update=made_up), FACE_24_HOURS)
 
 
 # --- In which words ----------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from daylatch.clock import WallTime
 from daylatch.site.messages import told_text
 from daylatch.sun.lights import altitude_of, event_name, light_text
 from daylatch.wording import duration_of
@@ -11,7 +12,6 @@ from daylatch.wording import duration_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.clock import WallTime
     from daylatch.site.tables import Lengthen, Span, Widen
     from daylatch.wording import ClockFace
 
@@ -71,8 +71,8 @@ def _change(key: str, value: Any, face: ClockFace) -> str:
             raise LookupError(f"no words for {key} of a span")
 
 
-def _movement(name: str, value: WallTime | None, face: ClockFace) -> str:
-    time = "" if value is None else face.time(value.minutes)
+def _movement(name: str, value: Any, face: ClockFace) -> str:
+    time = face.time(value.minutes) if isinstance(value, WallTime) else ""
     match name:
         case "not_before":
             return f"not before {time}" if time else "as early as the light says"
