@@ -7,12 +7,14 @@ from daylatch.site.measures import UNITS, both_text, figure_text, total_text
 from daylatch.site.norms import (
     COMMON_PRACTICE,
     FROM_MEMORY,
+    MEASURED,
     PUBLISHED,
     SECONDARY,
     Norms,
     all_norms,
     names_of,
 )
+from daylatch.site.tables import table_model
 from sites import UTRECHT, site
 
 NORMS = list(all_norms().values())
@@ -52,6 +54,13 @@ def test_every_default_is_a_norm_of_its_requirement(key):
 def test_every_requirement_of_a_house_can_be_chosen_for():
     others = {"day_length", "dark"}
     assert {norm.requirement for norm in NORMS} == set(KEYS) | others
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_every_requirement_is_held_against_keys_of_the_site_file(key):
+    measured = MEASURED[key]
+    assert measured.keys
+    assert set(measured.keys) <= set(table_model(measured.table).model_fields)
 
 
 def test_a_site_file_chooses_and_says_from_when_a_night_counts():

@@ -10,7 +10,7 @@ import tomllib
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
 
 from pydantic import AfterValidator, Field, WithJsonSchema
 
@@ -131,10 +131,42 @@ def _check(name: str, requirement: str) -> str:
     raise ValueError(f"no such norm{f'{meant} Write' if meant else ': write'} one of {known}")
 
 
-def _of(requirement: str) -> tuple[AfterValidator, WithJsonSchema]:
-    """Return what takes the names of a requirement's norms only, and their schema."""
+class Measured(NamedTuple):
+    """What a norm is held against.
+
+    Attributes
+    ----------
+    table : str
+        Of the site file.
+    keys : tuple of str
+        Any of which will do.
+    """
+
+    table: str
+    keys: tuple[str, ...]
+
+
+def _of(
+    requirement: str, table: str, *keys: str
+) -> tuple[AfterValidator, WithJsonSchema, Measured]:
+    """Return what takes the names of a requirement's norms only, their schema, and what they need.
+
+    Parameters
+    ----------
+    requirement
+        As the norms have it.
+    table, keys
+        What they are held against.
+    """
     schema = {"type": "string", "enum": list(names_of(requirement))}
-    return AfterValidator(lambda name: _check(name, requirement)), WithJsonSchema(schema)
+    return (
+        AfterValidator(lambda name: _check(name, requirement)),
+        WithJsonSchema(schema),
+        Measured(table, keys),
+    )
+
+
+_FLOOR = ("floor_m2", "floor_ft2")
 
 
 class Norms(Table):
@@ -145,29 +177,31 @@ class Norms(Table):
         "docs/reference/norms.md says what each asks for."
     )
 
-    floor_asleep: Annotated[str, *_of("floor_asleep")] = Field(
+    floor_asleep: Annotated[str, *_of("floor_asleep", "house", *_FLOOR)] = Field(
         "floor-2-to-4-sq-ft", description="House floor a bird, for sleeping."
     )
-    floor_awake: Annotated[str, *_of("floor_awake")] = Field(
+    floor_awake: Annotated[str, *_of("floor_awake", "house", *_FLOOR)] = Field(
         "waking-10-sq-ft", description="Waking space a bird: house and joined run."
     )
-    run_floor: Annotated[str, *_of("run_floor")] = Field(
+    run_floor: Annotated[str, *_of("run_floor", "run", *_FLOOR)] = Field(
         "run-10-sq-ft", description="Run floor a bird."
     )
-    roost: Annotated[str, *_of("roost")] = Field("roost-15-cm", description="Roost a bird.")
-    birds_per_nest: Annotated[str, *_of("birds_per_nest")] = Field(
+    roost: Annotated[str, *_of("roost", "house", "roost_m")] = Field(
+        "roost-15-cm", description="Roost a bird."
+    )
+    birds_per_nest: Annotated[str, *_of("birds_per_nest", "house", "nest_boxes")] = Field(
         "nest-for-4-to-5", description="Birds a nest box."
     )
-    nest_box: Annotated[str, *_of("nest_box")] = Field(
+    nest_box: Annotated[str, *_of("nest_box", "house", "nest_box_cm")] = Field(
         "box-12-12-12-in", description="Size of a nest box."
     )
-    litter: Annotated[str, *_of("litter")] = Field(
+    litter: Annotated[str, *_of("litter", "house", "litter")] = Field(
         "litter-250-cm2", description="Littered floor a bird."
     )
-    feed: Annotated[str, *_of("feed")] = Field(
+    feed: Annotated[str, *_of("feed", "house", "feed_inside")] = Field(
         "feed-25-lb-per-100", description="Feed a bird and day."
     )
-    water: Annotated[str, *_of("water")] = Field(
+    water: Annotated[str, *_of("water", "house", "water_inside")] = Field(
         "water-180-to-320-l-per-1000", description="Water a bird and day."
     )
     awake_h: Annotated[float, Field(ge=0, le=24)] = Field(
@@ -201,3 +235,12 @@ class Norms(Table):
     def norm(self, requirement: str) -> Norm:
         """Return the norm that holds for a requirement."""
         return all_norms()[getattr(self, requirement)]
+
+
+MEASURED = {
+    requirement: measured
+    for requirement, about in Norms.model_fields.items()
+    for measured in about.metadata
+    if isinstance(measured, Measured)
+}
+"""What each norm is held against, by its requirement."""

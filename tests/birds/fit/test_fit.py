@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from daylatch.birds.fit import json as fit_json
 from daylatch.birds.fit import text as fit_text
 from daylatch.birds.fit.fit import check_fit
+from daylatch.birds.fit.line import REQUIREMENTS
 from daylatch.birds.fit.stays import Case, share_of_days
 from daylatch.birds.fit.verdicts import Verdict, judge, judge_most
 from daylatch.birds.nights.nights import make_nights
 from daylatch.errors import SiteError
-from daylatch.site.norms import Norms, all_norms, names_of
+from daylatch.site.norms import MEASURED, Norms, all_norms, names_of
 from sites import FALLBACKS, LONGYEARBYEN, UTRECHT, Spot, plan, site
 
 PASS, TIGHT, FAIL = Verdict.PASS, Verdict.TIGHT, Verdict.FAIL
@@ -231,6 +232,24 @@ def test_what_is_missing_is_not_checked_and_said(requirement, keys, note):
     assert found.verdict is NOT_CHECKED
     assert found.notes == (note,)
     assert found.values == ()
+
+
+@pytest.mark.parametrize("dates", [{"first": "2027-01-01"}, {"first": "2027-07-01"}])
+def test_every_requirement_has_a_line_in_its_order(dates):
+    found = fit(SIX + LATE, **dates)
+    assert [line.requirement for line in found.lines] == list(REQUIREMENTS)
+    # Awake inside or not, there is a line for each that can be chosen a norm for.
+    assert set(MEASURED) <= set(REQUIREMENTS)
+
+
+def test_what_is_eaten_and_drunk_is_told_in_the_unit_of_its_norm():
+    found = fit(SIX + LATE, first="2027-07-01")
+    told = {
+        line.requirement: list(fit_text.describe_needs(line)) for line in found.lines if line.needs
+    }
+    assert set(told) == {"feed", "water"}
+    assert all(" g (" in text or " kg (" in text for text in told["feed"])
+    assert all(" ml (" in text or " l (" in text for text in told["water"])
 
 
 # --- Which case holds when ---------------------------------------------------------------------

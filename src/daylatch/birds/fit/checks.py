@@ -37,7 +37,7 @@ _FLOOR_KEY = "floor_m2 or floor_ft2"
 
 @dataclass(frozen=True, eq=False)
 class Checks:
-    """Goes through the requirements one by one."""
+    """Goes through the requirements one by one; each is checked by the method of its name."""
 
     nights: Nights
     norms: Norms
@@ -48,26 +48,15 @@ class Checks:
 
     def lines(self) -> Iterator[Line]:
         """Yield the lines in the order in which they are read."""
-        yield self.sleeping_floor()
-        yield self.roost()
-        if self.stays.are_awake:
-            yield self.waking_space()
-            yield self.intake("feed", inside=self.house.feed_inside)
-            yield self.intake("water", inside=self.house.water_inside)
-            yield Line("something_to_do", Verdict.NOT_CHECKED, notes=(_SOMETHING_TO_DO,))
-        else:
-            verdict = Verdict.DOES_NOT_ARISE
-            notes: tuple[str, ...] = ()
-            if len(self.stays.unknown):
-                verdict, notes = Verdict.NOT_CHECKED, ("Not known when the door opens.",)
-            for requirement, (_, case) in REQUIREMENTS.items():
-                if case is Case.AWAKE:
-                    yield Line(requirement, verdict, notes=notes)
-        yield self.shared_out("run_floor", self.run.area_m2, "run", _FLOOR_KEY)
-        yield self.nests()
-        yield self.nest_size()
-        yield self.litter()
-        yield self.vents()
+        for requirement, (_, case) in REQUIREMENTS.items():
+            if case is not Case.AWAKE or self.stays.are_awake:
+                line: Line = getattr(self, requirement)()
+                yield line
+            elif len(self.stays.unknown):
+                say = "Not known when the door opens."
+                yield Line(requirement, Verdict.NOT_CHECKED, notes=(say,))
+            else:
+                yield Line(requirement, Verdict.DOES_NOT_ARISE)
 
     def shared_out(
         self,
@@ -117,7 +106,7 @@ class Checks:
             notes = (f"By this norm there is room for {_count(room, 'bird')}.", *notes)
         return Line(requirement, verdict, norm, found, wanted, (each,), notes)
 
-    def sleeping_floor(self) -> Line:
+    def floor_asleep(self) -> Line:
         """Return the line of the floor for sleeping."""
         notes = []
         if len(self.stays.long):
@@ -135,7 +124,7 @@ class Checks:
             "roost", None if roost_m is None else roost_m * 100, "house", "roost_m"
         )
 
-    def waking_space(self) -> Line:
+    def floor_awake(self) -> Line:
         """Return the line of the space that the birds have while they are awake and shut in."""
         house_m2, run = self.house.area_m2, self.run
         if not run.joined:
@@ -157,6 +146,22 @@ class Checks:
         return self.shared_out(
             "floor_awake", both, table, _FLOOR_KEY, roof, where=", in house and run"
         )
+
+    def feed(self) -> Line:
+        """Return the line of the feed."""
+        return self.intake("feed", inside=self.house.feed_inside)
+
+    def water(self) -> Line:
+        """Return the line of the water."""
+        return self.intake("water", inside=self.house.water_inside)
+
+    def something_to_do(self) -> Line:
+        """Return the line of what keeps birds busy, which a file cannot tell."""
+        return Line("something_to_do", Verdict.NOT_CHECKED, notes=(_SOMETHING_TO_DO,))
+
+    def run_floor(self) -> Line:
+        """Return the line of the run's floor."""
+        return self.shared_out("run_floor", self.run.area_m2, "run", _FLOOR_KEY)
 
     def intake(self, requirement: str, *, inside: bool | None) -> Line:
         """Return the line of feed or water that must be inside, with how much."""
@@ -217,7 +222,7 @@ class Checks:
                 days = len(run)
                 yield Need(first, last, days, 0, float(days), least * days, most * days)
 
-    def nests(self) -> Line:
+    def birds_per_nest(self) -> Line:
         """Return the line of how many birds share a nest box."""
         norm = self.norms.norm("birds_per_nest")
         birds, boxes = self.flock.birds, self.house.nest_boxes
@@ -234,7 +239,7 @@ class Checks:
             "birds_per_nest", judge_most(each, figures), norm, found, wanted, values=(each,)
         )
 
-    def nest_size(self) -> Line:
+    def nest_box(self) -> Line:
         """Return the line of the size of a nest box: its sides by length against the norm's."""
         norm, sides = self.norms.norm("nest_box"), self.house.nest_box_cm
         wanted, figures = norm.wanted_text(), norm.base_figures()

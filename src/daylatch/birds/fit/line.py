@@ -54,7 +54,10 @@ REQUIREMENTS = {
     "litter": ("Litter", Case.ALWAYS),
     "vents": ("Vents", Case.ALWAYS),
 }
-"""Every requirement, in the order in which they are read: its title, and when it counts."""
+"""Every requirement, in the order in which they are read: its title, and when it counts.
+
+`daylatch.birds.fit.checks` has a method of its name for each.
+"""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.site.measures import GIVEN_FIGURES, both_text, total_text
+from daylatch.site.measures import GIVEN_FIGURES, UNITS, both_text, total_text
 from daylatch.wording import (
     WIDTH,
     date_ranges,
@@ -41,7 +41,6 @@ _VERDICT = 14
 _COLUMNS = 3 + _VERDICT + _LABEL
 _MOST_NEEDS = 6
 _NEVER_AWAKE = "To be awake inside"
-_INTAKE_BASE = {"feed": "g", "water": "ml"}
 
 NOTHING_KNOWN = (
     "The site file says nothing of the birds or where they live, so nothing is checked. Add what "
@@ -160,8 +159,9 @@ def need_dates(need: Need) -> str:
 
 def describe_needs(line: Line) -> Iterator[str]:
     """Yield what must be inside, for each occasion."""
-    base = _INTAKE_BASE.get(line.requirement, "")
     for need in line.needs[:_MOST_NEEDS]:
+        assert line.norm is not None
+        base = UNITS[line.norm.unit].base
         yield f"{total_text((need.least, need.most), base)} for {need_dates(need)}"
     if len(line.needs) > _MOST_NEEDS:
         yield f"and so on for {len(line.needs) - _MOST_NEEDS} more times shut all day"
