@@ -250,10 +250,12 @@ class Laying(Table):
             "evening": "a lamp in the evening",
             "both": "a lamp in the morning and in the evening",
         }[self.lamp]
+        burns = self.lamp != "none"
+        begins, ends = ("begins", "ends") if burns else ("would begin", "would end")
         if self.lamp_from is not None:
-            yield f"the lamp begins on {self.lamp_from}"
+            yield f"the lamp {begins} on {self.lamp_from}"
         if self.lamp_until is not None:
-            yield f"the lamp ends on {self.lamp_until}"
+            yield f"the lamp {ends} on {self.lamp_until}"
         if self.lamp != "none" or chosen(self, "weekly_step_min"):
             yield f"a lamp changes the day by at most {self.weekly_step_min} min a week"
 

@@ -127,10 +127,10 @@ class Opening(MovementSettings):
     light: OpenLight = Field("civil", description="Light event at dawn, by name or degrees.")
 
     EXAMPLES: ClassVar[dict[str, Any]] = {
-        "not_before": "06:30",
+        "not_before": "05:00",
         "not_after": "09:00",
         "fallback": "05:30",
-        "dark_fallback": "10:00",
+        "dark_fallback": "09:00",
     }
 
 
@@ -142,10 +142,10 @@ class Closing(MovementSettings):
     light: CloseLight = Field("civil", description="Light event at dusk, by name or degrees.")
 
     EXAMPLES: ClassVar[dict[str, Any]] = {
-        "not_before": "17:00",
-        "not_after": "22:00",
+        "not_before": "16:00",
+        "not_after": "23:00",
         "fallback": "22:30",
-        "dark_fallback": "14:00",
+        "dark_fallback": "16:00",
     }
 
 

@@ -289,7 +289,7 @@ def test_all_that_can_stand_together_may_be_switched_on_together(form, place):
     }
     site = read_site(switched(text, on), "site.toml")
     assert site.warnings == ()
-    assert site.settings.open.dark_fallback == WallTime(600)
+    assert site.settings.open.dark_fallback == WallTime(540)
     assert [span.reason for span in site.settings.spans][:2] == [
         "housing order",
         "young birds come in late",

@@ -179,11 +179,36 @@ PAIRS = {
         "write water_inside = true",
         '[flock]\nbirds = 6\n[house]\nwater_inside = true\n[laying]\nlamp = "morning"',
     ),
-    "a guard where no day is widened": (
+    "a way to widen days, none of which is to be longer": (
+        '[day]\nwiden = "close later"',
+        'day.widen = "close later" and day.least_open_h = 0: ',
+        "ask for one, or take day.widen out",
+        # The guard says on which days the door moves beyond it, and so has an effect by itself.
         '[day]\nguard = "civil"',
-        'day.guard = "civil" and day.least_open_h = 0: ',
-        "ask for one, or take day.guard out",
-        '[day]\nguard = "civil"\nleast_open_h = 8',
+    ),
+    "a fallback before the earliest time": (
+        '[open]\nnot_before = "06:30"\nfallback = "05:30"',
+        'open.fallback = "05:30" and open.not_before = "06:30": ',
+        "move one of them",
+        '[open]\nnot_before = "05:30"\nfallback = "05:30"',
+    ),
+    "a fallback of dark days after the latest time": (
+        '[close]\nnot_after = "15:00"\ndark_fallback = "15:30"',
+        'close.dark_fallback = "15:30" and close.not_after = "15:00": ',
+        "move one of them",
+        '[close]\nnot_after = "15:30"\ndark_fallback = "15:30"',
+    ),
+    "a span's limit beyond the fallback of the file": (
+        f'[open]\nfallback = "05:30"\n{SPAN}open.not_before = "07:00"',
+        'open.fallback = "05:30" and span 1 open.not_before = "07:00": ',
+        "move one of them",
+        f'[open]\nfallback = "05:30"\n{SPAN}open.not_after = "07:00"',
+    ),
+    "steps of a timer that are wider than its tolerance": (
+        "[timer]\ntolerance_min = 5\nstep_min = 15",
+        "timer.step_min = 15 and timer.tolerance_min = 5: ",
+        "allow 14 min or more, or take a smaller step",
+        "[timer]\ntolerance_min = 14\nstep_min = 15",
     ),
     "a way to lengthen nights, none of which is to be longer": (
         '[night]\nlengthen = "open later"',
@@ -291,7 +316,7 @@ def test_several_contradictions_are_all_told():
         for name in (
             "a step of a calendar without steps",
             "a clock that was set on a date to come",
-            "a guard where no day is widened",
+            "a way to widen days, none of which is to be longer",
             "birds without a house",
             "a shut span that also moves the door",
         )
@@ -412,7 +437,7 @@ def _without_examples(text):
 
 
 def _if_default(setting):
-    return "" if "No default." in " ".join(setting[0].replace("#", " ").split()) else setting[0]
+    return "" if "An example." in " ".join(setting[0].replace("#", " ").split()) else setting[0]
 
 
 def test_examples_that_are_switched_on_contradict_only_where_something_is_missing():

@@ -23,6 +23,7 @@ WIDTH = 100
 """How long a line is at most."""
 _COLUMN = 30
 _MOST_CHOICES = 6
+_LONGEST_WHOLE = 22
 _UNBROKEN = "\N{NO-BREAK SPACE}"
 
 
@@ -115,6 +116,11 @@ def note_lines(text: str) -> list[str]:
 
 def _wrapped(text: str, width: int) -> list[str]:
     """Return a text in lines that break neither a word in quotes nor a command."""
-    whole = re.sub(r'"[^"]{1,20}"|`[^`]+`', lambda found: found[0].replace(" ", _UNBROKEN), text)
+    whole = re.sub(r'"[^"]*"|`[^`]+`', _unbroken, text)
     lines = textwrap.wrap(whole, width, break_on_hyphens=False)
     return [line.replace(_UNBROKEN, " ") for line in lines]
+
+
+def _unbroken(found: re.Match[str]) -> str:
+    """Return words in quotes as one; a whole sentence in quotes may be broken."""
+    return found[0] if len(found[0]) > _LONGEST_WHOLE else found[0].replace(" ", _UNBROKEN)

@@ -59,7 +59,7 @@ class Start:
 _FIRST_LINE = "A site file of daylatch: one place, one flock, one house, one door."
 _HOW_TO_READ = (
     "Lines that begin with # are notes, or settings that you can switch on by taking the # away. "
-    "Such a setting shows its default, which holds anyway; where it has none, an example."
+    "Such a setting shows its default, which holds anyway, or, where it says so, an example."
 )
 _SHORT = {
     "place": ("latitude", "longitude", "zone"),
@@ -175,7 +175,7 @@ class _Writer:
             if key.name in given:
                 mark, value = "", given[key.name]
             elif value is None:
-                value, comment = (examples or {})[key.name], f"{comment} No default."
+                value, comment = (examples or {})[key.name], f"{comment} An example."
             elif switched_on:
                 mark = ""
             comment = self.comment(key.name, comment)

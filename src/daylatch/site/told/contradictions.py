@@ -73,6 +73,13 @@ def _timer(settings: SiteFile) -> Iterator[str]:
             f"the margin takes 2 x {margin} = {2 * margin} min of the tolerance: allow "
             f"{2 * margin} min or more, or a smaller margin"
         )
+    if timer.changes is None and tolerance < timer.step_min - 1:
+        default = " (the default)" if timer.tolerance_min is None else ""
+        yield (
+            f"timer.step_min = {timer.step_min} and timer.tolerance_min = {tolerance}{default}: "
+            f"rounding up to its steps makes the timer up to {timer.step_min - 1} min late: allow "
+            f"{timer.step_min - 1} min or more, or take a smaller step"
+        )
     if (
         clock is not None
         and margin < clock.margin_min
@@ -172,8 +179,8 @@ def _birds(settings: SiteFile) -> Iterator[str]:
         )
     if birds is None and places:
         yield (
-            f"{places[0]} and no flock.birds: `daylatch fit` cannot say for how many birds that "
-            "is enough: add birds under [flock]"
+            f"{places[0]} and no flock.birds: `daylatch fit` does not know for how many birds the "
+            "house is: add birds under [flock]"
         )
     if run is not None and run.joined and run.area_m2 is None:
         yield (

@@ -11,7 +11,7 @@ from daylatch.site.messages import toml_text
 from daylatch.site.slips import minutes_near, nominal_minutes
 from daylatch.site.table import chosen
 from daylatch.site.tables import SETTING_TABLES
-from daylatch.wording import duration_text
+from daylatch.wording import duration_text, listed
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _QUARTER_MIN = 360
 _OF_MOVEMENT = ("light", "offset_min", "not_before", "not_after", "fallback", "dark_fallback")
 _NEEDS = {
-    "day.least_open_h": ("day.widen", "day.guard"),
+    "day.least_open_h": ("day.widen",),
     "night.least_h": ("night.lengthen",),
 }
 """What says how a wish is kept, and has no effect without one."""
@@ -98,6 +98,7 @@ def day_contradictions(site: Site, today: dt.date) -> Iterator[str]:
             yield from _shut(each)
             continue
         yield from _limits(each)
+        yield from _fallbacks(each)
         if each.number:
             yield from _unkept_wishes(each)
             yield from _fixed(each)
@@ -144,6 +145,23 @@ def _limits(settings: _Settings) -> Iterator[str]:
             )
 
 
+def _fallbacks(settings: _Settings) -> Iterator[str]:
+    """Yield fallback times that a limit moves, so that they never come."""
+    for side in ("open", "close"):
+        for name in ("fallback", "dark_fallback"):
+            key = f"{side}.{name}"
+            time = settings.minutes(key)
+            for limit, sign in ((f"{side}.not_before", 1), (f"{side}.not_after", -1)):
+                minutes = settings.minutes(limit)
+                if time is None or minutes is None or not settings.touches(key, limit):
+                    continue
+                if sign * time < sign * minutes:
+                    yield (
+                        f"{settings.said(key)} and {settings.said(limit)}: the limit holds for a "
+                        "fallback too, so that time never comes: move one of them"
+                    )
+
+
 def _shut(settings: _Settings) -> Iterator[str]:
     others = [key for key in settings.changes if key != "shut"]
     if others:
@@ -160,13 +178,18 @@ def _fixed(settings: _Settings) -> Iterator[str]:
         fixed = settings.minutes(key)
         if fixed is None:
             continue
-        for other in (f"{side}.{name}" for name in _OF_MOVEMENT):
-            # What is taken away by "none" is not missed.
-            if settings.changes.get(other) is not None:
-                yield (
-                    f"{settings.said(key)} and {settings.said(other)}: a fixed time replaces light "
-                    f"and limits: take {other} out of the span, or the fixed time"
-                )
+        # What is taken away by "none" is not missed.
+        others = [
+            other
+            for other in (f"{side}.{name}" for name in _OF_MOVEMENT)
+            if settings.changes.get(other) is not None
+        ]
+        if others:
+            yield (
+                f"{settings.said(key)} and {listed(list(map(settings.said, others)))}: a fixed "
+                f"time replaces light and limits: take {listed(others)} out of the span, or the "
+                "fixed time"
+            )
         for limit, sign in ((f"{side}.not_before", 1), (f"{side}.not_after", -1)):
             minutes = settings.minutes(limit)
             if limit in settings.changes or minutes is None:

@@ -64,8 +64,9 @@ def describe_site(site: Site, place: str, rules: Iterable[str]) -> Iterator[tupl
 def _nothing_asked(day: Day, night: Night) -> Iterator[str]:
     """Yield that no least open time or night is asked for, and how one of a span would be kept."""
     if not day.least_open_h:
-        how = f"; one of a span is kept {end_text(day.widen)} (guard: {light_text(day.guard)})"
-        yield f"No least open time{how if chosen(day, 'widen', 'guard') else ''}"
+        how = f"; one of a span is kept {end_text(day.widen)}" if chosen(day, "widen") else ""
+        guard = f"; guard: {light_text(day.guard)}" if chosen(day, "guard") else ""
+        yield f"No least open time{how}{guard}"
     if not night.least_h:
         how = f"; one of a span is kept {end_text(night.lengthen)}"
         yield f"No least night{how if chosen(night, 'lengthen') else ''}"
