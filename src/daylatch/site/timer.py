@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
 from daylatch.site.table import Table
+from daylatch.wording import listed
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 """In the order of ISO 8601."""
@@ -19,8 +20,8 @@ MOST_TOLERANCE_MIN = 720
 MOST_CHANGES = 1000
 MOST_CLOCK_MARGIN_MIN = 120
 STEPS_MIN = (1, 5, 10, 15, 30)
-MOVEMENTS = 2
-"""Opening and closing take a program each."""
+MOVEMENTS = ("opening", "closing")
+"""What it does each day, in this order; each takes a program."""
 
 Weekdays = tuple[str, ...]
 
@@ -122,6 +123,11 @@ class Timer(Table):
         own = tuple(self.by_weekday)
         return (tuple(day for day in WEEKDAYS if day not in own), own)
 
+    @property
+    def needed_programs(self) -> int:
+        """How many programs its settings take."""
+        return len(MOVEMENTS) * len(self.kinds)
+
     @model_validator(mode="after")
     def _one_aim(self) -> Timer:
         if self.tolerance_min is not None and self.changes is not None:
@@ -133,13 +139,13 @@ class Timer(Table):
 
     @model_validator(mode="after")
     def _holds_its_programs(self) -> Timer:
-        needed = MOVEMENTS * len(self.kinds)
+        needed = self.needed_programs
         if self.programs is not None and self.programs < needed:
             kinds = len(self.kinds)
             each = "" if kinds == 1 else f" for each of {kinds} kinds of weekday"
-            remedy = "" if kinds == 1 else ', or by_weekday = "same", which needs 2'
+            remedy = "" if kinds == 1 else f', or by_weekday = "same", which needs {len(MOVEMENTS)}'
             raise ValueError(
-                f"opening and closing{each} need {needed} programs, and programs = "
+                f"{listed(MOVEMENTS)}{each} need {needed} programs, and programs = "
                 f"{self.programs}: use a timer that holds {needed}{remedy}"
             )
         return self
