@@ -1,11 +1,13 @@
-"""A made-up form, style, oscillator or table: a line each, and it is everywhere it must be.
+"""What is registered by one line: a made-up one of each kind is everywhere it must be.
 
 Each is registered in a process of its own before the command line is loaded, as its line would be.
 """
 
 from __future__ import annotations
 
+import csv
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -84,6 +86,15 @@ tables.TABLES["pond"] = "made_up:Pond"
 field = ("pond", "Pond | None", None)
 tables.SiteFile = dataclasses.make_dataclass(
     "SiteFile", [field], bases=(tables.SiteFile,), frozen=True
+)
+"""
+MOVEMENT = """\
+from operator import attrgetter
+from daylatch.site import timer
+from daylatch.door.timer import movements
+timer.MOVEMENTS += ("counting",)
+movements.MOVEMENTS += (
+    movements.TimerMovement("counting", "count", attrgetter("head_count_utc")),
 )
 """
 
@@ -287,3 +298,50 @@ def test_a_table_of_the_site_file_is_registered_by_its_model_a_line_and_a_field(
     assert "| `depth_m` | number, 0 to 9 | none | How deep [m]. |" in pages["site file"]
     pond = json.loads(pages["schema"])["properties"]["pond"]
     assert pond["properties"]["ducks"]["type"] == "boolean"
+
+
+def test_a_movement_of_a_timer_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other/two.toml").write_text(f"{SITE}\n[timer]\nprograms = 2\n")
+    dates = ["--from", "2027-02-01", "--until", "2027-03-31"]
+    forms = {name: ["settings", *dates, "-o", f"made.{name}"] for name in ("csv", "html", "ics")}
+    told, _ = registered(
+        MOVEMENT,
+        {
+            "text": ["settings", *dates],
+            "apart": ["settings", *dates, "--apart"],
+            "json": ["settings", *dates, "--to", "json"],
+            "too few": ["check", "other/two.toml"],
+            **forms,
+        },
+    )
+    for name in ("text", "apart", "json", *forms):
+        assert told[name][0] == 0, told[name]
+    settings = json.loads(told["json"][1])["settings"]
+    programs = [program for setting in settings for program in setting["programs"]]
+    assert all(program["open"] < program["close"] < program["count"] for program in programs)
+    assert all(0 <= program["count_late_at_worst_min"] <= 20 for program in programs)
+    times = [[program[name] for name in ("open", "close", "count")] for program in programs]
+    assert len(times) > 3
+
+    text = told["text"][1]
+    assert "opening, closing and counting together" in text
+    assert "3 programs used" in text
+    heads, *rows = text.partition("late at worst [min]\n")[2].splitlines()
+    assert heads.split() == ["from", *["open", "close", "count"] * 2]
+    rows = [row for row in rows if re.search(r"\d:\d", row)]
+    assert [re.findall(r"\d\d:\d\d", row) for row in rows] == times
+    assert {len(row) for row in rows} == {len(heads)}
+    assert " of counting, set apart" in " ".join(told["apart"][1].split())
+
+    with (tmp_path / "made.csv").open(newline="") as file:
+        cells = [row for row in csv.DictReader(file) if row["timer"] == "on"]
+    assert [[row[name] for name in ("open", "close", "count")] for row in cells] == times
+    page = (tmp_path / "made.html").read_text()
+    assert re.findall(r'<th scope="col">(\w+)</th>', page) == ["from", "open", "close", "count"]
+    assert re.findall(r'colspan="(\d)"', page) == ["6"]
+    titles = re.findall("SUMMARY:.*", (tmp_path / "made.ics").read_text().replace("\n ", ""))
+    said = [re.findall(r"(?:open|close|count) (\d\d:\d\d)", title) for title in titles]
+    assert [one for one in said if one] == times
+    assert told["too few"][0] == 3
+    assert "opening, closing and counting need 3 programs" in " ".join(told["too few"][2].split())

@@ -23,8 +23,8 @@ MOST_TOLERANCE_MIN = 720
 MOST_CHANGES = 1000
 MOST_CLOCK_MARGIN_MIN = 120
 STEPS_MIN = (1, 5, 10, 15, 30)
-MOVEMENTS = 2
-"""Opening and closing take a program each."""
+MOVEMENTS = ("opening", "closing")
+"""What it does each day, in this order; each takes a program."""
 
 Weekdays = tuple[str, ...]
 
@@ -172,6 +172,11 @@ class Timer(Table):
         own = tuple(self.by_weekday)
         return (tuple(day for day in WEEKDAYS if day not in own), own)
 
+    @property
+    def needed_programs(self) -> int:
+        """How many programs its settings take."""
+        return len(MOVEMENTS) * len(self.kinds)
+
     @model_validator(mode="after")
     def _one_aim(self) -> Timer:
         if self.tolerance_min is not None and self.changes is not None:
@@ -183,13 +188,13 @@ class Timer(Table):
 
     @model_validator(mode="after")
     def _holds_its_programs(self) -> Timer:
-        needed = MOVEMENTS * len(self.kinds)
+        needed = self.needed_programs
         if self.programs is not None and self.programs < needed:
             kinds = len(self.kinds)
             each = "" if kinds == 1 else f" for each of {kinds} kinds of weekday"
-            remedy = "" if kinds == 1 else ', or by_weekday = "same", which needs 2'
+            remedy = "" if kinds == 1 else f', or by_weekday = "same", which needs {len(MOVEMENTS)}'
             raise ValueError(
-                f"opening and closing{each} need {needed} programs, and programs = "
+                f"{listed(MOVEMENTS)}{each} need {needed} programs, and programs = "
                 f"{self.programs}: use a timer that holds {needed}{remedy}"
             )
         return self

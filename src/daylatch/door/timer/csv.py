@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import CLOSE, OPEN
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import day_shift, timer_clock_words, weekdays_text
 from daylatch.files.own import header_is
 from daylatch.wording import machine_time
@@ -17,19 +17,13 @@ if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, TimerList
     from daylatch.files.occasion import Occasion
 
+_OF_MOVEMENT = ("", "_day", "_changes", "_late_at_worst_min")
 HEADER = (
     "from",
     "until",
     "timer",
     "weekdays",
-    "open",
-    "open_day",
-    "open_changes",
-    "open_late_at_worst_min",
-    "close",
-    "close_day",
-    "close_changes",
-    "close_late_at_worst_min",
+    *(f"{move.name}{of_it}" for move in MOVEMENTS for of_it in _OF_MOVEMENT),
     "clock",
     "clock_margin_min",
     "zone_rules",
@@ -57,15 +51,14 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     return file.getvalue().encode()
 
 
-_OFF = ["off", *[""] * 9]
+_OFF = ["off", "", *[""] * (len(_OF_MOVEMENT) * len(MOVEMENTS))]
 
 
 def _cells(program: Program) -> list[str]:
     cells = ["on", weekdays_text(program.weekdays)]
-    for side in (OPEN, CLOSE):
-        minutes = program.minutes[side]
+    for side, minutes in enumerate(program.minutes):
         if minutes is None:
-            cells += [""] * 4
+            cells += [""] * len(_OF_MOVEMENT)
             continue
         cells += [
             machine_time(minutes),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.door.timer.timer_list import CLOSE, OPEN
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import day_shift, timer_clock_words
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
@@ -34,8 +34,10 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         "changes": list(found.counts),
         "together": timer.together,
         "comes_round": found.comes_round,
-        "open_late_at_worst_min": found.worst_min[OPEN],
-        "close_late_at_worst_min": found.worst_min[CLOSE],
+        **{
+            f"{move.name}_late_at_worst_min": late
+            for move, late in zip(MOVEMENTS, found.worst_min, strict=True)
+        },
         "monthly_changes": found.monthly_count,
         "monthly_late_at_worst_min": found.monthly_worst_min,
         "early_if_made_a_day_late_min": found.early_if_missed_min,
@@ -54,12 +56,12 @@ def _setting(setting: TimerSetting) -> dict[str, Any]:
 
 def _program(program: Program) -> dict[str, Any]:
     cells: dict[str, Any] = {"weekdays": list(program.weekdays)}
-    for side, name in ((OPEN, "open"), (CLOSE, "close")):
-        minutes = program.minutes[side]
+    columns = zip(MOVEMENTS, program.minutes, program.changes, program.late_min, strict=True)
+    for move, minutes, changes, late_min in columns:
         cells |= {
-            name: None if minutes is None else machine_time(minutes),
-            f"{name}_day": None if minutes is None else day_shift(minutes),
-            f"{name}_changes": program.changes[side],
-            f"{name}_late_at_worst_min": program.late_min[side],
+            move.name: None if minutes is None else machine_time(minutes),
+            f"{move.name}_day": None if minutes is None else day_shift(minutes),
+            f"{move.name}_changes": changes,
+            f"{move.name}_late_at_worst_min": late_min,
         }
     return cells

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import CLOSE, OPEN
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import (
     OFF,
     date_text,
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 FIRST_LINE = "daylatch timer settings"
 wrote = first_line_is(FIRST_LINE)
 _LABEL = 16
+_GAP = " " * 4
 _SHIFT_MARK = {-1: "<", 0: "", 1: ">"}
 
 
@@ -52,24 +53,26 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
 
 
 def _rows(found: TimerList) -> Iterator[str]:
-    names = [weekdays_text(kind) for kind in found.timer.kinds]
-    room = max(map(len, names)) + 2 if len(names) > 1 else 0
+    kinds = [weekdays_text(kind) for kind in found.timer.kinds]
+    room = max(map(len, kinds)) + 2 if len(kinds) > 1 else 0
+    heads = [move.name for move in MOVEMENTS]
     face = found.plan.site.face
     # With what may stand around a time.
     time = face.width + 5
     space = " " * (16 + room)
-    yield f"{space}{'':{2 * time}}late at worst [min]"
-    head = "from".ljust(16) + ("days".ljust(room) if room else "")
-    yield f"{head}{'open':{time}}{'close':{time}}{'open':>4}{'close':>9}"
+    yield f"{space}{'':{time * len(heads)}}late at worst [min]"
+    begin = "from".ljust(16) + ("days".ljust(room) if room else "")
+    yield begin + "".join(head.ljust(time) for head in heads) + _GAP.join(heads)
     for setting in found.settings:
         date = date_text(setting.first).ljust(16)
         if not setting.is_open:
             yield f"{date}{OFF}"
         for program in setting.programs:
-            name = weekdays_text(program.weekdays).ljust(room) if room else ""
-            late = ["-" if minutes is None else str(minutes) for minutes in program.late_min]
-            times = "".join(_cell(program, side, face).ljust(time) for side in (OPEN, CLOSE))
-            yield f"{date}{name}{times}{late[OPEN]:>4}{late[CLOSE]:>9}"
+            kind = weekdays_text(program.weekdays).ljust(room) if room else ""
+            times = "".join(_cell(program, side, face).ljust(time) for side in range(len(heads)))
+            late = ("-" if minutes is None else str(minutes) for minutes in program.late_min)
+            under = (text.rjust(len(head)) for text, head in zip(late, heads, strict=True))
+            yield f"{date}{kind}{times}{_GAP.join(under)}"
             date = " " * 16
 
 
@@ -85,11 +88,11 @@ def _cell(program: Program, side: int, face: ClockFace) -> str:
 
 def _marks(found: TimerList) -> Iterator[str]:
     programs = [program for setting in found.settings for program in setting.programs]
-    if any(is_repeated(program, side) for program in programs for side in (OPEN, CLOSE)):
+    if any(is_repeated(program, side) for program in programs for side in range(len(MOVEMENTS))):
         yield "( )  stays as it was"
     if has_shift(found, 1):
         yield ">    after midnight, on the next date"
     if has_shift(found, -1):
         yield "<    before midnight, on the date before"
-    if any(program.minutes == (None, None) for program in programs):
+    if not all(program.is_used for program in programs):
         yield "-    no such day before the next setting"

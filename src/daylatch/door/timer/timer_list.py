@@ -26,11 +26,13 @@ from daylatch.door.timer.fewest_changes import (
     least_late,
     settings_of,
 )
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.errors import PlanError
 from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -44,9 +46,6 @@ MOST_DAYS = 3660
 """How many days a list may cover: ten years."""
 DAYS_OF_A_YEAR = (365, 366)
 """A list for so many days comes round: its first setting may be its last."""
-OPEN, CLOSE = 0, 1
-"""Which side of an array is which movement."""
-_SIDE_WORDS = ("opening", "closing")
 
 
 class Program(NamedTuple):
@@ -57,19 +56,25 @@ class Program(NamedTuple):
     weekdays : tuple of str
         The days that have these times.
     minutes : tuple of int or None
-        Opening and closing on the timer's clock, counted from the date's midnight: below 0 on the
-        day before, from 1440 on the next day. None where no such day comes before the next setting.
+        Of each of `MOVEMENTS`, on the timer's clock, counted from the date's midnight: below 0 on
+        the day before, from 1440 on the next day. None where no such day comes before the next
+        setting.
     late_min : tuple of int or None
-        By how much opening and closing are late at worst [min] before the next setting, by a clock
-        that is as slow as the clock margin lets it be.
+        By how much each is late at worst [min] before the next setting, by a clock that is as slow
+        as the clock margin lets it be.
     changes : tuple of bool
-        Whether opening and closing are other than in the setting before.
+        Whether each is another than in the setting before.
     """
 
     weekdays: Weekdays
-    minutes: tuple[int | None, int | None]
-    late_min: tuple[int | None, int | None]
-    changes: tuple[bool, bool]
+    minutes: tuple[int | None, ...]
+    late_min: tuple[int | None, ...]
+    changes: tuple[bool, ...]
+
+    @property
+    def is_used(self) -> bool:
+        """Whether one of its weekdays comes before the next setting."""
+        return None not in self.minutes
 
 
 @dataclass(frozen=True)
@@ -107,12 +112,12 @@ class TimerList:
     settings : tuple of TimerSetting
         In the order of their dates; each holds until the next.
     counts : tuple of int
-        How many changes there are: together, or of opening and of closing. A setting that holds
-        over the end of a year counts once.
+        How many changes there are: together, or of each of `MOVEMENTS`. A setting that holds over
+        the end of a year counts once.
     comes_round : bool
         Whether one does: the first setting is then also the last.
     worst_min : tuple of int
-        By how much opening and closing are late at worst [min].
+        By how much each of `MOVEMENTS` is late at worst [min].
     monthly_count, monthly_worst_min : int
         How many settings a list has that changes on the first of each month, and how late it gets.
     early_if_missed_min : int
@@ -125,7 +130,7 @@ class TimerList:
     settings: tuple[TimerSetting, ...]
     counts: tuple[int, ...]
     comes_round: bool
-    worst_min: tuple[int, int]
+    worst_min: tuple[int, ...]
     monthly_count: int
     monthly_worst_min: int
     early_if_missed_min: int
@@ -167,11 +172,13 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         lists = [_best(days, timer, "")]
         settings = settings_of(days, lists[0])
     else:
+        sides = [days.side(number) for number in range(len(MOVEMENTS))]
         lists = [
-            _best(days.side(side), timer, f" of {_SIDE_WORDS[side]}") for side in (OPEN, CLOSE)
+            _best(side, timer, f" of {movement.noun}")
+            for movement, side in zip(MOVEMENTS, sides, strict=True)
         ]
         settings = np.concatenate(
-            [settings_of(days.side(side), lists[side]) for side in (OPEN, CLOSE)]
+            [settings_of(side, starts) for side, starts in zip(sides, lists, strict=True)]
         )
     late = _true_lateness(plan, timer, settings)
     # A setting that holds over the end of the year has its first row at the beginning.
@@ -183,31 +190,33 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         settings=_settings(plan, timer, days, starts, settings, late),
         counts=tuple(map(len, lists)),
         comes_round=any(list_[0] > 0 for list_ in lists),
-        worst_min=(int(late[OPEN].max()), int(late[CLOSE].max())),
+        worst_min=tuple(late.max(axis=1).tolist()),
         monthly_count=len(monthly),
         monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=_early_if_missed(days, lists, settings),
     )
 
 
-def _clock_offset(plan: Plan, timer: Timer) -> tuple[Minutes, Minutes]:
-    """Return the timer's clock minus UTC at each day's opening and closing; NaT on shut days."""
+def _clock_offset(plan: Plan, timer: Timer) -> list[Minutes]:
+    """Return the timer's clock minus UTC at each day's movements; NaT on shut days."""
     match timer_clock(plan, timer):
         case DoorClock.WALL:
-            return plan.zone.offset_at(plan.open_utc), plan.zone.offset_at(plan.close_utc)
+            return [plan.zone.offset_at(movement.planned(plan)) for movement in MOVEMENTS]
         case DoorClock.STANDARD:
             standard = plan.zone.standard_offset(plan.dates)
         case DoorClock.UTC:
             standard = np.zeros(len(plan), "timedelta64[m]")
-    return standard, standard
+    return [standard] * len(MOVEMENTS)
 
 
-def _days(plan: Plan, timer: Timer, offset: tuple[Minutes, Minutes]) -> TimerDays:
+def _days(plan: Plan, timer: Timer, offset: list[Minutes]) -> TimerDays:
     midnight = plan.dates.astype("datetime64[m]")
     needed = [
-        np.where(plan.is_open, (instants + shift - midnight) / MINUTE, 0).astype(np.int64)
+        np.where(plan.is_open, (movement.planned(plan) + shift - midnight) / MINUTE, 0).astype(
+            np.int64
+        )
         + timer.clock_margin_min
-        for instants, shift in zip((plan.open_utc, plan.close_utc), offset, strict=True)
+        for movement, shift in zip(MOVEMENTS, offset, strict=True)
     ]
     weekday = _weekday(plan.dates)
     kind_of = np.empty(len(WEEKDAYS), np.int64)
@@ -297,17 +306,15 @@ def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
     moved = [_instants(plan, timer, side_settings) for side_settings in settings]
     margin = timer.clock_margin_min
     late = []
-    for side, (instants, planned) in enumerate(
-        zip(moved, (plan.open_utc, plan.close_utc), strict=True)
-    ):
-        minutes = (instants - planned.astype("datetime64[m]")) / MINUTE
+    for movement, instants, set_to in zip(MOVEMENTS, moved, settings, strict=True):
+        minutes = (instants - movement.planned(plan).astype("datetime64[m]")) / MINUTE
         early = plan.is_open & ~(minutes >= margin)
         if early.any():
             index = int(np.flatnonzero(early)[0])
-            time = plan.site.face.time(int(settings[side, index]))
+            time = plan.site.face.time(int(set_to[index]))
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
-                f"{_SIDE_WORDS[side]}, so that a timer set to {time} would move too early "
+                f"{movement.noun}, so that a timer set to {time} would move too early "
                 "or not at all: set follows_clock = false under [timer], for a timer that "
                 "keeps standard time, or plan the dates before and after apart"
             )
@@ -336,15 +343,15 @@ def _refuse_disorder(
     plan: Plan, moved: list[Times], settings: Numbers, taken: np.timedelta64
 ) -> None:
     """Refuse a list whose steps, lateness or margin let one movement meet or pass the next."""
-    opens, closes = moved
-    crossed = plan.is_open & (closes <= opens + taken)
+    crossed = np.zeros(len(plan), np.bool_)
+    for before, after in pairwise(moved):
+        crossed |= plan.is_open & (after <= before + taken)
     follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == DAY), False)
-    crossed |= follows & (np.append(opens[1:], opens[-1:]) <= closes + taken)
+    first, last = moved[0], moved[-1]
+    crossed |= follows & (np.append(first[1:], first[-1:]) <= last + taken)
     if crossed.any():
         index = int(np.flatnonzero(crossed)[0])
-        words = " to ".join(
-            plan.site.face.time(int(settings[side, index])) for side in (OPEN, CLOSE)
-        )
+        words = " to ".join(map(plan.site.face.time, settings[:, index].tolist()))
         raise PlanError(
             f"the times get so late that they meet: around {plan.dates[index]} the door would be "
             f"open from {words}, and one movement passes the next: allow less lateness, more "
@@ -356,8 +363,8 @@ def _settings(
     plan: Plan, timer: Timer, days: TimerDays, starts: list[int], settings: Numbers, late: Numbers
 ) -> tuple[TimerSetting, ...]:
     rows: list[TimerSetting] = []
-    # What each program was set to last.
-    before: dict[tuple[int, int], int] = {}
+    # What the programs of each kind of weekday were set to last.
+    before: dict[int, Sequence[int | None]] = {}
     for first, behind in zip(starts, [*starts[1:], len(plan)], strict=True):
         programs = []
         for number, weekdays in enumerate(timer.kinds):
@@ -365,20 +372,15 @@ def _settings(
                 break
             alike = first + np.flatnonzero(days.kind[first:behind] == number)
             if not alike.size:
-                programs.append(Program(weekdays, (None, None), (None, None), (False, False)))
+                none = (None,) * len(MOVEMENTS)
+                programs.append(Program(weekdays, none, none, (False,) * len(MOVEMENTS)))
                 continue
-            minutes = [int(settings[side, alike[0]]) for side in (OPEN, CLOSE)]
-            worst = [int(late[side, alike].max()) for side in (OPEN, CLOSE)]
-            changes = [before.get((side, number)) != minutes[side] for side in (OPEN, CLOSE)]
-            before.update({(side, number): minutes[side] for side in (OPEN, CLOSE)})
-            programs.append(
-                Program(
-                    weekdays,
-                    (minutes[OPEN], minutes[CLOSE]),
-                    (worst[OPEN], worst[CLOSE]),
-                    (changes[OPEN], changes[CLOSE]),
-                )
-            )
+            minutes: list[int] = settings[:, alike[0]].tolist()
+            worst: list[int] = late[:, alike].max(axis=1).tolist()
+            held = before.get(number, [None] * len(MOVEMENTS))
+            changes = [old != new for old, new in zip(held, minutes, strict=True)]
+            before[number] = minutes
+            programs.append(Program(weekdays, tuple(minutes), tuple(worst), tuple(changes)))
         dates: list[dt.date] = [plan.dates[first].item(), plan.dates[behind - 1].item()]
         rows.append(TimerSetting(dates[0], dates[1], tuple(programs)))
     return tuple(rows)
@@ -387,7 +389,8 @@ def _settings(
 def _early_if_missed(days: TimerDays, lists: list[list[int]], settings: Numbers) -> int:
     """Return by how much a day's movement is early at most if it still has the setting before."""
     worst = 0
-    sides = ((OPEN, CLOSE),) if len(lists) == 1 else ((OPEN,), (CLOSE,))
+    every = range(len(MOVEMENTS))
+    sides = [every] if len(lists) == 1 else [range(side, side + 1) for side in every]
     for starts, chosen in zip(lists, sides, strict=True):
         for earlier, start in pairwise(starts):
             if not (days.is_open[earlier] and days.is_open[start]):

@@ -8,7 +8,7 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import DoorClock
-from daylatch.door.timer.timer_list import CLOSE, OPEN
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
 from daylatch.wording import listed, offset_text
@@ -80,13 +80,11 @@ def times_words(setting: TimerSetting, face: ClockFace) -> str:
     """Return a setting's times: ``open 07:10, close 17:40``, for each kind of weekday."""
     parts = []
     for program in setting.programs:
-        if program.minutes == (None, None):
+        if not program.is_used:
             continue
         name = f"{weekdays_text(program.weekdays)} " if len(setting.programs) > 1 else ""
-        parts.append(
-            f"{name}open {on_day(program.minutes[OPEN], face)}, "
-            f"close {on_day(program.minutes[CLOSE], face)}"
-        )
+        times = zip(MOVEMENTS, program.minutes, strict=True)
+        parts.append(name + ", ".join(f"{move.name} {on_day(time, face)}" for move, time in times))
     return "; ".join(parts)
 
 
@@ -94,9 +92,10 @@ def late_words(setting: TimerSetting) -> str:
     """Return by how much a setting is late before the next one."""
     worst = [
         max(late for program in setting.programs if (late := program.late_min[side]) is not None)
-        for side in (OPEN, CLOSE)
+        for side in range(len(MOVEMENTS))
     ]
-    return f"at worst {worst[OPEN]} min late opening and {worst[CLOSE]} min late closing"
+    words = (f"{late} min late {move.noun}" for move, late in zip(MOVEMENTS, worst, strict=True))
+    return f"at worst {listed(list(words))}"
 
 
 def margin_words(found: TimerList) -> str:
@@ -126,7 +125,10 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     yield "Changes", _counts(found)
     yield (
         "Late at worst",
-        f"opening {found.worst_min[OPEN]} min, closing {found.worst_min[CLOSE]} min; never early"
+        ", ".join(
+            f"{move.noun} {late} min" for move, late in zip(MOVEMENTS, found.worst_min, strict=True)
+        )
+        + "; never early"
         + (f"; {margin}" if margin else ""),
     )
     yield "Monthly", _monthly(found)
@@ -153,9 +155,11 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
 
 def _counts(found: TimerList) -> str:
     if found.timer.together:
-        words = f"{_dates(found.counts[0])}, opening and closing together"
+        nouns = [move.noun for move in MOVEMENTS]
+        words = f"{_dates(found.counts[0])}, {listed(nouns)} together"
     else:
-        words = f"{found.counts[OPEN]} of opening and {found.counts[CLOSE]} of closing, set apart"
+        counts = zip(MOVEMENTS, found.counts, strict=True)
+        words = f"{listed([f'{count} of {move.noun}' for move, count in counts])}, set apart"
     if found.comes_round:
         words += "; what holds at the end of the year holds at its beginning too, and counts once"
     return words
@@ -190,7 +194,6 @@ def _timer(found: TimerList) -> str:
         # Lines may break at a hyphen.
         kinds = [weekdays_text(kind).replace("-", " to ") for kind in timer.kinds]
         words.append(f"own settings for {listed(kinds)}")
-    needed = 2 * len(timer.kinds)
     held = "" if timer.programs is None else f" of its {timer.programs}"
-    words.append(f"{needed}{held} programs used")
+    words.append(f"{timer.needed_programs}{held} programs used")
     return "; ".join(words)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.timer_list import CLOSE, OPEN
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import (
     OFF,
     date_text,
@@ -88,6 +88,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         zone_rules=zone_rules_version(),
         blocks=blocks,
         by_weekday=len(found.timer.kinds) > 1,
+        movements=[move.name for move in MOVEMENTS],
         row_pt=row_pt,
         entries=list(describe_list(found)),
         caution=f"{CAUTION} {NO_WEATHER}",
@@ -101,7 +102,7 @@ def _lines(setting: TimerSetting, face: ClockFace) -> Iterator[Line]:
     if not setting.is_open:
         yield Line(date, "", OFF, ())
     for program in setting.programs:
-        cells = tuple(_cell(program, side, face) for side in (OPEN, CLOSE))
+        cells = tuple(_cell(program, side, face) for side in range(len(MOVEMENTS)))
         yield Line(date, weekdays_text(program.weekdays), "", cells)
         date = ""
 
