@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import day_shift, timer_clock_words, weekdays_text
+from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import machine_time
 
@@ -38,17 +37,13 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     ``open_day`` and ``close_day`` count days from the date: 1 is after midnight. While the timer is
     off, times are empty. The caution stands in the first row alone.
     """
-    file = io.StringIO(newline="")
-    rows = csv.writer(file, lineterminator="\r\n")
-    rows.writerow(HEADER)
-    caution = CAUTION
     about = [timer_clock_words(found), str(found.timer.clock_margin_min), zone_rules_version()]
-    for setting in found.settings:
-        dates = [setting.first.isoformat(), setting.last.isoformat()]
-        for cells in map(_cells, setting.programs) if setting.is_open else (_OFF,):
-            rows.writerow([*dates, *cells, *about, caution])
-            caution = ""
-    return file.getvalue().encode()
+    rows = [
+        [setting.first.isoformat(), setting.last.isoformat(), *cells, *about]
+        for setting in found.settings
+        for cells in (map(_cells, setting.programs) if setting.is_open else (_OFF,))
+    ]
+    return lay_out(HEADER, rows, CAUTION)
 
 
 _OFF = ["off", "", *[""] * (len(_OF_MOVEMENT) * len(MOVEMENTS))]

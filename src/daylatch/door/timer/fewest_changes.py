@@ -38,9 +38,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags
+    from daylatch.arrays import Flags, Numbers
 
-    Numbers = NDArray[np.int64]
 
 _NEVER = -(10**6)
 # More than all minutes of all days together, so that a stretch weighs more than any lateness.

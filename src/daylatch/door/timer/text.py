@@ -17,6 +17,7 @@ from daylatch.door.timer.words import (
     timer_clock_words,
     weekdays_text,
 )
+from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.wording import labelled, wrapped
@@ -49,7 +50,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     lines += [*_rows(found), ""]
     marks = list(_marks(found))
     lines += [*marks, *[""] * bool(marks), *wrapped([CAUTION, NO_WEATHER])]
-    return "\n".join(line.rstrip() for line in lines).encode() + b"\n"
+    return text_file.lay_out(lines)
 
 
 def _rows(found: TimerList) -> Iterator[str]:

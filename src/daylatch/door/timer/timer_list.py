@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.arrays import DAY, MINUTE
+from daylatch.arrays import DAY, MINUTE, weekday_of
 from daylatch.clock import DoorClock, Fold
 from daylatch.door.timer.fewest_changes import (
     TimerDays,
@@ -34,13 +34,10 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.arrays import Flags, Minutes, Numbers, Times
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer, Weekdays
 
-    Numbers = NDArray[np.int64]
 
 MOST_DAYS = 3660
 """How many days a list may cover: ten years."""
@@ -218,7 +215,7 @@ def _days(plan: Plan, timer: Timer, offset: list[Minutes]) -> TimerDays:
         + timer.clock_margin_min
         for movement, shift in zip(MOVEMENTS, offset, strict=True)
     ]
-    weekday = _weekday(plan.dates)
+    weekday = weekday_of(plan.dates)
     kind_of = np.empty(len(WEEKDAYS), np.int64)
     for number, names in enumerate(timer.kinds):
         kind_of[[WEEKDAYS.index(name) for name in names]] = number
@@ -236,11 +233,6 @@ def _days(plan: Plan, timer: Timer, offset: list[Minutes]) -> TimerDays:
         timer.step_min,
         circular=len(plan) in DAYS_OF_A_YEAR,
     )
-
-
-def _weekday(dates: Times) -> Numbers:
-    # 1970-01-01 was a Thursday.
-    return (dates.astype("datetime64[D]").astype(np.int64) + 3) % 7
 
 
 def _begins_month(dates: Times) -> Flags:
