@@ -1,11 +1,14 @@
-"""A made-up form, style, oscillator or table: a line each, and it is everywhere it must be.
+"""A made-up form, style or table, and more: a line each, and it is everywhere it must be.
 
 Each is registered in a process of its own before the command line is loaded, as its line would be.
 """
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -84,6 +87,13 @@ tables.TABLES["pond"] = "made_up:Pond"
 field = ("pond", "Pond | None", None)
 tables.SiteFile = dataclasses.make_dataclass(
     "SiteFile", [field], bases=(tables.SiteFile,), frozen=True
+)
+"""
+NATURAL_DAY = """\
+from daylatch.birds.daylength import daylength
+daylength.NATURAL_DAYS["madeup"] = daylength.NaturalDay(
+    -12.0, "madeup_dawn", "madeup_dusk", "madeup_light", "madeup", "by made-up light",
+    never_ends="Always made-up",
 )
 """
 
@@ -287,3 +297,30 @@ def test_a_table_of_the_site_file_is_registered_by_its_model_a_line_and_a_field(
     assert "| `depth_m` | number, 0 to 9 | none | How deep [m]. |" in pages["site file"]
     pond = json.loads(pages["schema"])["properties"]["pond"]
     assert pond["properties"]["ducks"]["type"] == "boolean"
+
+
+def test_a_way_to_count_the_natural_day_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "north.toml").write_text(
+        'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "North"\n[place]\nlatitude = 60\n'
+        'longitude = 11\n[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
+    )
+    asked = ["daylength", "north.toml", "--from", "2027-03-01", "--until", "2027-06-30"]
+    told, _ = registered(
+        NATURAL_DAY,
+        {"text": asked, "csv": [*asked, "--to", "csv"], "json": [*asked, "--to", "json"]},
+    )
+    for status, _, message in told.values():
+        assert status == 0, message
+    text = " ".join(told["text"][1].split())
+    assert re.search(
+        r"Shortest day .*; with civil twilight .*; by made-up light 13 h \d\d min", text
+    )
+    assert re.search(r"Always made-up \d+ days: 2027-\d\d-\d\d to 2027-06-30", text)
+    first = next(csv.DictReader(io.StringIO(told["csv"][1])))
+    assert first["madeup_dawn_utc"] < first["civil_dawn_utc"] < first["sunrise_utc"]
+    assert int(first["madeup_min"]) > int(first["civil_min"])
+    assert first["madeup_light"] == ""
+    made = json.loads(told["json"][1])
+    assert made["days"][0]["madeup"]["min"] == int(first["madeup_min"])
+    assert made["days"][-1]["madeup"]["sun"] == "up"
+    assert made["summary"]["madeup"]["shortest"]["date"] == "2027-03-01"
