@@ -6,6 +6,7 @@ Each is registered in a process of its own before the command line is loaded, as
 from __future__ import annotations
 
 import csv
+import io
 import json
 import re
 import subprocess
@@ -95,6 +96,13 @@ from daylatch.door.timer import movements
 timer.MOVEMENTS += ("counting",)
 movements.MOVEMENTS += (
     movements.TimerMovement("counting", "count", attrgetter("head_count_utc")),
+)
+"""
+NATURAL_DAY = """\
+from daylatch.birds.daylength import daylength
+daylength.NATURAL_DAYS["madeup"] = daylength.NaturalDay(
+    -12.0, "madeup_dawn", "madeup_dusk", "madeup_light", "madeup", "by made-up light",
+    never_ends="Always made-up",
 )
 """
 
@@ -345,3 +353,30 @@ def test_a_movement_of_a_timer_is_registered_by_one_line(registered, tmp_path):
     assert [one for one in said if one] == times
     assert told["too few"][0] == 3
     assert "opening, closing and counting need 3 programs" in " ".join(told["too few"][2].split())
+
+
+def test_a_way_to_count_the_natural_day_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "north.toml").write_text(
+        'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "North"\n[place]\nlatitude = 60\n'
+        'longitude = 11\n[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
+    )
+    asked = ["daylength", "north.toml", "--from", "2027-03-01", "--until", "2027-06-30"]
+    told, _ = registered(
+        NATURAL_DAY,
+        {"text": asked, "csv": [*asked, "--to", "csv"], "json": [*asked, "--to", "json"]},
+    )
+    for status, _, message in told.values():
+        assert status == 0, message
+    text = " ".join(told["text"][1].split())
+    assert re.search(
+        r"Shortest day .*; with civil twilight .*; by made-up light 13 h \d\d min", text
+    )
+    assert re.search(r"Always made-up \d+ days: 2027-\d\d-\d\d to 2027-06-30", text)
+    first = next(csv.DictReader(io.StringIO(told["csv"][1])))
+    assert first["madeup_dawn_utc"] < first["civil_dawn_utc"] < first["sunrise_utc"]
+    assert int(first["madeup_min"]) > int(first["civil_min"])
+    assert first["madeup_light"] == ""
+    made = json.loads(told["json"][1])
+    assert made["days"][0]["madeup"]["min"] == int(first["madeup_min"])
+    assert made["days"][-1]["madeup"]["sun"] == "up"
+    assert made["summary"]["madeup"]["shortest"]["date"] == "2027-03-01"

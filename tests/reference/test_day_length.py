@@ -10,7 +10,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from daylatch.birds.daylength.daylength import ALTITUDE_DEG, make_day_lengths
+from daylatch.birds.daylength.daylength import NATURAL_DAYS, make_day_lengths
 from daylatch.plan.plan import make_plan
 from daylatch.sun.crossings import sun_position
 from reference.jpl_sun import crossings
@@ -50,7 +50,7 @@ def lengths_between(plan, rising, setting):
 SKYFIELD_S = {52.0: 0.05, -36.9: 0.05, 64.0: 0.2}
 
 
-@pytest.mark.parametrize("key", ALTITUDE_DEG)
+@pytest.mark.parametrize("key", NATURAL_DAYS)
 @pytest.mark.parametrize(
     "spot",
     [
@@ -63,7 +63,7 @@ SKYFIELD_S = {52.0: 0.05, -36.9: 0.05, 64.0: 0.2}
 def test_day_length_is_that_between_skyfields_rise_and_set(spot, key):
     found = day_lengths(spot, "2027-01-01", "2027-12-31")
     rising, setting = crossings(
-        spot.latitude, spot.longitude, "2026-12-30", "2028-01-03", ALTITUDE_DEG[key]
+        spot.latitude, spot.longitude, "2026-12-30", "2028-01-03", NATURAL_DAYS[key].altitude_deg
     )
     expected = lengths_between(found.plan, rising, setting)
     daylight = found.by[key]

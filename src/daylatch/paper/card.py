@@ -389,7 +389,7 @@ def _fallback_marks(plan: Plan) -> Iterator[tuple[str, str]]:
 
 
 def _describe_span(span: Span, year: int) -> str:
-    dates = f"{span.first} until {span.last}"
+    dates = span.dates_text
     if span.first.year == span.last.year == year:
         dates = _label(span.first, span.last, RowsOf.WEEKS, tells_year=False)
     return f"{dates}: {span.reason or 'settings of their own'}"

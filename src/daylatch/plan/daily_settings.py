@@ -100,7 +100,7 @@ def resolve_settings(site: SiteFile, dates: Times) -> DailySettings:
             columns[f"{table}.{key}"] = np.full(dates.shape, _value(key, getattr(settings, key)))
     in_span = np.zeros(dates.shape, np.bool_)
     for span in site.spans:
-        covered = (dates >= np.datetime64(span.first)) & (dates <= np.datetime64(span.last))
+        covered = span.covered(dates)
         in_span |= covered
         for name, value in span.changes():
             columns[name][covered] = _value(name.split(".")[-1], value)

@@ -70,7 +70,7 @@ def explain_day(plan: Plan, date: dt.date) -> list[str]:
 def _spans(day: PlannedDay) -> Iterator[str]:
     for span in day.spans:
         words = f": {span.reason}" if span.reason else ""
-        yield f"Your dated span from {span.first} until {span.last} touches it{words}."
+        yield f"Your dated span from {span.dates_text} touches it{words}."
 
 
 def _shut(plan: Plan, day: PlannedDay) -> Iterator[str]:

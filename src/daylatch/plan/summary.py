@@ -151,9 +151,7 @@ def summary_entries(plan: Plan) -> Iterator[tuple[str, str]]:
             ),
         )
     touched = [
-        span
-        for span in plan.site.settings.spans
-        if span.first <= dates[-1].item() and span.last >= dates[0].item()
+        span for span in plan.site.settings.spans if span.touches(dates[0].item(), dates[-1].item())
     ]
     if touched:
         yield "Dated spans", "; ".join(map(_span, touched))
@@ -170,8 +168,7 @@ def summary_entries(plan: Plan) -> Iterator[tuple[str, str]]:
 
 
 def _span(span: Span) -> str:
-    dates = f"{span.first} until {span.last}"
-    return f"{dates} ({span.reason})" if span.reason else dates
+    return f"{span.dates_text} ({span.reason})" if span.reason else span.dates_text
 
 
 def _longest_lock_in(plan: Plan) -> str:

@@ -104,7 +104,7 @@ def _overlaps(settings: SiteFile) -> Iterator[tuple[tuple[str | int, ...], str, 
     told = 0
     for later, span in spans:
         for earlier, other in spans[:later]:
-            if span.first > other.last or other.first > span.last:
+            if not span.touches(other.first, other.last):
                 continue
             keys = {key for key, _ in span.changes()} & {key for key, _ in other.changes()}
             first, last = max(span.first, other.first), min(span.last, other.last)

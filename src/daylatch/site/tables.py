@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, cast
 
+import numpy as np
 from pydantic import BaseModel, Field, model_validator
 
 from daylatch.clock import DoorClock
@@ -37,6 +38,7 @@ from daylatch.wording import FACE_24_HOURS, ClockFace, listed
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.arrays import Flags, Times
     from daylatch.errors import Problem
     from daylatch.site.feed import Feed
     from daylatch.site.housing import Flock, House, Laying, Run
@@ -262,7 +264,21 @@ class Span(Table):
 
     def covers(self, date: dt.date) -> bool:
         """Return whether a date lies within the span."""
-        return self.first <= date <= self.last
+        return bool(self.covered(np.array(date, "datetime64[D]")))
+
+    def covered(self, dates: "Times") -> "Flags":
+        """Return which of some dates [datetime64[D]] lie within the span."""
+        flags: Flags = (dates >= np.datetime64(self.first)) & (dates <= np.datetime64(self.last))
+        return flags
+
+    def touches(self, first: dt.date, last: dt.date) -> bool:
+        """Return whether it shares dates with a range, both ends included."""
+        return self.first <= last and first <= self.last
+
+    @property
+    def dates_text(self) -> str:
+        """Its dates in words."""
+        return f"{self.first} until {self.last}"
 
     def changes(self) -> "Iterator[tuple[str, Any]]":
         """Yield the dotted key and value of every setting that the span really gives."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.birds.daylength.daylength import NATURAL_DAYS
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.csv_file import lay_out
@@ -26,14 +27,11 @@ _LAMP_TIMES = tuple(
 )
 HEADER = (
     "date",
-    "sunrise_utc",
-    "sunset_utc",
-    "sunrise_to_sunset_min",
-    "sun",
-    "civil_dawn_utc",
-    "civil_dusk_utc",
-    "civil_min",
-    "civil_light",
+    *(
+        column
+        for day in NATURAL_DAYS.values()
+        for column in (f"{day.begins}_utc", f"{day.ends}_utc", f"{day.name}_min", day.state)
+    ),
     "lacking_min",
     "target_min",
     *_LAMP_TIMES,
@@ -56,8 +54,7 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     caution = CAUTION if lamp is None else f"{CAUTION} {LAMP_CAUTION}"
     columns = zip(
         map(str, plan.dates),
-        *_natural(lengths.by["sunrise"]),
-        *_natural(lengths.by["civil"]),
+        *(column for daylight in lengths.by.values() for column in _natural(daylight)),
         lacking_text(lengths),
         *_lamp(lengths, lamp),
         strict=True,

@@ -9,7 +9,7 @@ the transit. A lamp that adds to it is in `daylatch.birds.daylength.lamp`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -37,8 +37,56 @@ PHOTOPERIOD_NORMS = (
 )
 """What the wanted length and the lamp are held against, with sources."""
 
-ALTITUDE_DEG = {"sunrise": HORIZON_ALTITUDE_DEG, "civil": CIVIL_ALTITUDE_DEG}
-"""Altitude of the Sun's centre from which on it counts as day [deg], by ``laying.counts``."""
+
+class NaturalDay(NamedTuple):
+    """One way to count the natural day.
+
+    Attributes
+    ----------
+    altitude_deg : float
+        Of the Sun's centre, from which on it counts as day.
+    begins, ends, state : str
+        The columns of a file: its two ends, and whether it has none.
+    name : str
+        The column of its length, and its name in JSON.
+    words : str
+        Before its length, beside that of another.
+    never_ends, never_begins : str
+        What days are called on which the Sun stays above, or below; empty if that is not told.
+    """
+
+    altitude_deg: float
+    begins: str
+    ends: str
+    state: str
+    name: str
+    words: str
+    never_ends: str = ""
+    never_begins: str = ""
+
+
+NATURAL_DAYS = {
+    "sunrise": NaturalDay(
+        HORIZON_ALTITUDE_DEG,
+        "sunrise",
+        "sunset",
+        "sun",
+        "sunrise_to_sunset",
+        "sunrise to sunset",
+        never_ends="Sun stays up",
+        never_begins="Sun stays down",
+    ),
+    "civil": NaturalDay(
+        CIVIL_ALTITUDE_DEG,
+        "civil_dawn",
+        "civil_dusk",
+        "civil_light",
+        "civil",
+        "with civil twilight",
+        never_begins="No civil twilight",
+    ),
+}
+"""Each way to count, by ``laying.counts``; every form has them all."""
 
 # So many days before a range, some date of the calendar lies there, whatever it skips.
 _BEFORE = np.timedelta64(3, "D")
@@ -91,7 +139,7 @@ class DayLengths:
     laying : Laying
         What the site file wants, or its defaults.
     by : dict
-        The `Daylight` by each key of `ALTITUDE_DEG`.
+        The `Daylight` by each key of `NATURAL_DAYS`.
     under : bool
         Whether the counted day is shorter than wanted.
     falls, rises : datetime64[D]
@@ -129,7 +177,7 @@ def wanted_length(laying: Laying) -> np.timedelta64:
 def find_daylight(
     site: Site, first: np.datetime64, last: np.datetime64
 ) -> tuple[FlockDays, dict[str, Daylight]]:
-    """Return the natural days of a range of dates, by each key of `ALTITUDE_DEG`.
+    """Return the natural days of a range of dates, by each key of `NATURAL_DAYS`.
 
     Parameters
     ----------
@@ -144,10 +192,10 @@ def find_daylight(
         As `daylatch.plan.flock_days.find_flock_days`.
     """
     days = find_flock_days(site.longitude_deg, get_zone(site.zone), first, last, spare=0)
-    altitudes = np.array(list(ALTITUDE_DEG.values()))[:, None]
+    altitudes = np.array([natural.altitude_deg for natural in NATURAL_DAYS.values()])[:, None]
     sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, altitudes)
     found = {}
-    for row, key in enumerate(ALTITUDE_DEG):
+    for row, key in enumerate(NATURAL_DAYS):
         dawn, dusk = sun.dawn_sky[row], sun.dusk_sky[row]
         crossings = (sun.rising[row], sun.setting[row], dawn, dusk)
         found[key] = Daylight(

@@ -8,7 +8,7 @@ import numpy as np
 
 from daylatch.arrays import MINUTE
 from daylatch.birds.daylength.csv import lacking_text, state_text
-from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
+from daylatch.birds.daylength.daylength import NATURAL_DAYS, PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.text import describe_lamp
 from daylatch.cautions import LAMP_CAUTION
 from daylatch.files.json_file import head_of, lay_out
@@ -75,14 +75,13 @@ def _about_lamp(lamp: Lamp) -> dict[str, Any]:
 
 
 def _days(lengths: DayLengths, lamp: Lamp | None) -> Iterator[dict[str, Any]]:
-    sunrise, civil = (_natural(daylight) for daylight in lengths.by.values())
+    natural = {NATURAL_DAYS[key].name: _natural(daylight) for key, daylight in lengths.by.items()}
     lacking = lacking_text(lengths)
     burns = _burns(lamp) if lamp is not None else [[] for _ in lacking]
     for row, date in enumerate(lengths.plan.dates):
         day = {
             "date": str(date),
-            "sunrise_to_sunset": next(sunrise),
-            "civil": next(civil),
+            **{name: next(days) for name, days in natural.items()},
             "lacking_min": int(lacking[row]),
             "lamp": burns[row],
         }

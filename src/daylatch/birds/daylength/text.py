@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.arrays import HOUR
-from daylatch.birds.daylength.daylength import PHOTOPERIOD_NORMS
+from daylatch.birds.daylength.daylength import NATURAL_DAYS, PHOTOPERIOD_NORMS
 from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
@@ -130,13 +130,13 @@ def _natural(lengths: DayLengths) -> Iterator[tuple[str, str]]:
     dates, wanted = lengths.plan.dates, _length(lengths.wanted)
     yield "Longest day", _extreme(lengths, np.argmax)
     yield "Shortest day", _extreme(lengths, np.argmin)
-    for label, flags in (
-        ("Sun stays up", lengths.by["sunrise"].always_up),
-        ("Sun stays down", lengths.by["sunrise"].always_down),
-        ("No civil twilight", lengths.by["civil"].always_down),
-    ):
-        if flags.any():
-            yield label, f"{days_text(int(flags.sum()))}: {date_ranges(dates[flags])}"
+    for key, daylight in lengths.by.items():
+        for label, flags in (
+            (NATURAL_DAYS[key].never_ends, daylight.always_up),
+            (NATURAL_DAYS[key].never_begins, daylight.always_down),
+        ):
+            if label and flags.any():
+                yield label, f"{days_text(int(flags.sum()))}: {date_ranges(dates[flags])}"
     under = lengths.under
     if not under.any():
         yield f"Under {wanted}", "no day"
@@ -154,16 +154,19 @@ def _natural(lengths: DayLengths) -> Iterator[tuple[str, str]]:
 
 
 def _extreme(lengths: DayLengths, pick: Any) -> str:
-    """Return the longest or the shortest day, as the site file counts and in the other way."""
+    """Return the longest or the shortest day, as the site file counts and in every other way."""
     own = lengths.laying.counts
-    (other,) = set(lengths.by) - {own}
     text, date = _one_extreme(lengths, own, pick)
-    other_text, other_date = _one_extreme(lengths, other, pick)
     if date:
         text += f" on {date}"
-    if other_date not in ("", date):
-        other_text += f" on {other_date}"
-    return text if other_text == text else f"{text}; {_OTHER[other]} {other_text}"
+    texts = [text]
+    for other in lengths.by:
+        other_text, other_date = _one_extreme(lengths, other, pick)
+        if other_date not in ("", date):
+            other_text += f" on {other_date}"
+        if other != own and other_text != text:
+            texts.append(f"{NATURAL_DAYS[other].words} {other_text}")
+    return "; ".join(texts)
 
 
 def _one_extreme(lengths: DayLengths, key: str, pick: Any) -> tuple[str, str]:
@@ -175,9 +178,6 @@ def _one_extreme(lengths: DayLengths, key: str, pick: Any) -> tuple[str, str]:
     if daylight.always_down[row]:
         return "none, the Sun stays down", ""
     return _length(daylight.length[row]), str(lengths.plan.dates[row])
-
-
-_OTHER = {"sunrise": "sunrise to sunset", "civil": "with civil twilight"}
 
 
 def _lamp(lamp: Lamp | None) -> Iterator[tuple[str, str]]:

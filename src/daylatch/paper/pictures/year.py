@@ -113,7 +113,7 @@ def _spans(plan: Plan) -> list[Span]:
     return [
         span
         for span in plan.site.settings.spans
-        if span.first <= plan.dates[-1].item() and span.last >= plan.dates[0].item()
+        if span.touches(plan.dates[0].item(), plan.dates[-1].item())
     ]
 
 

@@ -23,7 +23,7 @@ def describe_span(span: Span, face: ClockFace) -> str:
     changes = dict(span.changes())
     parts = [*_lights(changes), *(_change(key, value, face) for key, value in changes.items())]
     why = f" ({told_text(span.reason)})" if span.reason else ""
-    return f"{span.first} until {span.last}: {', '.join(parts) or 'changes nothing'}{why}"
+    return f"{span.dates_text}: {', '.join(parts) or 'changes nothing'}{why}"
 
 
 def _lights(changes: dict[str, Any]) -> Iterator[str]:
