@@ -53,7 +53,7 @@ def settings(
         bool | None,
         typer.Option(
             "--together/--apart",
-            help="Whether opening and closing are changed on the same dates.",
+            help="Whether all its movements are changed on the same dates.",
         ),
     ] = None,
     step: Annotated[
