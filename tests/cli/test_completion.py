@@ -98,6 +98,12 @@ def test_names_that_need_quotes_are_left_to_the_shell(offered, folder, name):
     assert offered("plan", "su") == ["summer.toml"]
 
 
+def test_a_name_that_begins_like_an_option_is_offered_as_a_path(offered, folder):
+    (folder / "-d.toml").write_text("")
+    assert offered("check", "./-") == ["./-d.toml"]
+    assert "./-d.toml" in offered("check", "")
+
+
 def test_letters_of_all_languages_need_no_quotes(offered, folder):
     (folder / "gård.toml").touch()
     assert offered("plan", "g") == ["gård.toml"]

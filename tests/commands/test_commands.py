@@ -553,3 +553,28 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
         done = module(*arguments, cwd=tmp_path, env=environment)
         assert done.returncode == 0, done.stderr
         assert "Hühnerhaus 🐔" in done.stdout.decode()
+
+
+@pytest.mark.parametrize(
+    ("command", "file", "forms"),
+    [
+        ("fit", "x.csv", "text, json"),
+        ("nights", "x.ICS", "text, csv, json"),
+        ("simulate", "x.json", "text, csv"),
+    ],
+)
+def test_an_ending_of_the_plans_forms_means_that_form_everywhere(
+    daylatch, alder_row, command, file, forms
+):
+    ran = daylatch(command, "--year", "2027", "-o", file)
+    name = file.rpartition(".")[2].lower()
+    assert (ran.status, ran.err) == (2, f'daylatch: --to is "{name}": write one of {forms}\n')
+    assert not (alder_row.parent / file).exists()
+
+
+def test_what_carries_no_stamp_asks_for_none(daylatch, alder_row, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "tomorrow")
+    days = ("--from", "2027-06-10", "--until", "2027-06-10")
+    for command in (["nights"], ["fit"], ["compare", "--with", "close.offset_min=20"]):
+        assert daylatch(*command, *days).status == 0, command
+    assert daylatch("plan", *days).status == 2

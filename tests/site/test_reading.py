@@ -447,6 +447,10 @@ def test_what_must_be_there(text, messages):
         (SPAN + 'shut = "yes"', 'line 10: span 1 shut = "yes": write true or false'),
         (SPAN + "place.latitude = 3", None),
         (
+            "[calendar]\nstyle = {a = 1}",
+            "line 8: calendar.style = a table: write one of 'movements', 'days' or 'steps'",
+        ),
+        (
             '[calendar]\nshow = "reasons"',
             'line 8: calendar.show = "reasons": write a list in square brackets',
         ),

@@ -34,4 +34,9 @@ def _beginning_with(typed: str) -> list[str]:
         ]
     except OSError:
         return []
-    return sorted(folder + slash + name for name in names if name.endswith((".toml", "/")))
+    # A name that begins like an option would be taken for one.
+    return sorted(
+        ("./" if not folder and name.startswith("-") else "") + folder + slash + name
+        for name in names
+        if name.endswith((".toml", "/"))
+    )

@@ -49,12 +49,14 @@ class Asked(NamedTuple):
             If the command has no such form, or none that can be updated.
         """
         forms = {form.name: form for form in FORMS[command]}
-        if self.to is None:
-            form = self._form_by_ending(command) or FORMS[command][0]
-        elif self.to in forms:
-            form = forms[self.to]
-        else:
-            raise UsageError(f'--to is "{self.to}": write one of {", ".join(forms)}')
+        name = self.to
+        if name is None:
+            # What an ending means for a plan it means everywhere, also where there is no such form.
+            by_ending = self._form_by_ending(command) or self._form_by_ending("plan")
+            name = by_ending.name if by_ending else FORMS[command][0].name
+        if name not in forms:
+            raise UsageError(f'--to is "{name}": write one of {", ".join(forms)}')
+        form = forms[name]
         if self.update and not form.is_calendar:
             raise UsageError("--update is for calendar files: add --to ics")
         if self.update and self.output is None:

@@ -39,7 +39,7 @@ def hand_over(
     asked: Asked,
     form: Form,
     site: Site,
-    render: Callable[[Callable[..., Any], Occasion], bytes],
+    render: Callable[[Callable[..., Any], Callable[[], Occasion]], bytes],
     *,
     about: str | Callable[[bytes], str],
     also_read: Sequence[Path] = (),
@@ -55,7 +55,8 @@ def hand_over(
     site
         Whose result it is.
     render
-        Makes the content with the ``render`` of the form's module, which is given to it.
+        Makes the content with the ``render`` of the form's module, which is given to it, and with
+        what returns the occasion, for those that need it.
     about
         As for `deliver`.
     also_read
@@ -78,7 +79,7 @@ def hand_over(
     write = partial(writer.render, update=asked.update) if form.is_calendar else writer.render
 
     def content(previous: bytes | None) -> bytes:
-        made = render(write, Occasion(stamp_utc(), previous))
+        made = render(write, lambda: Occasion(stamp_utc(), previous))
         if form.is_calendar:
             warn_about_calendar(made, previous, update=asked.update)
         return made

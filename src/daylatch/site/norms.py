@@ -198,10 +198,10 @@ class Norms(Table):
     litter: Annotated[str, *_of("litter", "house", "litter")] = Field(
         "litter-250-cm2", description="Littered floor a bird."
     )
-    feed: Annotated[str, *_of("feed", "house", "feed_inside")] = Field(
+    feed: Annotated[str, *_of("feed", "flock", "birds")] = Field(
         "feed-25-lb-per-100", description="Feed a bird and day."
     )
-    water: Annotated[str, *_of("water", "house", "water_inside")] = Field(
+    water: Annotated[str, *_of("water", "flock", "birds")] = Field(
         "water-180-to-320-l-per-1000", description="Water a bird and day."
     )
     awake_h: Annotated[float, Field(ge=0, le=24)] = Field(

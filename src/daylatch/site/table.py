@@ -8,13 +8,15 @@ import datetime as dt
 import re
 import unicodedata
 import uuid
+from collections.abc import Collection
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticKnownError
 
 from daylatch.clock import WallTime
-from daylatch.site.choices.calendar_styles import STYLES, read_style
+from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.css_colors import read_color
 from daylatch.sun.lights import LIGHTS
 
@@ -94,6 +96,18 @@ def _light(names: list[str]) -> tuple[PlainValidator, WithJsonSchema]:
     return PlainValidator(lambda value: _depression(value, names)), WithJsonSchema(schema)
 
 
+def one_of(names: Collection[str]) -> tuple[PlainValidator, WithJsonSchema]:
+    """Return what reads one of these names, and its schema; both as a Literal of them has it."""
+
+    def read(value: Any) -> str:
+        if isinstance(value, str) and value in names:
+            return value
+        *others, last = (f"'{name}'" for name in names)
+        raise PydanticKnownError("literal_error", {"expected": f"{', '.join(others)} or {last}"})
+
+    return PlainValidator(read), WithJsonSchema({"enum": list(names), "type": "string"})
+
+
 def _date(value: Any) -> Any:
     if isinstance(value, str):
         try:
@@ -129,9 +143,7 @@ Limit = Annotated[
 Date = Annotated[dt.date, BeforeValidator(_date)]
 Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
 Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
-StyleName = Annotated[
-    str, PlainValidator(read_style), WithJsonSchema({"enum": list(STYLES), "type": "string"})
-]
+StyleName = Annotated[str, *one_of(STYLES)]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
 CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]

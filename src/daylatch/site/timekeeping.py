@@ -9,11 +9,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
-from pydantic_core import PydanticKnownError
+from pydantic import Field, model_validator
 
 from daylatch.site.choices.oscillators import OSCILLATORS, Oscillator, list_oscillators
-from daylatch.site.table import Date, Table
+from daylatch.site.table import Date, Table, one_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,19 +27,7 @@ SET_ERROR_S = 60
 _MOST_PPM = 200_000
 
 
-def _oscillator(value: Any) -> str:
-    if isinstance(value, str) and value in OSCILLATORS:
-        return value
-    # As a Literal of them would say it.
-    *others, last = (f"'{name}'" for name in OSCILLATORS)
-    raise PydanticKnownError("literal_error", {"expected": f"{', '.join(others)} or {last}"})
-
-
-OscillatorName = Annotated[
-    str,
-    PlainValidator(_oscillator),
-    WithJsonSchema({"enum": list(OSCILLATORS), "type": "string"}),
-]
+OscillatorName = Annotated[str, *one_of(OSCILLATORS)]
 Celsius = Annotated[float, Field(ge=-60, le=80)]
 
 

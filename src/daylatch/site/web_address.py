@@ -63,8 +63,8 @@ def origin_of(url: str) -> str:
 
 
 def hide_login(text: str) -> str:
-    """Return a text without the login that an address in it may carry."""
-    return re.sub("//.*@", "//***@", text)
+    """Return a text without the login that an address in it may carry, as such or in its query."""
+    return re.sub(r"\?.*", "?***", re.sub("//.*@", "//***@", text))
 
 
 def is_safe(url: str) -> bool:

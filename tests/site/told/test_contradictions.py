@@ -293,8 +293,6 @@ def test_each_pair_is_told_with_both_settings_and_its_remedy_ends_it(name):
         ("roost", "roost-18-cm", "house.roost_m", "1.8"),
         ("birds_per_nest", "nest-for-7", "house.nest_boxes", "2"),
         ("nest_box", "box-12-12-18-in", "house.nest_box_cm", "[34, 34, 34]"),
-        ("feed", "feed-100-to-130-g", "house.feed_inside", "true"),
-        ("water", "water-6-l-per-12", "house.water_inside", "false"),
     ],
 )
 def test_a_norm_is_told_where_there_is_nothing_to_hold_against_it(requirement, norm, key, value):
@@ -308,6 +306,35 @@ def test_a_norm_is_told_where_there_is_nothing_to_hold_against_it(requirement, n
     assert found(rest.replace(f"[{table}]\n", f"[{table}]\n{name} = {value}\n") + chosen) == []
     # That a norm holds anyway is no choice.
     assert found(f"{rest}[norms]\nroost = 'roost-15-cm'\n") == []
+
+
+@pytest.mark.parametrize("norm", ['feed = "feed-100-to-130-g"', 'water = "water-6-l-per-12"'])
+def test_how_much_to_provide_is_said_without_what_is_inside(norm):
+    chosen = f"[house]\nvents_cm2 = 400\n[norms]\n{norm}\n"
+    assert found(f"[flock]\nbirds = 6\n{chosen}") == []
+    (sentence,) = found(chosen)
+    assert "and no flock.birds: " in sentence
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        # Judged without a number of birds.
+        "[house]\nnest_box_cm = [34, 34, 34]\nlitter = false\nvents_cm2 = 400",
+        "[run]\ncovered = true",
+        # What another span says of the same dates may settle it.
+        f'{SPAN}day.widen = "open earlier"\n{SPAN}day.least_open_h = 9',
+        f'[open]\nnot_before = "09:00"\n{SPAN}open.fixed = "08:00"\n{SPAN}open.not_before = "none"',
+    ],
+)
+def test_what_has_an_effect_is_no_contradiction(settings):
+    assert found(settings) == []
+
+
+def test_a_lamp_that_is_over_wakes_nobody():
+    over = '[flock]\nbirds = 6\n[house]\nfeed_inside = false\n[laying]\nlamp = "both"\nlamp_until = 2026-01-01'
+    (sentence,) = found(over)
+    assert "no lamp burns any more" in sentence
 
 
 def test_several_contradictions_are_all_told():

@@ -308,6 +308,10 @@ def test_no_login_is_ever_told():
     assert "secret" not in text
     assert "jo" not in text
     assert "t https://***@cal.example.org/h/" in text
+    site = site_at(UTRECHT, '[sync]\nurl = "https://cal.example.org/?token=secret"')
+    text = " ".join(words for _, words in describe_site(site, "", []))
+    assert "secret" not in text
+    assert "https://cal.example.org/?***" in text
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ def run(asked: Asked) -> None:
     if form.is_calendar:
         _refuse_without_lamp(site)
 
-    def content(write: Callable[..., Any], occasion: Occasion) -> bytes:
+    def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         lengths = make_day_lengths(make_plan(site, first, last))
         lamp = make_lamp(lengths)
         if form.is_calendar and (lamp is None or not lamp.lit.any()):
@@ -33,7 +33,7 @@ def run(asked: Asked) -> None:
                 f"{site.file_name}: the lamp is off on every day from {first} to {last}, so "
                 "there is nothing to put into a calendar: choose other dates, or see them as text"
             )
-        made: bytes = write(lengths, lamp, occasion)
+        made: bytes = write(lengths, lamp, occasion())
         return made
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")

@@ -43,7 +43,7 @@ def run(asked: Asked, trial: Trial) -> None:
         form,
         site,
         lambda write, occasion: write(
-            make_timer_list(make_plan(site, first, last), timer), occasion
+            make_timer_list(make_plan(site, first, last), timer), occasion()
         ),
         about=f"{first} to {last}",
     )

@@ -75,13 +75,13 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
             f"{_MOST_DAYS} (five years) at most"
         )
 
-    def content(write: Callable[..., Any], occasion: Occasion) -> bytes:
+    def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         plan = make_plan(site, first - dt.timedelta(days=1), last)
         table_bytes = encode(
             plan, within_min=wish.within_min, clock_margin_min=wish.clock_margin_min
         )
         reader = read_with_c(table_bytes)
-        made: bytes = write(simulate(plan, reader.doors, clock), occasion)
+        made: bytes = write(simulate(plan, reader.doors, clock), occasion())
         return made
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")

@@ -49,12 +49,12 @@ def run(asked: Asked, *, rows: str, month: str | None, paper: str) -> None:
     site, *wanted = load(asked)
     first, last = dates or wanted
 
-    def content(write: Callable[..., Any], occasion: Occasion) -> bytes:
+    def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         card = make_card(make_plan(site, first, last), rows_of)
         if form.name == "html":
             page: bytes = write(card, sheet)
             return page
-        made: Rendered = write(card, sheet, occasion.stamp_utc)
+        made: Rendered = write(card, sheet, occasion().stamp_utc)
         warn_about_letters(
             made.unknown, "; a card ending in .html takes what it lacks from your browser"
         )

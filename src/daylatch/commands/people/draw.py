@@ -51,7 +51,7 @@ def run(asked: Asked, *, picture: str, other: Path | None, changes: Sequence[str
     refuse_undrawable(first, last, "picture")
     today = marked_date_at(site)
 
-    def content(write: Callable[..., Any], _: Occasion) -> bytes:
+    def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
         plans = [make_plan(one, first, last) for one in sites]
         drawn = _draw(picture, plans, names, today)
         warn_about_letters(drawn.unknown)

@@ -31,7 +31,7 @@ def run(asked: Asked) -> None:
     site, first, last = load(asked)
     refuse_undrawable(first, last, "page")
 
-    def content(write: Callable[..., Any], _: Occasion) -> bytes:
+    def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
         plan = make_plan(site, first, last)
         long = np.timedelta64(round(site.settings.long_night_h * 60), "m")
         made: bytes = write(

@@ -30,9 +30,10 @@ def run(asked: Asked, *, table: TableOptions) -> None:
         table.refuse()
     site, first, last = load(asked)
 
-    def content(write: Callable[..., Any], occasion: Occasion) -> bytes:
+    def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         options = {"wish": wish} if is_table else {}
-        made: bytes = write(make_plan(site, first, last), occasion, **options)
+        when = occasion()
+        made: bytes = write(make_plan(site, first, last), when, **options)
         return made
 
     about: str | Callable[[bytes], str] = f"{first} to {last}"

@@ -6,7 +6,7 @@ a calendar file, of the feed and of the sync are made.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 
 class CalendarStyle(NamedTuple):
@@ -64,17 +64,3 @@ def list_styles() -> str:
     *others, last = (style.entries for style in STYLES.values())
     words = f"{', '.join(others)}, or {last}."
     return words[0].upper() + words[1:]
-
-
-def read_style(value: Any) -> str:
-    """Return the name of a style.
-
-    Raises
-    ------
-    ValueError
-        If there is none of that name.
-    """
-    if isinstance(value, str) and value in STYLES:
-        return value
-    *others, last = (f"'{name}'" for name in STYLES)
-    raise ValueError(f"write one of {', '.join(others)} or {last}")

@@ -39,7 +39,7 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
     settings = site.settings
     for found in (
         day_contradictions(site, today),
-        _timer(settings),
+        _timer(settings, today),
         _clock(settings, today),
         _calendars(settings),
         _birds(settings),
@@ -49,7 +49,7 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
         yield from map(printable, found)
 
 
-def _timer(settings: SiteFile) -> Iterator[str]:
+def _timer(settings: SiteFile, today: dt.date) -> Iterator[str]:
     timer, door, clock = settings.timer, settings.door, settings.clock
     if timer is None or not timer.model_fields_set:
         return
@@ -95,7 +95,7 @@ def _timer(settings: SiteFile) -> Iterator[str]:
     second += [
         (f"span {number} head_count.second_pass", span.head_count.second_pass)
         for number, span in enumerate(settings.spans, start=1)
-        if span.head_count is not None
+        if span.head_count is not None and span.last >= today
     ]
     given = next(key for key in type(timer).model_fields if key in timer.model_fields_set)
     for key in (key for key, again in second if again):
@@ -163,6 +163,13 @@ def _calendars(settings: SiteFile) -> Iterator[str]:
         )
 
 
+_NEED_BIRDS = {
+    *(f"{place}.{floor}" for place in ("house", "run") for floor in ("floor_m2", "floor_ft2")),
+    *(f"house.{key}" for key in ("roost_m", "nest_boxes", "feed_inside", "water_inside")),
+}
+"""What is held against a norm for a number of birds; the rest is judged without."""
+
+
 def _birds(settings: SiteFile) -> Iterator[str]:
     flock, house, run = settings.flock, settings.house, settings.run
     places = [
@@ -171,16 +178,17 @@ def _birds(settings: SiteFile) -> Iterator[str]:
         for key in chosen(table)
         if table is not None
     ]
+    for_birds = [place for place in places if place.split(" = ")[0] in _NEED_BIRDS]
     birds = flock.birds if flock is not None else None
     if birds is not None and not places:
         yield (
             f"flock.birds = {birds} and no key of [house] or [run]: `daylatch fit` has nothing to "
             "hold against a norm: say how large they are, or take [flock] out"
         )
-    if birds is None and places:
+    if birds is None and for_birds:
         yield (
-            f"{places[0]} and no flock.birds: `daylatch fit` does not know for how many birds the "
-            "house is: add birds under [flock]"
+            f"{for_birds[0]} and no flock.birds: `daylatch fit` does not know for how many birds "
+            "that is: add birds under [flock]"
         )
     if run is not None and run.joined and run.area_m2 is None:
         yield (
@@ -236,6 +244,7 @@ def _laying(settings: SiteFile, today: dt.date) -> Iterator[str]:
             f"{lamp} and laying.lamp_until = {laying.lamp_until}: that is over, so no lamp burns "
             'any more: give a new date, or write lamp = "none"'
         )
+        return
     for key in ("feed_inside", "water_inside"):
         if house is not None and getattr(house, key) is False:
             yield (

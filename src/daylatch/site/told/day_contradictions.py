@@ -43,12 +43,15 @@ class _Settings:
         What the file gives, with the defaults.
     noon : int
         When the Sun stands highest [min].
+    shared : frozenset
+        The keys that other spans give on some of the same dates: what holds is not one value.
     """
 
     number: int
     changes: Mapping[str, Any]
     base: Mapping[str, Any]
     noon: int
+    shared: frozenset[str] = frozenset()
 
     def value(self, key: str) -> Any:
         """Return what holds."""
@@ -71,6 +74,8 @@ class _Settings:
 
     def touches(self, *keys: str) -> bool:
         """Return whether the span has a part in this, or there is none."""
+        if not self.shared.isdisjoint(keys):
+            return False
         return not self.number or not self.changes.keys().isdisjoint(keys)
 
 
@@ -85,7 +90,7 @@ def day_contradictions(site: Site, today: dt.date) -> Iterator[str]:
     noon = nominal_minutes(site.longitude_deg, get_zone(site.zone))
     plain = _Settings(0, {}, base, noon)
     spans = [
-        _Settings(number, dict(span.changes()), base, noon)
+        _Settings(number, dict(span.changes()), base, noon, _shared(span, settings.spans))
         for number, span in enumerate(settings.spans, start=1)
     ]
     for wish, keys in _NEEDS.items():
@@ -105,6 +110,16 @@ def day_contradictions(site: Site, today: dt.date) -> Iterator[str]:
     yield from _all_over(settings.spans, today)
 
 
+def _shared(span: Span, spans: Sequence[Span]) -> frozenset[str]:
+    """Return the keys that other spans give on some of a span's dates."""
+    return frozenset(
+        key
+        for other in spans
+        if other is not span and other.first <= span.last and span.first <= other.last
+        for key, _ in other.changes()
+    )
+
+
 def _wish_missing(settings: _Settings, key: str, wish: str) -> str:
     return (
         f"{settings.said(key)} and {settings.said(wish)}: no {_WISHES[wish]} is asked for, so it "
@@ -115,7 +130,7 @@ def _wish_missing(settings: _Settings, key: str, wish: str) -> str:
 def _unkept_wishes(settings: _Settings) -> Iterator[str]:
     for wish, keys in _NEEDS.items():
         for key in keys:
-            if key in settings.changes and not settings.value(wish):
+            if settings.touches(key) and wish not in settings.shared and not settings.value(wish):
                 yield _wish_missing(settings, key, wish)
 
 
@@ -192,7 +207,7 @@ def _fixed(settings: _Settings) -> Iterator[str]:
             )
         for limit, sign in ((f"{side}.not_before", 1), (f"{side}.not_after", -1)):
             minutes = settings.minutes(limit)
-            if limit in settings.changes or minutes is None:
+            if limit in settings.changes or limit in settings.shared or minutes is None:
                 continue
             if sign * fixed < sign * minutes:
                 yield (
