@@ -18,8 +18,8 @@ from daylatch.door.timer import csv as timer_csv
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError
+from daylatch.files.csv_file import fuse
 from daylatch.files.occasion import Occasion
-from daylatch.plan.csv import fuse
 from daylatch.plan.plan import make_plan
 from daylatch.plan.rules import Rule
 from daylatch.site.timer import Timer

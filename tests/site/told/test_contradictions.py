@@ -332,7 +332,10 @@ def test_what_has_an_effect_is_no_contradiction(settings):
 
 
 def test_a_lamp_that_is_over_wakes_nobody():
-    over = '[flock]\nbirds = 6\n[house]\nfeed_inside = false\n[laying]\nlamp = "both"\nlamp_until = 2026-01-01'
+    over = (
+        "[flock]\nbirds = 6\n[house]\nfeed_inside = false\n"
+        '[laying]\nlamp = "both"\nlamp_until = 2026-01-01'
+    )
     (sentence,) = found(over)
     assert "no lamp burns any more" in sentence
 
