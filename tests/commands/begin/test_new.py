@@ -316,7 +316,7 @@ def test_nothing_is_written_through_a_link_or_into_a_folder(daylatch, tmp_path, 
 
 
 def _take_terminal():
-    """Make standard input this session's terminal, so that Ctrl-C typed there interrupts."""
+    """Make standard input the controlling terminal, so that Ctrl-C typed there interrupts."""
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
     # Where this very run is deaf to interrupts, a child would be too.
     signal.signal(signal.SIGINT, signal.SIG_DFL)

@@ -115,7 +115,7 @@ def _shared(span: Span, spans: Sequence[Span]) -> frozenset[str]:
     return frozenset(
         key
         for other in spans
-        if other is not span and other.first <= span.last and span.first <= other.last
+        if other is not span and other.touches(span.first, span.last)
         for key, _ in other.changes()
     )
 
