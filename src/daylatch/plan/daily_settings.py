@@ -67,6 +67,8 @@ class DailySettings:
         Altitude of the Sun's centre past which no day is widened.
     second_pass : bool
         Whether the door closes once more at the head count.
+    shut_in_by_hand : bool
+        Whether the keeper shuts the birds in before the door closes.
     in_span : bool
         Whether any span touches the day.
     """
@@ -81,6 +83,7 @@ class DailySettings:
     lengthen: NDArray[np.int8]
     guard_altitude_deg: NDArray[np.float64]
     second_pass: NDArray[np.bool_]
+    shut_in_by_hand: NDArray[np.bool_]
     in_span: NDArray[np.bool_]
 
 
@@ -115,6 +118,7 @@ def resolve_settings(site: SiteFile, dates: Times) -> DailySettings:
         lengthen=columns["night.lengthen"],
         guard_altitude_deg=columns["day.guard"],
         second_pass=columns["head_count.second_pass"],
+        shut_in_by_hand=columns["close.shut_in_by_hand"],
         in_span=in_span,
     )
 

@@ -54,6 +54,17 @@ class SunTimes(NamedTuple):
     dusk: Times
     dawn_sky: NDArray[np.int8]
     dusk_sky: NDArray[np.int8]
+    sunrise_sky: NDArray[np.int8]
+    sunset_sky: NDArray[np.int8]
+
+
+class Guard(NamedTuple):
+    """When the Sun passes the guard: whole minutes rounded towards noon, NaT without a crossing."""
+
+    open_utc: Times
+    close_utc: Times
+    open_sky: NDArray[np.int8]
+    close_sky: NDArray[np.int8]
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +87,8 @@ class Plan:
         The light events chosen by the settings.
     sun : SunTimes
         The Sun's day.
+    guard : Guard
+        The light past which predators hunt, on either side of the day.
     next_open_utc : datetime64[m]
         The opening that ends the lock-in which each day's closing begins; NaT if the door does
         not close that day, or no opening was found within `LOOK_AHEAD_DAYS` of the plan's end.
@@ -94,6 +107,7 @@ class Plan:
     open_sky: NDArray[np.int8]
     close_sky: NDArray[np.int8]
     sun: SunTimes
+    guard: Guard
     next_open_utc: Times
     second_opinion: SecondOpinion
 
@@ -206,7 +220,9 @@ class Plan:
         return [self.day(index) for index in range(len(self))]
 
 
-def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
+def make_plan(
+    site: Site, start: dt.date, end: dt.date, *, with_second_opinion: bool = True
+) -> Plan:
     """Plan a range of flock days.
 
     Parameters
@@ -215,6 +231,9 @@ def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
         From `daylatch.site.reading.load_site`.
     start, end
         First and last civil date, both included.
+    with_second_opinion
+        Whether an independent computation is asked. A plan without one is for what stands beside
+        another that has it, as the rest of a year whose list is made.
 
     Returns
     -------
@@ -250,6 +269,8 @@ def make_plan(site: Site, start: dt.date, end: dt.date) -> Plan:
     _refuse_conflicts(wide, inside)
     next_open = _next_open(wide, inside)
     plan: Plan = replace(_rows(wide, inside), next_open_utc=next_open[inside])
+    if not with_second_opinion:
+        return plan
     opinion = ask_second_opinion(
         site.latitude_deg,
         site.longitude_deg,
@@ -265,8 +286,8 @@ def _rows(value: Any, where: Flags) -> Any:
         return value[where]
     if isinstance(value, dict):
         return {key: _rows(column, where) for key, column in value.items()}
-    if isinstance(value, SunTimes):
-        return SunTimes(*(_rows(column, where) for column in value))
+    if isinstance(value, SunTimes | Guard):
+        return type(value)(*(_rows(column, where) for column in value))
     if isinstance(value, Plan | Decisions | Moves | DailySettings | SideSettings):
         columns = {field.name: _rows(getattr(value, field.name), where) for field in fields(value)}
         return replace(value, **columns)
@@ -329,6 +350,14 @@ def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
             civil.setting,
             civil.dawn_sky,
             civil.dusk_sky,
+            horizon.dawn_sky,
+            horizon.dusk_sky,
+        ),
+        guard=Guard(
+            given.opening.guard,
+            given.closing.guard,
+            given.opening.guard_sky,
+            given.closing.guard_sky,
         ),
         next_open_utc=np.full(len(days.dates), NEVER),
         second_opinion=NOT_ASKED,
@@ -354,11 +383,26 @@ def _next_open(wide: Plan, inside: Flags) -> Times:
         found = next_opening_after(wide.site, wide.dates[last])
         beyond = NEVER if found is None else found
     times = np.where(inside, wide.open_utc, NEVER)
+    return next_opens(times, beyond, np.isnat(wide.close_utc))
+
+
+def next_opens(opens: Times, beyond: np.datetime64, shut: Flags) -> Times:
+    """Return for each day the first opening on a later one.
+
+    Parameters
+    ----------
+    opens
+        Of each day [datetime64[m]]; NaT on days without.
+    beyond
+        The first after the last day [datetime64[m]]; NaT if none is known.
+    shut
+        Days whose closing begins no lock-in, because there is none: NaT for those.
+    """
     # Walk back from the end, carrying the nearest opening that lies later.
-    carried = np.append(times[1:], beyond)[::-1]
+    carried = np.append(opens[1:], beyond)[::-1]
     known = np.maximum.accumulate(np.where(np.isnat(carried), -1, np.arange(len(carried))))
     filled = np.where(known >= 0, carried[np.maximum(known, 0)], NEVER)[::-1]
-    return np.where(np.isnat(wide.close_utc), NEVER, filled)
+    return np.where(shut, NEVER, filled)
 
 
 def _first_open(plan: Plan, among: Flags) -> np.datetime64 | None:

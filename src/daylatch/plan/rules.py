@@ -215,8 +215,8 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
         close=closes.finish(up, shut_by),
         open_shortfall=np.where(day.shut, ZERO, np.maximum(day.least_open - span, ZERO)),
         night_shortfall=night_shortfall,
-        past_guard_open=up & _past_guard(opening, opens.time < opening.guard),
-        past_guard_close=up & _past_guard(closing, closes.time > closing.guard),
+        past_guard_open=up & past_guard(opening.guard_sky, opens.time < opening.guard),
+        past_guard_close=up & past_guard(closing.guard_sky, closes.time > closing.guard),
         conflicts=conflicts,
     )
 
@@ -290,11 +290,17 @@ def _conflicts(opens: _Moving, closes: _Moving, day: DayInput) -> Iterator[tuple
         yield kind, (movement.time < day.first) | (movement.time > day.last)
 
 
-def _past_guard(side: SideInput, beyond: Flags) -> Flags:
-    """Return where a movement lies beyond the guard: past its crossing, or in a night with none."""
-    return np.where(
-        side.guard_sky == SkyState.CROSSES, beyond, side.guard_sky == SkyState.ALWAYS_BELOW
-    )
+def past_guard(guard_sky: NDArray[np.int8], beyond: Flags) -> Flags:
+    """Return where a movement lies beyond the guard: past its crossing, or in a night with none.
+
+    Parameters
+    ----------
+    guard_sky
+        `SkyState` of the side for the guard.
+    beyond
+        Whether it lies past the crossing, where there is one.
+    """
+    return np.where(guard_sky == SkyState.CROSSES, beyond, guard_sky == SkyState.ALWAYS_BELOW)
 
 
 def _room(movement: _Moving, edge: Times, limit: Times, *, earlier: bool) -> Minutes:

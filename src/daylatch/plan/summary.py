@@ -12,7 +12,7 @@ from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
 from daylatch.plan.rules import Rule, Side
-from daylatch.site.tables import Lengthen, MovementSettings, Widen, ZoneSource
+from daylatch.site.tables import Closing, Lengthen, MovementSettings, Widen, ZoneSource
 from daylatch.sun.lights import altitude_of, event_name, light_text
 from daylatch.wording import (
     date_ranges,
@@ -117,6 +117,8 @@ def _limits(movement: MovementSettings, face: ClockFace) -> Iterator[str]:
         yield f"{face.time(movement.fallback.minutes)} when the Sun stays above that light"
     if movement.dark_fallback:
         yield f"{face.time(movement.dark_fallback.minutes)} when the Sun stays below it"
+    if isinstance(movement, Closing) and movement.shut_in_by_hand:
+        yield "the birds shut in by hand before"
 
 
 def _light(side: Side, light: float | str) -> str:

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, Field, WithJsonSchema
 
 from daylatch.site.measures import UNITS, amount_text, both_text, sides_text
 from daylatch.site.messages import suggest
-from daylatch.site.table import LONG_NIGHT_H, Table
+from daylatch.site.table import LONG_NIGHT_H, SHORT_NIGHT_H, Table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -214,6 +214,11 @@ class Norms(Table):
         description="A longer lock-in than this counts as long [h] (this program's choice, no "
         "source).",
     )
+    short_night_h: Annotated[float, Field(ge=0, le=24)] = Field(
+        SHORT_NIGHT_H,
+        description="A shorter night than this counts as short [h] (this program's choice, no "
+        "source).",
+    )
 
     def told(self) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
@@ -227,6 +232,8 @@ class Norms(Table):
                     )
                 case "long_night_h":
                     yield f"a lock-in of more than {self.long_night_h:g} h is long"
+                case "short_night_h":
+                    yield f"a night of less than {self.short_night_h:g} h is short"
                 case _:
                     norm = self.norm(key)
                     what = (about.description or key).rstrip(".")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -86,7 +87,8 @@ def load_site(path: str | Path, changes: Sequence[str] = ()) -> Site:
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise SiteError(file, [Problem("text", "", "save the file as UTF-8", line)]) from error
-    return read_site(text.removeprefix("\ufeff"), file, changes)
+    site = read_site(text.removeprefix("\ufeff"), file, changes)
+    return replace(site, folder=str(Path(path).parent))
 
 
 def read_site(text: str, file: str, changes: Sequence[str] = ()) -> Site:

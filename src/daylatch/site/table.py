@@ -18,6 +18,7 @@ from pydantic_core import PydanticKnownError
 from daylatch.clock import WallTime
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.css_colors import read_color
+from daylatch.site.choices.works import WORKS
 from daylatch.sun.lights import LIGHTS
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from daylatch.site.surroundings import Surroundings
 
 NO_LIMIT = "none"
+SHORT_NIGHT_H = 6.0
+"""Under how many hours a night is short, if the keeper does not say (our choice, no source)."""
 LONG_NIGHT_H = 14.0
 """From how many hours on a lock-in is long, if the keeper does not say (our choice, no source)."""
 MOST_HOURS = 23 + 58 / 60
@@ -144,6 +147,7 @@ Date = Annotated[dt.date, BeforeValidator(_date)]
 Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string"})]
 Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
 StyleName = Annotated[str, *one_of(STYLES)]
+WorksName = Annotated[str, *one_of(WORKS)]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
 CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]

@@ -9,18 +9,20 @@ import datetime as dt
 import importlib
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, cast
 
 import numpy as np
 from pydantic import BaseModel, Field, model_validator
 
 from daylatch.clock import DoorClock
 from daylatch.site.calendar import Calendar
+from daylatch.site.choices.works import MOST_WITHIN_MIN, list_works
 from daylatch.site.messages import told_text
 from daylatch.site.table import (
     LONG_NIGHT_H,
     ONE_LINE,
     SEVERAL_LINES,
+    SHORT_NIGHT_H,
     TEXT_LIMITS,
     Choice,
     CloseLight,
@@ -31,6 +33,7 @@ from daylatch.site.table import (
     Limit,
     OpenLight,
     Table,
+    WorksName,
 )
 from daylatch.sun.lights import LIGHTS
 from daylatch.wording import FACE_24_HOURS, ClockFace, listed
@@ -142,6 +145,11 @@ class Closing(MovementSettings):
     ABOUT: ClassVar[str] = "When the door closes. The same keys, with sunset and dusk instead."
 
     light: CloseLight = Field("civil", description="Light event at dusk, by name or degrees.")
+    shut_in_by_hand: bool = Field(
+        False,
+        description="Whether you shut the birds in yourself before a closing in daylight. Such "
+        "closings are then counted, and not warned of.",
+    )
 
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "not_before": "16:00",
@@ -193,10 +201,25 @@ class HeadCount(Table):
 
 
 class Door(Table):
-    """The door's own clock."""
+    """What works the door, and what its own clock keeps."""
 
-    ABOUT: ClassVar[str] = "What the door's own clock keeps."
+    ABOUT: ClassVar[str] = (
+        "What works the door, and what its own clock keeps. What works it decides when it really "
+        "moves: a plain timer or a person moves it later than planned, never earlier."
+    )
 
+    works: WorksName = Field("controller", description=list_works())
+    within_min: Annotated[int, Field(ge=0, le=MOST_WITHIN_MIN)] | None = Field(
+        None,
+        description="How many minutes later than planned a controller may move the door, so that "
+        "its table is smaller; without it, none.",
+    )
+    in_use: Annotated[str, Field(min_length=1, max_length=400), ONE_LINE] | None = Field(
+        None,
+        description="The file that is really in the door: a controller's table, or a timer's list "
+        "as JSON; beside the site file, unless the path says otherwise.",
+    )
+    EXAMPLES: ClassVar[dict[str, Any]] = {"within_min": 3, "in_use": "door-2027.bin"}
     clock: DoorClock = Field(
         DoorClock.WALL,
         strict=False,
@@ -205,14 +228,27 @@ class Door(Table):
     )
 
 
-class CardWords(Table):
-    """What the card by the door says in the keeper's own words."""
+MOST_LATE_BY_MIN = 720
+
+
+class Card(Table):
+    """The rows of the card by the door, and what it says in the keeper's own words."""
 
     ABOUT: ClassVar[str] = (
-        'What the card by the door says in your own words, such as "Pull the cord down and hook it '
-        'in; the key hangs inside the feed bin."'
+        "The rows of the card by the door, by which a person works it, and what it says in your "
+        'own words, such as "Pull the cord down and hook it in; the key hangs inside the feed bin."'
     )
 
+    EXAMPLES: ClassVar[dict[str, Any]] = {"late_by_min": 15}
+
+    rows: Literal["weeks", "months", "days"] = Field(
+        "weeks", description="What a row stands for, whose times whoever works the door goes by."
+    )
+    late_by_min: Annotated[int, Field(ge=0, le=MOST_LATE_BY_MIN)] | None = Field(
+        None,
+        description="How late a row may be at most on any of its days [min]; a row that would be "
+        "later is parted.",
+    )
     by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), SEVERAL_LINES] = Field(
         "", description="How the door is worked by hand."
     )
@@ -222,6 +258,8 @@ class CardWords(Table):
 
     def told(self) -> "Iterator[str]":
         """Yield what it says in a keeper's words."""
+        late = "" if self.late_by_min is None else f", at most {self.late_by_min} min late"
+        yield f"a row for {self.rows}{late}"
         for label, text in (("by hand", self.by_hand), ("call", self.call)):
             yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing"
 
@@ -322,7 +360,7 @@ TABLES: dict[str, type[Table] | str] = {
     "calendar": Calendar,
     "feed": "daylatch.site.feed:Feed",
     "sync": "daylatch.site.sync:Sync",
-    "card": CardWords,
+    "card": Card,
     "flock": "daylatch.site.housing:Flock",
     "house": "daylatch.site.housing:House",
     "run": "daylatch.site.housing:Run",
@@ -358,7 +396,7 @@ class SiteFile:
     head_count: HeadCount = field(default_factory=HeadCount.model_construct)
     door: Door = field(default_factory=Door.model_construct)
     calendar: Calendar = field(default_factory=Calendar.model_construct)
-    card: CardWords = field(default_factory=CardWords.model_construct)
+    card: Card = field(default_factory=Card.model_construct)
     feed: "Feed | None" = None
     flock: "Flock | None" = None
     house: "House | None" = None
@@ -374,6 +412,11 @@ class SiteFile:
     def long_night_h(self) -> float:
         """From how many hours on a lock-in counts as long."""
         return self.norms.long_night_h if self.norms else LONG_NIGHT_H
+
+    @property
+    def short_night_h(self) -> float:
+        """Under how many hours a night counts as short."""
+        return self.norms.short_night_h if self.norms else SHORT_NIGHT_H
 
 
 class ZoneSource(Enum):
@@ -404,6 +447,8 @@ class Site:
         Where the zone comes from.
     warnings : tuple of Problem
         Likely slips that do not stop a plan.
+    folder : str
+        Where its file lies, and the files that it names.
     """
 
     file_name: str
@@ -414,6 +459,7 @@ class Site:
     zone: str
     zone_source: ZoneSource
     warnings: "tuple[Problem, ...]" = ()
+    folder: str = ""
 
     @property
     def id(self) -> str:
@@ -429,6 +475,11 @@ class Site:
     def door_clock(self) -> DoorClock:
         """What the door's own clock keeps."""
         return self.settings.door.clock
+
+    @property
+    def works(self) -> str:
+        """What works the door, by its name in the site file."""
+        return self.settings.door.works
 
     @property
     def face(self) -> ClockFace:

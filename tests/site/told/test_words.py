@@ -38,7 +38,10 @@ def test_without_further_tables_only_what_always_holds_is_told():
         ("Id", "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"),
         ("Place", "52.09 N 5.12 E"),
         ("Zone", "Europe/Amsterdam (given in the file); zone rules 2026f"),
-        ("Door", "its clock keeps the wall clock's time, with its clock changes"),
+        (
+            "Door",
+            "worked by a controller; its clock keeps the wall clock's time, with its clock changes",
+        ),
         ("Rule", "Opens at civil dawn +15 min"),
         ("Rule", "Closes at civil dusk +15 min"),
         ("Rule", "No least open time"),
@@ -278,11 +281,11 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
         (
             '[card]\nby_hand = "Pull the\\n cord."',
             "Card",
-            'By hand: "Pull the cord."; call: nothing',
+            'A row for weeks; by hand: "Pull the cord."; call: nothing',
         ),
         ("[head_count]\nsecond_pass = true", "Head count", "15 min after closing; the door closes "
          "once more then"),
-        ('[door]\nclock = "utc"', "Door", "its clock keeps UTC"),
+        ('[door]\nclock = "utc"', "Door", "worked by a controller; its clock keeps UTC"),
         (
             '[[span]]\nfrom = 2027-07-03\nuntil = 2027-07-04\nreason = "a sitter comes"\n'
             'open.fixed = "08:30"\nclose.light = "sunset"\nclose.offset_min = -5',

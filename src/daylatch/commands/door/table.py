@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.console import say
-from daylatch.door.table import FORMS, HIGHEST_ADDRESS, MOST_WITHIN_MIN, TableWish
+from daylatch.door.table import FORMS, HIGHEST_ADDRESS, TableWish
 from daylatch.errors import UsageError
+from daylatch.site.choices.works import MOST_WITHIN_MIN
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -12,8 +12,6 @@ FORMS = ("bin", "c", "hex")
 """How a table may be written: its bytes, a C header with them, or Intel HEX."""
 HIGHEST_ADDRESS = 0xFFFF_FFFF
 """The last that Intel HEX can address."""
-MOST_WITHIN_MIN = 255
-"""The widest table: the format has a byte for it."""
 
 
 @dataclass(frozen=True)

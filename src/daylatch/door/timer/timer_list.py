@@ -28,6 +28,7 @@ from daylatch.door.timer.fewest_changes import (
 )
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.errors import PlanError
+from daylatch.plan.rules import NEVER
 from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
 
 if TYPE_CHECKING:
@@ -120,6 +121,9 @@ class TimerList:
     early_if_missed_min : int
         By how much the door moves early at most if a setting is made one day too late [min], by a
         clock that is as fast as the clock margin lets it be.
+    moved_utc : tuple of datetime64[m]
+        When the timer makes each of `MOVEMENTS` on each day of the plan, by a clock that is right;
+        NaT on days the door stays shut.
     """
 
     plan: Plan
@@ -131,6 +135,7 @@ class TimerList:
     monthly_count: int
     monthly_worst_min: int
     early_if_missed_min: int
+    moved_utc: tuple[Times, ...]
 
     @property
     def clock(self) -> DoorClock:
@@ -177,7 +182,8 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         settings = np.concatenate(
             [settings_of(side, starts) for side, starts in zip(sides, lists, strict=True)]
         )
-    late = _true_lateness(plan, timer, settings)
+    moved = tuple(_instants(plan, timer, side_settings) for side_settings in settings)
+    late = _true_lateness(plan, timer, settings, moved)
     # A setting that holds over the end of the year has its first row at the beginning.
     starts = sorted({0}.union(*lists))
     monthly = _monthly(days, plan.dates)
@@ -191,6 +197,7 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         monthly_count=len(monthly),
         monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=_early_if_missed(days, lists, settings),
+        moved_utc=tuple(np.where(plan.is_open, times, NEVER) for times in moved),
     )
 
 
@@ -284,7 +291,9 @@ def _best(days: TimerDays, timer: Timer, side_words: str) -> list[int]:
     return least_in_all(days, tightest)
 
 
-def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
+def _true_lateness(
+    plan: Plan, timer: Timer, settings: Numbers, moved: tuple[Times, ...]
+) -> Numbers:
     """Return how late each day's movements may be [min], 0 on shut days.
 
     As instants, through the clock changes: so this also proves that nothing is early, by a clock
@@ -295,7 +304,6 @@ def _true_lateness(plan: Plan, timer: Timer, settings: Numbers) -> Numbers:
     PlanError
         If the door would move early, in the wrong order, or not at all on some date.
     """
-    moved = [_instants(plan, timer, side_settings) for side_settings in settings]
     margin = timer.clock_margin_min
     late = []
     for movement, instants, set_to in zip(MOVEMENTS, moved, settings, strict=True):
@@ -332,7 +340,7 @@ def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
 
 
 def _refuse_disorder(
-    plan: Plan, moved: list[Times], settings: Numbers, taken: np.timedelta64
+    plan: Plan, moved: tuple[Times, ...], settings: Numbers, taken: np.timedelta64
 ) -> None:
     """Refuse a list whose steps, lateness or margin let one movement meet or pass the next."""
     crossed = np.zeros(len(plan), np.bool_)

@@ -36,6 +36,7 @@ def span_examples(around: Surroundings) -> list[dict[str, Any]]:
             "close.fallback": "21:30",
             "close.dark_fallback": "16:30",
             "close.fixed": "22:00",
+            "close.shut_in_by_hand": True,
             "day.least_open_h": 8,
             "day.widen": "close later",
             "day.guard": "civil",

@@ -68,8 +68,8 @@ _SHORT = {
     "day": (),
     "night": (),
     "head_count": (),
-    "door": (),
-    "timer": ("tolerance_min", "on", "step_min", "follows_clock"),
+    "door": ("works", "clock"),
+    "timer": ("tolerance_min", "on", "step_min"),
 }
 """The tables of the short file, each with its keys; without any, with all of them."""
 _SWITCHED_ON = {*SETTING_TABLES, "door"}

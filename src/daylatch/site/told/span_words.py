@@ -46,11 +46,13 @@ def end_text(choice: Widen | Lengthen) -> str:
 
 def _change(key: str, value: Any, face: ClockFace) -> str:
     table, _, name = key.partition(".")
-    if table in _SIDES:
+    if table in _SIDES and key != "close.shut_in_by_hand":
         return f"{_SIDES[table][1]} {_movement(name, value, face)}"
     match key:
         case "shut":
             return "shut all day" if value else "not shut"
+        case "close.shut_in_by_hand":
+            return "the birds are shut in by hand" if value else "nobody shuts the birds in by hand"
         case "day.least_open_h":
             return f"open at least {duration_of(value)}" if value else "no least open time"
         case "day.widen":

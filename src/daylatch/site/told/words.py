@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.console import printable
+from daylatch.site.choices.works import WORKS
 from daylatch.site.messages import told_text
 from daylatch.site.table import chosen
 from daylatch.site.tables import TABLES
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from daylatch.site.table import Table
-    from daylatch.site.tables import Day, HeadCount, Night, Site
+    from daylatch.site.tables import Day, Door, HeadCount, Night, Site
 
 _DOOR = {
     DoorClock.WALL: "its clock keeps the wall clock's time, with its clock changes",
@@ -48,7 +49,7 @@ def describe_site(site: Site, place: str, rules: Iterable[str]) -> Iterator[tupl
         yield "Notes", told_text(settings.head.notes)
     yield "Place", printable(place)
     yield "Zone", f"{site.zone} ({site.zone_source.value}); zone rules {zone_rules_version()}"
-    yield "Door", _DOOR[settings.door.clock]
+    yield "Door", f"{_works(settings.door)}; {_DOOR[settings.door.clock]}"
     for rule in (*rules, *_nothing_asked(settings.day, settings.night)):
         yield "Rule", rule
     yield "Head count", _head_count(settings.head_count)
@@ -70,6 +71,14 @@ def _nothing_asked(day: Day, night: Night) -> Iterator[str]:
     if not night.least_h:
         how = f"; one of a span is kept {end_text(night.lengthen)}"
         yield f"No least night{how if chosen(night, 'lengthen') else ''}"
+
+
+def _works(door: Door) -> str:
+    """Return what works the door."""
+    words = f"worked by {WORKS[door.works].words}"
+    if door.within_min is not None:
+        words += f", whose table may move it up to {door.within_min} min late"
+    return words if door.in_use is None else f"{words}; in use: {told_text(door.in_use)}"
 
 
 def _head_count(head_count: HeadCount) -> str:

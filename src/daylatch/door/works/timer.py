@@ -1,0 +1,32 @@
+"""A plain timer: by its list, which is counted by calendar years."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.door.timer.timer_list import make_timer_list
+from daylatch.door.works.years import whole_years
+from daylatch.plan.due import DueTimes
+from daylatch.site.timer import Timer
+
+if TYPE_CHECKING:
+    from daylatch.plan.plan import Plan
+
+
+def find_due(plan: Plan) -> DueTimes:
+    """Return when it moves the door on the days of a plan.
+
+    Raises
+    ------
+    PlanError
+        If a year of it has no plan or no list.
+    """
+    timer = plan.site.settings.timer or Timer.model_construct()
+    opens, closes = np.full_like(plan.open_utc, "NaT"), np.full_like(plan.close_utc, "NaT")
+    for year in whole_years(plan):
+        moved = make_timer_list(year, timer).moved_utc
+        here, there = np.isin(plan.dates, year.dates), np.isin(year.dates, plan.dates)
+        opens[here], closes[here] = (times[there] for times in moved)
+    return DueTimes(opens, closes, np.ones(len(plan), np.bool_))
