@@ -28,6 +28,7 @@ from daylatch.cli import app
 from daylatch.commands.forms import FORMS, form_named
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.year import draw_year
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.site.tables import SETTING_TABLES, TABLES, Head, SiteFile, Span, table_model
@@ -252,7 +253,7 @@ def year_picture() -> bytes:
     plan = make_plan(
         load_site(f"schedules/{PICTURED}.toml"), dt.date(year, 1, 1), dt.date(year, 12, 31)
     )
-    return svg.render(draw_year(plan))
+    return svg.render(draw_year(exactly(plan)))
 
 
 # As rich's own frame, without its web font: a picture must not fetch anything.

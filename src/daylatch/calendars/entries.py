@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Times
     from daylatch.plan.day import PlannedDay
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
@@ -42,13 +43,13 @@ _UID_OF = {Side.OPEN: "open", Side.CLOSE: "close"}
 _GEO_DECIMALS = 4
 
 
-def make_events(plan: Plan) -> list[Event]:
-    """Return a plan's calendar entries, without stamps, in the order of days.
+def make_events(due: Due) -> list[Event]:
+    """Return the calendar entries of due times, without stamps, in the order of days.
 
     By the site file's ``calendar.style``, `daylatch.site.choices.calendar_styles`. All-day entries
     have no reminder: it would be counted from midnight, and readers differ on whose.
     """
-    return list(style_of(plan).make_events(Entries(plan)))
+    return list(style_of(due.plan).make_events(Entries(due)))
 
 
 def style_of(plan: Plan) -> Style:
@@ -57,9 +58,9 @@ def style_of(plan: Plan) -> Style:
     return cast("Style", importlib.import_module(STYLES[name].module))
 
 
-def closing_ends(plan: Plan) -> Times:
+def closing_ends(due: Due) -> Times:
     """Return when the entries of closings end [datetime64[m]]: at the head count."""
-    return np.maximum(plan.head_count_utc, plan.close_utc + LEAST_LENGTH)
+    return np.fmax(due.head_count_utc, due.told_close_utc + LEAST_LENGTH)
 
 
 class Style(Protocol):
@@ -72,18 +73,19 @@ class Style(Protocol):
 
 
 class Entries:
-    """Makes the entries of one plan, with what all of them share."""
+    """Makes the entries of some days, with what all of them share."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, due: Due) -> None:
+        plan = due.plan
+        self.due = due
         self.plan = plan
         self.settings = plan.site.settings.calendar
-        self.wall = {
+        told = {Side.OPEN: due.told_open_utc, Side.CLOSE: due.told_close_utc}
+        self.wall = {side: plan.on_wall(times).wall for side, times in told.items()}
+        self.door = {side: plan.on_door(times) for side, times in told.items()}
+        self.planned = {
             Side.OPEN: plan.on_wall(plan.open_utc).wall,
             Side.CLOSE: plan.on_wall(plan.close_utc).wall,
-        }
-        self.door = {
-            Side.OPEN: plan.on_door(plan.open_utc),
-            Side.CLOSE: plan.on_door(plan.close_utc),
         }
         self.fixed = fixed_properties(plan.site)
 
@@ -104,7 +106,7 @@ class Entries:
 
     def whole_day(self, index: int, kind: str) -> Event:
         """Return the all-day entry of one day, whether the door opens on it or not."""
-        is_open = bool(self.plan.is_open[index])
+        is_open = bool(self.due.is_open[index])
         times = [self.time_of_day(self.wall[side][index], index) for side in Side]
         summary = f"Door open {time_range(times)}" if is_open else SHUT
         return self.all_day(index, kind, summary, self._description(index, tuple(Side)))
@@ -146,10 +148,23 @@ class Entries:
         return event
 
     def _description(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
-        if self.plan.is_open[index]:
+        if self.due.is_open[index]:
+            yield from self.beside(index, sides)
             on_door = [self.door[side].wall[index] for side in sides]
             yield from self.ways_of_the_door(index, sides, on_door)
         yield from self.shown(index, sides)
+
+    def beside(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
+        """Yield what is planned, where something else is due, and what is amiss about it."""
+        due = self.due
+        if not due.known[index]:
+            how = "not known" if due.up_to_min is None else f"up to {due.up_to_min} min later"
+            yield f"Planned; when the door really moves is {how}."
+        elif due.differs[index] and self.plan.is_open[index]:
+            planned = [self.time_of_day(self.planned[side][index], index) for side in sides]
+            yield f"Planned: {time_range(planned)}."
+        if Side.CLOSE in sides and due.closes_in_daylight[index]:
+            yield "It closes in daylight: see that all birds are in before."
 
     def ways_of_the_door(
         self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]

@@ -16,7 +16,7 @@ from daylatch.site.feed import Feed
 
 if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion
-    from daylatch.plan.plan import Plan
+    from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
 PRODID = "-//daylatch//door feed//EN"
@@ -41,12 +41,12 @@ def title_of(site: Site) -> str:
     return f"{TITLE}: {site.name}" if feed is not None and "name" in feed.show else TITLE
 
 
-def render(plan: Plan, occasion: Occasion) -> bytes:
+def render(due: Due, occasion: Occasion) -> bytes:
     """Return the calendar file.
 
     Parameters
     ----------
-    plan
+    due
         Of a `public_site`.
     occasion
         Entries that say the same as in the previous file keep their stamps; a changed one counts
@@ -58,6 +58,7 @@ def render(plan: Plan, occasion: Occasion) -> bytes:
         The same for the same plan, previous file and stamp.
     """
     clock = "the house"
+    plan = due.plan
     if "place" in plan.site.settings.calendar.show:
         clock = plan.zone.name
-    return render_door(plan, occasion, PRODID, title_of(plan.site), clock)
+    return render_door(due, occasion, PRODID, title_of(plan.site), clock)

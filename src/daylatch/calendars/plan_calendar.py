@@ -1,4 +1,4 @@
-"""A calendar of the plan: iCalendar, RFC 5545, with the calendar's own properties of RFC 7986.
+"""A calendar of the due times: iCalendar, RFC 5545, with the calendar's own properties of RFC 7986.
 
 Others may read a calendar. So an entry says what to do and when, and nothing of why, where or
 whose, unless the site file's ``show`` asks for it; the house's name stands once, as the name of
@@ -14,23 +14,27 @@ from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.files.own import calendar_is_by
+from daylatch.plan.due_words import due_notes
 from daylatch.site.choices.calendar_styles import STYLES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from daylatch.files.occasion import Occasion
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
 
 PRODID = "-//daylatch//door plan//EN"
 wrote = calendar_is_by(PRODID)
 
 
-def render(plan: Plan, occasion: Occasion, *, update: bool = False) -> bytes:
-    """Return the calendar file of a plan.
+def render(due: Due, occasion: Occasion, *, update: bool = False) -> bytes:
+    """Return the calendar file of due times.
 
     Parameters
     ----------
-    plan
-        Any plan; each day has an entry.
+    due
+        Of any plan; each day has an entry.
     occasion
         Entries that say the same as in the previous file keep their stamps; a changed one counts
         its changes.
@@ -42,18 +46,26 @@ def render(plan: Plan, occasion: Occasion, *, update: bool = False) -> bytes:
     bytes
         The same for the same plan, previous file and stamp.
     """
-    name = f"Hen house door: {plan.site.name}"
-    return render_door(plan, occasion, PRODID, name, plan.zone.name, update=update)
+    name, notes = f"Hen house door: {due.plan.site.name}", list(due_notes(due))
+    zone = due.plan.zone.name
+    return render_door(due, occasion, PRODID, name, zone, notes, update=update)
 
 
 def render_door(
-    plan: Plan, occasion: Occasion, prodid: str, name: str, clock: str, *, update: bool = False
+    due: Due,
+    occasion: Occasion,
+    prodid: str,
+    name: str,
+    clock: str,
+    notes: Iterable[str] = (),
+    *,
+    update: bool = False,
 ) -> bytes:
-    """Return a calendar file of a plan, as a file of this kind.
+    """Return a calendar file of due times, as a file of this kind.
 
     Parameters
     ----------
-    plan, occasion, update
+    due, occasion, update
         As `render`.
     prodid
         What tells this kind of file from others.
@@ -61,17 +73,21 @@ def render_door(
         The calendar's, as readers show it.
     clock
         Whose wall-clock times titles show: the zone's name, or words that do not name it.
+    notes
+        What must be known of the due times, as far as readers may know it.
     """
+    plan = due.plan
     calendar = start_calendar(
         prodid,
         name,
-        f"{CAUTION} {_clock_and_rules(plan, clock)}",
+        " ".join([CAUTION, *notes, _clock_and_rules(plan, clock)]),
         plan.site.settings.calendar.color,
     )
     ends = None
-    if plan.is_open.any():
-        ends = plan.open_utc[plan.is_open][0], closing_ends(plan)[plan.is_open][-1]
-    return finish_calendar(calendar, make_events(plan), occasion, plan, ends, update=update)
+    up = due.is_open
+    if up.any():
+        ends = due.told_open_utc[up][0], closing_ends(due)[up][-1]
+    return finish_calendar(calendar, make_events(due), occasion, plan, ends, update=update)
 
 
 def _clock_and_rules(plan: Plan, clock: str) -> str:

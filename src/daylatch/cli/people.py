@@ -31,13 +31,13 @@ def card(
     first: FirstOption = None,
     last: LastOption = None,
     rows: Annotated[
-        str,
+        str | None,
         typer.Option(
             metavar="ROWS",
-            help="What a row stands for: weeks or months.",
+            help="What a row stands for: weeks or months; card.rows of the site file if left out.",
             autocompletion=one_of("weeks", "months"),
         ),
-    ] = "weeks",
+    ] = None,
     month: Annotated[
         str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
     ] = None,

@@ -42,6 +42,10 @@ class House(Protocol):
     def door_clock(self) -> DoorClock:
         """What the door's own clock keeps."""
 
+    @property
+    def works(self) -> str:
+        """What works the door."""
+
 
 def head_of(site: House, generator: str, form: int) -> dict[str, Any]:
     """Return what stands above the rows of any file.
@@ -66,6 +70,7 @@ def head_of(site: House, generator: str, form: int) -> dict[str, Any]:
             "latitude_deg": site.latitude_deg,
             "longitude_deg": site.longitude_deg,
             "zone": site.zone,
+            "door": {"works": site.works},
         },
     }
 

@@ -1,9 +1,9 @@
-"""What the card by the door says: door times by the week, by the month or by the day.
+"""What the card by the door says: when the door moves, by the week, by the month or by the day.
 
 A row that stands for several days gives the latest opening and the latest closing among them, so
-that the door never moves before its planned minute, and says how late that may be. No row reaches
-over a change of a clock, the edge of a dated span, or from light to a fallback: there one time
-would be wrong or needlessly late.
+that the door never moves before its planned minute, and says how late that may be
+(`daylatch.door.works.rows`). Where a person works the door, the rows are what is due; else they
+show when what works it will have moved.
 """
 
 from __future__ import annotations
@@ -11,16 +11,17 @@ from __future__ import annotations
 import datetime as dt
 from calendar import day_abbr, month_abbr, month_name
 from dataclasses import dataclass
-from enum import Enum
-from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY_MIN, MINUTE, week_of
+from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.door.works.rows import RowsOf, columns_of, find_rows
 from daylatch.plan.daily_settings import spans_on
+from daylatch.plan.daylight import remedy
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import (
     describe_clock_changes,
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Minutes
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
     from daylatch.wording import ClockFace
@@ -46,17 +48,15 @@ CLOCK_MARK = "+"
 FALLBACK_MARK = "~"
 """What stands beside rows with days without the light that the door follows."""
 
+DAYLIGHT_MARK = "#"
+"""What stands beside rows with days on which it closes in daylight."""
+
+BY_HAND = "hand"
+"""What works a door whose card is what a person goes by, as the site file names it."""
+
 _TO = "\N{EN DASH}"
 _SHUT = "shut all day"
 _WHY_SHUT = {Rule.DARK: "dark", Rule.NO_TIME_LEFT: "no open time left"}
-
-
-class RowsOf(Enum):
-    """What a row of the card stands for."""
-
-    WEEKS = "weeks"
-    MONTHS = "months"
-    DAYS = "days"
 
 
 @dataclass(frozen=True)
@@ -179,32 +179,57 @@ class Card:
         yield from (text for _, text in self.marks)
 
 
-def make_card(plan: Plan, rows_of: RowsOf) -> Card:
-    """Return what the card of a plan says.
+def make_card(
+    due: Due, rows_of: RowsOf, dates: tuple[dt.date, dt.date] | None = None, tried_out: str = ""
+) -> Card:
+    """Return what the card of a house says.
 
     Parameters
     ----------
-    plan
-        Its dates are the card's.
+    due
+        Of whole calendar years, by which rows are counted, or of the dates of a card by the day.
     rows_of
         What a row stands for.
+    dates
+        The first and last date that its rows must touch; all of them if left out.
+    tried_out
+        That the card is another than the site file asks for; empty if it is not.
     """
+    rows_due = _rows_of_days(due, rows_of)
+    if dates is not None:
+        first, last = (np.datetime64(date, "D") for date in dates)
+        all_dates = due.plan.dates
+        rows_due = [
+            days for days in rows_due if all_dates[days[0]] <= last and all_dates[days[-1]] >= first
+        ]
+        # A date that the calendar skipped has no row.
+        begin, end = rows_due[0][0], rows_due[-1][-1] + 1
+        where = np.zeros(len(due), np.bool_)
+        where[begin:end] = True
+        due, rows_due = due.part(where), [days - begin for days in rows_due]
+    plan = due.plan
     words = plan.site.settings.card
     letters = _letters(plan, rows_of)
     year = plan.dates[-1].item().year
-    rows = tuple(_rows(plan, rows_of, letters))
+    rows = tuple(_rows(due, rows_of, rows_due, letters))
     return Card(
         rows_of=rows_of,
         name=plan.site.name,
         place=describe_place(plan.site),
         dates=_dates_covered(plan, rows_of),
         clocks=f"Times: {describe_clocks(plan)}. Zone rules {zone_rules_version()}.",
-        how_to_read=_HOW_TO_READ[rows_of] + _door_dates(rows),
+        how_to_read=" ".join(
+            filter(
+                None,
+                [tried_out, *due_notes(due), f"{_how_to_read(due, rows_of)}{_door_dates(rows)}"],
+            )
+        ),
         door_clock=_DOOR_CLOCK[plan.door_clock],
         rows=rows,
         marks=(
             *_clock_marks(plan),
             *_fallback_marks(plan),
+            *_daylight_marks(due),
             *((letter, _describe_span(span, year)) for span, letter in letters),
         ),
         by_hand=words.by_hand.strip(),
@@ -225,6 +250,14 @@ _HOW_TO_READ = {
     RowsOf.MONTHS: _LATEST,
     RowsOf.DAYS: "Each day has its own times, to the minute.",
 }
+
+
+def _how_to_read(due: Due, rows_of: RowsOf) -> str:
+    if rows_of is RowsOf.DAYS and due.differs.any():
+        return 'Under "late" stands how many minutes after its planned minute the door moves.'
+    return _HOW_TO_READ[rows_of]
+
+
 _DOOR_CLOCK = {
     DoorClock.WALL: "",
     DoorClock.UTC: "UTC",
@@ -241,100 +274,78 @@ def _door_dates(rows: Sequence[Row]) -> str:
     return ' On the door\'s clock, "-1 d" is the day before and "+1 d" the next day.'
 
 
-def _rows(plan: Plan, rows_of: RowsOf, letters: Sequence[tuple[Span, str]]) -> Iterator[Row]:
-    midnights = plan.dates.astype("datetime64[m]")
-    instants = (plan.open_utc, plan.close_utc, plan.head_count_utc)
-    clocks = [plan.on_wall(times) for times in instants]
-    if plan.door_clock is not DoorClock.WALL:
-        clocks += [plan.on_door(times) for times in instants[:2]]
-    columns = [clock.wall - midnights for clock in clocks]
-    distances = np.stack([clock.offset.astype(np.int64) for clock in clocks], axis=1).tolist()
-    periods = _periods(plan, rows_of)
-    shut = [_why_shut(plan, index, rows_of) for index in range(len(plan))]
+def _rows_of_days(due: Due, rows_of: RowsOf) -> list[NDArray[np.int64]]:
+    """Return the days of each row.
 
-    def key(index: int) -> Any:
-        spans = [span.covers(plan.dates[index].item()) for span in plan.site.settings.spans]
-        if not shut[index]:
-            return periods[index], distances[index], spans
-        # Nothing is to be done by the week while the door stays shut.
-        return index if rows_of is RowsOf.DAYS else (shut[index], spans)
+    Where a person goes by the rows they follow the plan; else they hold what is due anyway.
+    """
+    plan, by_hand = due.plan, due.plan.site.works == BY_HAND
+    opens, closes = (
+        (plan.open_utc, plan.close_utc) if by_hand else (due.told_open_utc, due.told_close_utc)
+    )
+    shut = [_why_shut(due, index, rows_of) for index in range(len(due))]
+    late_by_min = plan.site.settings.card.late_by_min
+    return list(find_rows(plan, columns_of(plan, opens, closes), shut, rows_of, late_by_min))
 
+
+def _rows(
+    due: Due,
+    rows_of: RowsOf,
+    rows_due: Sequence[NDArray[np.int64]],
+    letters: Sequence[tuple[Span, str]],
+) -> Iterator[Row]:
+    plan = due.plan
+    planned = columns_of(plan, plan.open_utc, plan.close_utc).shown
+    told = columns_of(plan, due.told_open_utc, due.told_close_utc).shown
     # A year is written where it begins, if the card reaches over its end.
     many_years = plan.dates[0].item().year != plan.dates[-1].item().year
     year = 0
-    for _, group in groupby(range(len(plan)), key):
-        for days in _where_rules_change(plan, columns, np.array(list(group))):
-            first, last = plan.dates[days[[0, -1]]].tolist()
-            yield Row(
-                first=first,
-                last=last,
-                label=_label(first, last, rows_of, tells_year=many_years and last.year != year),
-                marks=tuple(_marks(plan, days, letters)),
-                times=None if shut[days[0]] else _times(columns, days, plan.site.face),
-                shut=shut[days[0]],
-            )
-            year = last.year
+    for days in rows_due:
+        first, last = plan.dates[days[[0, -1]]].tolist()
+        shut = _why_shut(due, int(days[0]), rows_of)
+        yield Row(
+            first=first,
+            last=last,
+            label=_label(first, last, rows_of, tells_year=many_years and last.year != year),
+            marks=tuple(_marks(due, days, letters)),
+            times=None if shut else _times(due, told, planned, days),
+            shut=shut,
+        )
+        year = last.year
 
 
-def _where_rules_change(
-    plan: Plan, columns: Sequence[Minutes], days: NDArray[np.int64]
-) -> Iterator[NDArray[np.int64]]:
-    """Yield days in parts, parted where another rule begins and a row would be later without.
-
-    Near white nights and dark days the times leap from light to a fallback.
-    """
-    begun = np.stack(
-        [moves.started_by[days] for moves in (plan.decisions.open, plan.decisions.close)]
-    )
-    leaps = np.flatnonzero((begun[:, 1:] != begun[:, :-1]).any(axis=0)) + 1
-    part, *others = np.split(days, leaps)
-    for other in others:
-        both = np.concatenate([part, other])
-        apart = max(_late(columns, part), _late(columns, other))
-        if plan.is_open[days[0]] and _late(columns, both) > apart:
-            yield part
-            part = other
-        else:
-            part = both
-    yield part
-
-
-def _periods(plan: Plan, rows_of: RowsOf) -> list[int]:
-    """Return which week, month or day each day lies in."""
-    match rows_of:
-        case RowsOf.WEEKS:
-            numbers = week_of(plan.dates)
-        case RowsOf.MONTHS:
-            numbers = plan.dates.astype("datetime64[M]").astype(np.int64)
-        case RowsOf.DAYS:
-            numbers = np.arange(len(plan))
-    return list(numbers.tolist())
-
-
-def _times(columns: Sequence[Minutes], days: NDArray[np.int64], face: ClockFace) -> RowTimes:
+def _times(
+    due: Due, told: Sequence[Minutes], planned: Sequence[Minutes], days: NDArray[np.int64]
+) -> RowTimes:
     """Return the latest of each column [timedelta64[m] since midnight of the day's own date]."""
-    latest = [int(column[days].max() // MINUTE) for column in columns]
-    shown = [ClockTime(time % DAY_MIN, time // DAY_MIN, face) for time in latest]
+    face = due.plan.site.face
+    latest = [column[days].max() for column in told]
+    count = latest[2] + (due.up_to_min or 0) * MINUTE * int(not due.known[days].all())
+    minutes = [int(time // MINUTE) for time in (*latest[:2], count, *latest[3:])]
+    shown = [ClockTime(time % DAY_MIN, time // DAY_MIN, face) for time in minutes]
+    # A file in use may open the door on a day that is planned shut: then nothing is late.
+    late = [
+        int((time - np.fmin.reduce(column[days])) // MINUTE)
+        for time, column in zip(latest[:2], planned, strict=False)
+        if not np.isnat(column[days]).all()
+    ]
     return RowTimes(
         open=shown[0],
         close=shown[1],
         head_count=shown[2],
         door_open=shown[3] if len(shown) > 3 else None,
         door_close=shown[4] if len(shown) > 3 else None,
-        late_min=int(_late(columns, days) // MINUTE),
+        late_min=max(late, default=0),
     )
 
 
-def _late(columns: Sequence[Minutes], days: NDArray[np.int64]) -> np.timedelta64:
-    """Return by how much the latest of some days lies after the earliest, at most."""
-    late: np.timedelta64 = max(np.ptp(column[days]) for column in columns)
-    return late
-
-
-def _why_shut(plan: Plan, index: int, rows_of: RowsOf) -> str:
+def _why_shut(due: Due, index: int, rows_of: RowsOf) -> str:
     """Return that the door stays shut on a day, and why; empty if it opens."""
-    if plan.is_open[index]:
+    plan = due.plan
+    if due.is_open[index]:
         return ""
+    if plan.is_open[index]:
+        return f"{_SHUT}: by the file in use"
     rule = Rule(plan.decisions.open.decided_by[index])
     if rule is not Rule.SHUT_SPAN:
         return f"{_SHUT}: {_WHY_SHUT[rule]}"
@@ -357,13 +368,14 @@ def _letter(number: int) -> str:
     return f"{chr(ord('a') + place)}{again + 1 if again else ''}"
 
 
-def _marks(
-    plan: Plan, days: NDArray[np.int64], letters: Sequence[tuple[Span, str]]
-) -> Iterator[str]:
+def _marks(due: Due, days: NDArray[np.int64], letters: Sequence[tuple[Span, str]]) -> Iterator[str]:
+    plan = due.plan
     if plan.has_clock_change[days].any():
         yield CLOCK_MARK
     if _on_fallback(plan)[days].any():
         yield FALLBACK_MARK
+    if due.closes_in_daylight[days].any():
+        yield DAYLIGHT_MARK
     yield from (letter for span, letter in letters if span.covers(plan.dates[days[0]].item()))
 
 
@@ -386,6 +398,14 @@ def _on_fallback(plan: Plan) -> NDArray[np.bool_]:
 def _fallback_marks(plan: Plan) -> Iterator[tuple[str, str]]:
     if _on_fallback(plan).any():
         yield FALLBACK_MARK, "days without the light that the door follows: your clock time holds"
+
+
+def _daylight_marks(due: Due) -> Iterator[tuple[str, str]]:
+    bad = due.closes_in_daylight
+    if bad.any():
+        by_hand = due.plan.settings.shut_in_by_hand[bad].all()
+        then = "shut the birds in first" if by_hand else remedy(due, bad)
+        yield DAYLIGHT_MARK, f"closes in daylight: {then}"
 
 
 def _describe_span(span: Span, year: int) -> str:

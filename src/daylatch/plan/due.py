@@ -7,7 +7,7 @@ People are told due times, with the planned ones beside them where they differ.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -109,6 +109,17 @@ class Due:
     def told_close_utc(self) -> Times:
         """The closing that people are told."""
         return np.where(self.known, self.close_utc, self.plan.close_utc)
+
+    def part(self, where: Flags) -> Due:
+        """Return what is due on some of the days."""
+        return replace(
+            self,
+            plan=self.plan.part(where),
+            open_utc=self.open_utc[where],
+            close_utc=self.close_utc[where],
+            known=self.known[where],
+            next_open_utc=self.next_open_utc[where],
+        )
 
     @cached_property
     def is_open(self) -> Flags:

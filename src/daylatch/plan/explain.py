@@ -6,11 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import MINUTE
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
-from daylatch.plan.plan import LOOK_AHEAD_DAYS, next_opening_after
+from daylatch.plan.daylight import remedy
+from daylatch.plan.due_words import due_notes
+from daylatch.plan.plan import LOOK_AHEAD_DAYS, make_plan, next_opening_after
 from daylatch.plan.rules import Rule, Side
 from daylatch.plan.summary import describe_clock_changes
+from daylatch.site.choices.works import WORKS
 from daylatch.sun.crossings import SkyState
 from daylatch.sun.lights import event_name
 from daylatch.wording import duration_text
@@ -20,7 +24,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.plan.day import Movement, PlannedDay
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
 
 _DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
 _TABLE = {Side.OPEN: "[open]", Side.CLOSE: "[close]"}
@@ -35,36 +41,81 @@ _MOVED_BECAUSE = {
 }
 
 
-def explain_day(plan: Plan, date: dt.date) -> list[str]:
-    """Return the sentences that say how the times of a plan's day came about.
+def until_open(site: Site, date: dt.date) -> Plan:
+    """Return the plan of a day, and on to the next opening if the door stays shut on it.
 
-    The next opening after a shut day is told from the plan's end, so a plan of one day is best.
+    Raises
+    ------
+    PlanError
+        As `make_plan`.
+    """
+    plan = make_plan(site, date, date)
+    found = None if plan.is_open.any() else next_opening_after(site, plan.dates[-1])
+    return plan if found is None else make_plan(site, date, plan.zone.date_at(found))
+
+
+def explain_day(due: Due, date: dt.date) -> list[str]:
+    """Return the sentences that say how the times of a plan's day came about, and when it is due.
+
+    Parameters
+    ----------
+    due
+        Of `until_open`, so that the next opening after a shut day can be told.
+    date
+        The day.
 
     Raises
     ------
     PlanError
         For a date that the plan does not hold.
     """
+    plan = due.plan
     index = plan.index_of(date)
-    day = plan.day(index)
+    day, face = plan.day(index), plan.site.face
     start, end = (_wall(plan, edge[index]) for edge in (plan.day_start_utc, plan.day_end_utc))
     lines = [
         f"{date:%A} {date} at {plan.site.name}, in wall-clock time of {plan.site.zone}",
         f"This flock day runs from {start} to {end}, from one lowest Sun to the next.",
         *(
             f"The wall clock changes: {change}."
-            for change in describe_clock_changes(plan, plan.site.face)
+            for change in describe_clock_changes(plan.part(plan.dates == plan.dates[index]), face)
         ),
         *_spans(day),
         "",
     ]
     if day.open.time_utc is None:
-        lines += [*_shut(plan, day), *_next_opening(plan)]
+        lines += _shut(plan, day)
     else:
         for movement in (day.open, day.close):
             lines += [*_movement(plan, movement), ""]
-        lines += _after(plan, day, index)
-    return [*lines, "", CAUTION]
+    lines += [*_due(due, index), ""] if due.differs[index] or not due.known[index] else []
+    lines += _after(due, day, index) if due.is_open[index] else _next_opening(due, index)
+    notes = list(due_notes(due))
+    return [*lines, *[""] * bool(notes), *notes, "", CAUTION]
+
+
+def _due(due: Due, index: int) -> Iterator[str]:
+    """Tell when the door really moves, where that is not the planned minute."""
+    plan, works = due.plan, WORKS[due.plan.site.works].words
+    if not due.known[index]:
+        if due.up_to_min is None:
+            yield "It is not known when the door moves that day; the planned times stand here."
+        else:
+            yield f"The door may move up to {due.up_to_min} min after these planned times."
+        return
+    if not due.is_open[index]:
+        yield "By the file that is in use the door stays shut all day."
+        return
+    for verb, instants, late in (
+        ("open", due.open_utc, due.open_late),
+        ("close", due.close_utc, due.close_late),
+    ):
+        after = ""
+        if not np.isnat(late[index]):
+            minutes = int(late[index] // MINUTE)
+            after = f", {duration_text(abs(minutes))} {'after' if minutes >= 0 else 'BEFORE'} that"
+        when = _wall(plan, instants[index])
+        yield f"The door is due to {verb} at {when}{after} ({works})."
 
 
 def _spans(day: PlannedDay) -> Iterator[str]:
@@ -90,13 +141,14 @@ def _shut(plan: Plan, day: PlannedDay) -> Iterator[str]:
         yield f"Your least open time is missed by {duration_text(day.open_shortfall_min)}."
 
 
-def _next_opening(plan: Plan) -> Iterator[str]:
-    """Tell when a door that is shut on the plan's last day opens again."""
-    found = next_opening_after(plan.site, plan.dates[-1])
-    if found is None:
+def _next_opening(due: Due, index: int) -> Iterator[str]:
+    """Tell when a door that is shut on a day opens again."""
+    later = due.told_open_utc[index + 1 :]
+    later = later[~np.isnat(later)]
+    if not later.size:
         yield f"No opening is known within {LOOK_AHEAD_DAYS} days."
     else:
-        yield f"It opens next at {_wall(plan, found)}."
+        yield f"It opens next at {_wall(due.plan, later[0])}."
 
 
 def _movement(plan: Plan, movement: Movement) -> Iterator[str]:
@@ -147,27 +199,37 @@ def _sky(movement: Movement) -> str:
     )
 
 
-def _after(plan: Plan, day: PlannedDay, index: int) -> Iterator[str]:
-    assert day.head_count_utc is not None
+def _after(due: Due, day: PlannedDay, index: int) -> Iterator[str]:
+    plan = due.plan
     again = ", and the door closes once more" if day.second_pass else ""
-    yield f"Head count at {_wall(plan, day.head_count_utc)}{again}."
-    if np.isnat(plan.next_open_utc[index]):
+    if np.isnat(due.head_count_utc[index]):
+        yield "Count heads once the door has shut."
+    else:
+        yield f"Head count at {_wall(plan, due.head_count_utc[index])}{again}."
+    if due.closes_in_daylight[index]:
+        only = np.arange(len(due)) == index
+        by_hand = plan.settings.shut_in_by_hand[index]
+        yield (
+            "It closes in daylight, and you shut the birds in by hand first."
+            if by_hand
+            else f"It closes in daylight: {remedy(due, only)}."
+        )
+    if np.isnat(due.next_open_utc[index]):
         yield f"No opening is known within {LOOK_AHEAD_DAYS} days: the lock-in is open-ended."
     else:
         yield (
-            f"The birds are then shut in for {duration_text(plan.lock_in[index])}, until "
-            f"{_wall(plan, plan.next_open_utc[index])}."
+            f"The birds are then shut in for {duration_text(due.lock_in[index])}, until "
+            f"{_wall(plan, due.next_open_utc[index])}."
         )
     if day.open_shortfall_min:
         yield f"Your least open time is missed by {duration_text(day.open_shortfall_min)}."
     if day.night_shortfall_min:
         yield f"Your least night is missed by {duration_text(day.night_shortfall_min)}."
-    for beyond, side in (
-        (plan.decisions.past_guard_open[index], Side.OPEN),
-        (plan.decisions.past_guard_close[index], Side.CLOSE),
-    ):
-        if beyond:
-            yield f"By your own settings the door {_DOES[side]} beyond the guard."
+    planned = (plan.decisions.past_guard_open, plan.decisions.past_guard_close)
+    for side, beyond, by_plan in zip(Side, due.past_guard, planned, strict=True):
+        if beyond[index]:
+            why = "By your own settings" if by_plan[index] else "As late as it is"
+            yield f"{why} the door {_DOES[side]} beyond the guard."
 
 
 def _wall(plan: Plan, instant_utc: np.datetime64, *, to_seconds: bool = False) -> str:

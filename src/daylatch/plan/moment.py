@@ -1,4 +1,4 @@
-"""What the door should be at an instant."""
+"""What the door should be at an instant, by its due times."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from daylatch.clock import get_zone
 from daylatch.plan.plan import make_plan, next_opening_after
 
 if TYPE_CHECKING:
-    from daylatch.plan.day import PlannedDay
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
@@ -24,23 +24,28 @@ class Moment:
 
     Attributes
     ----------
-    plan : Plan
-        The days around.
+    due : Due
+        When it moves on the days around.
     instant_utc : datetime64[s]
         The instant.
-    day : PlannedDay
-        The flock day that the instant belongs to.
+    index : int
+        The row of the flock day that the instant belongs to.
     state : "open" or "shut"
         What the door should be.
     next_movement_utc : datetime64[m] or None
         None if none is known within 400 days.
     """
 
-    plan: Plan
+    due: Due
     instant_utc: np.datetime64
-    day: PlannedDay
+    index: int
     state: Literal["open", "shut"]
     next_movement_utc: np.datetime64 | None
+
+    @property
+    def plan(self) -> Plan:
+        """The days around, as they are planned."""
+        return self.due.plan
 
     @property
     def minutes_to_next(self) -> int:
@@ -50,11 +55,8 @@ class Moment:
         return int(-(-wait // MINUTE))
 
 
-def moment_at(site: Site, instant_utc: np.datetime64) -> Moment:
-    """Return what the door should be at an instant [datetime64[s], UTC].
-
-    The governing flock day is found by instant among the days around, since near white nights
-    the evening before may still be going on after midnight.
+def days_around(site: Site, instant_utc: np.datetime64) -> Plan:
+    """Return the plan of the days around an instant [datetime64[s], UTC], to the next opening.
 
     Raises
     ------
@@ -68,12 +70,30 @@ def moment_at(site: Site, instant_utc: np.datetime64) -> Moment:
     if zone.rules_end is not None and date <= zone.rules_end:
         last = min(last, zone.rules_end)
     plan = make_plan(site, date - two, last)
+    if np.any(plan.open_utc > instant_utc):
+        return plan
+    found = next_opening_after(site, plan.dates[-1])
+    return plan if found is None else make_plan(site, date - two, zone.date_at(found))
+
+
+def moment_at(due: Due, instant_utc: np.datetime64) -> Moment:
+    """Return what the door should be at an instant [datetime64[s], UTC].
+
+    The governing flock day is found by instant among the days around, since near white nights
+    the evening before may still be going on after midnight.
+
+    Parameters
+    ----------
+    due
+        Of `days_around`.
+    instant_utc
+        The instant.
+    """
+    plan = due.plan
     index = int(np.searchsorted(plan.day_start_utc, instant_utc, side="right")) - 1
-    is_open = bool(np.any((plan.open_utc <= instant_utc) & (instant_utc < plan.close_utc)))
-    moves = np.concatenate([plan.open_utc, plan.close_utc])
+    opens, closes = due.told_open_utc, due.told_close_utc
+    is_open = bool(np.any((opens <= instant_utc) & (instant_utc < closes)))
+    moves = np.concatenate([opens, closes])
     later = moves[moves > instant_utc]
-    if later.size:
-        following: np.datetime64 | None = later.min()
-    else:
-        following = next_opening_after(site, plan.dates[-1])
-    return Moment(plan, instant_utc, plan.day(index), "open" if is_open else "shut", following)
+    following: np.datetime64 | None = later.min() if later.size else None
+    return Moment(due, instant_utc, index, "open" if is_open else "shut", following)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.arrays import Flags, Times
     from daylatch.site.tables import Site
 
 
@@ -125,11 +125,6 @@ class Plan:
         return self.decisions.close.time
 
     @property
-    def head_count_utc(self) -> Times:
-        """When a person looks whether all are in [datetime64[m]]."""
-        return self.close_utc + self.settings.head_count
-
-    @property
     def is_open(self) -> Flags:
         """Whether the door opens that day."""
         return ~np.isnat(self.open_utc)
@@ -182,11 +177,6 @@ class Plan:
         instants = np.array([change.instant_utc for change in changes], "datetime64[s]")
         return self.on_wall(instants).wall.astype("datetime64[D]")
 
-    @property
-    def lock_in(self) -> Minutes:
-        """From each day's closing to the next opening [timedelta64[m]]; NaT without either."""
-        return self.next_open_utc - self.close_utc
-
     def index_of(self, date: dt.date) -> int:
         """Return the row of a date.
 
@@ -207,12 +197,16 @@ class Plan:
             date=date,
             open=_movement(self, Side.OPEN, index),
             close=_movement(self, Side.CLOSE, index),
-            head_count_utc=_or_none(self.head_count_utc[index]),
             second_pass=bool(self.settings.second_pass[index]),
             spans=tuple(spans_on(self.site.settings, date)),
             open_shortfall_min=_minutes(self.decisions.open_shortfall[index]),
             night_shortfall_min=_minutes(self.decisions.night_shortfall[index]),
         )
+
+    def part(self, where: Flags) -> Plan:
+        """Return some of its days as a plan."""
+        part: Plan = _rows(self, where)
+        return part
 
     @cached_property
     def days(self) -> Sequence[PlannedDay]:

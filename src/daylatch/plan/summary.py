@@ -9,6 +9,7 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.plan.daylight import safety_entries
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
 from daylatch.plan.rules import Rule, Side
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site, Span
     from daylatch.wording import ClockFace
@@ -125,19 +127,21 @@ def _light(side: Side, light: float | str) -> str:
     return event_name(side, altitude_of(light))
 
 
-def summarize(plan: Plan) -> list[str]:
+def summarize(due: Due) -> list[str]:
     """Return the summary of a plan, wrapped and aligned."""
-    return labelled(summary_entries(plan), _LABEL)
+    return labelled(summary_entries(due), _LABEL)
 
 
-def summary_entries(plan: Plan) -> Iterator[tuple[str, str]]:
-    """Yield the summary of a plan, a label with its text."""
-    dates, up = plan.dates, plan.is_open
+def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
+    """Yield the summary of a plan by its due times, a label with its text."""
+    plan = due.plan
+    dates, up = plan.dates, due.is_open
     if up.any():
-        span = (plan.close_utc - plan.open_utc)[up]
+        span = (due.told_close_utc - due.told_open_utc)[up]
         for label, index in (("Longest open", span.argmax()), ("Shortest open", span.argmin())):
             yield label, f"{duration_text(span[index])} on {dates[up][index]}"
-    yield "Longest lock-in", _longest_lock_in(plan)
+    yield "Longest lock-in", _longest_lock_in(due)
+    yield from safety_entries(due)
     if not up.all():
         yield "Shut all day", f"{days_text(int((~up).sum()))}: {date_ranges(dates[~up])}"
     for label, moves in (
@@ -158,7 +162,7 @@ def summary_entries(plan: Plan) -> Iterator[tuple[str, str]]:
     if touched:
         yield "Dated spans", "; ".join(map(_span, touched))
     yield from _shortfalls(plan)
-    past = plan.decisions.past_guard_open | plan.decisions.past_guard_close
+    past = np.logical_or(*due.past_guard)
     if past.any():
         yield "Beyond the guard", f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
     if plan.clock_changes:
@@ -173,10 +177,10 @@ def _span(span: Span) -> str:
     return f"{span.dates_text} ({span.reason})" if span.reason else span.dates_text
 
 
-def _longest_lock_in(plan: Plan) -> str:
-    lock_in = plan.lock_in
+def _longest_lock_in(due: Due) -> str:
+    plan, lock_in = due.plan, due.lock_in
     known = ~np.isnat(lock_in)
-    unended = plan.is_open & ~known
+    unended = due.is_open & ~known
     words = []
     if known.any():
         index = int(np.argmax(np.where(known, lock_in, _ZERO)))

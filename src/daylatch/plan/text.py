@@ -11,6 +11,7 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
+from daylatch.plan.due_words import due_notes, idle_timer_note
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import describe_plan, summarize
 from daylatch.wording import WIDTH, wrapped
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.files.occasion import Occasion
-    from daylatch.plan.plan import Plan
+    from daylatch.plan.due import Due
 
 FIRST_LINE = "daylatch door plan"
 wrote = first_line_is(FIRST_LINE)
@@ -30,49 +31,61 @@ MARKS = {
     "~": "no such light on this day: a fallback time",
     ">": "closes after midnight, on the next date",
     "^": "a movement lies beyond the guard",
+    "?": "not known when the door moves: the file in use does not cover this day",
+    "#": "closes in daylight: birds outside then stay out",
     "!": "shortfall: less open time or less night than wanted",
 }
 """What stands behind a day's times."""
 
 
-def render(plan: Plan, occasion: Occasion) -> bytes:
+def render(due: Due, occasion: Occasion) -> bytes:
     """Return the table, the summary, the marks that occur and the caution."""
-    lines = [FIRST_LINE, *describe_plan(plan)]
-    marks = _marks(plan)
+    plan = due.plan
+    lines = [FIRST_LINE, *describe_plan(plan), *wrapped(_notes(due))]
+    marks = _marks(due)
     for year in sorted({date.year for date in plan.dates.tolist()}):
-        lines += ["", *_year(plan, year, marks)]
-    lines += ["", *summarize(plan), ""]
+        lines += ["", *_year(due, year, marks)]
+    lines += ["", *summarize(due), ""]
     used = [mark for mark in MARKS if any(mark in some for some in marks)]
     lines += [f"{mark}  {MARKS[mark]}" for mark in used] + [""] * bool(used)
     lines += [*wrapped([CAUTION, NO_WEATHER])]
     return text_file.lay_out(lines)
 
 
-def _marks(plan: Plan) -> list[str]:
+def _notes(due: Due) -> Iterator[str]:
+    yield from due_notes(due)
+    idle = idle_timer_note(due.plan.site)
+    if idle:
+        yield f"Note: {idle}."
+
+
+def _marks(due: Due) -> list[str]:
     """Return each day's marks."""
-    decisions = plan.decisions
+    plan, decisions = due.plan, due.plan.decisions
     fallback = np.zeros(len(plan), np.bool_)
     for moves in (decisions.open, decisions.close):
         fallback |= plan.is_open & np.isin(moves.started_by, (Rule.FALLBACK, Rule.DARK_FALLBACK))
     short = (decisions.open_shortfall > np.timedelta64(0)) | (
         decisions.night_shortfall > np.timedelta64(0)
     )
-    late = plan.on_wall(plan.close_utc).wall.astype("datetime64[D]") > plan.dates
+    late = plan.on_wall(due.told_close_utc).wall.astype("datetime64[D]") > plan.dates
     columns = {
         "+": plan.has_clock_change,
         "*": plan.settings.in_span,
         "~": fallback,
         ">": late,
-        "^": decisions.past_guard_open | decisions.past_guard_close,
+        "^": np.logical_or(*due.past_guard),
+        "?": ~due.known & (due.up_to_min is None),
+        "#": due.closes_in_daylight,
         "!": short,
     }
     return ["".join(mark for mark in MARKS if columns[mark][index]) for index in range(len(plan))]
 
 
-def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
+def _year(due: Due, year: int, marks: list[str]) -> Iterator[str]:
     """Yield one year's blocks of months side by side."""
-    cells = _cells(plan)
-    both = plan.door_clock is not DoorClock.WALL
+    plan = due.plan
+    names, cells = _cells(due)
     room = max(map(len, marks), default=0)
     width = 3 + len(next(iter(cells.values()))) + (1 + room if room else 0)
     rows = {
@@ -85,16 +98,16 @@ def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
     # Even blocks: four or three months side by side, never one month left over by itself.
     columns = next((n for n in (4, 3, 2, 1) if n <= columns), 1)
     time = plan.site.face.width
-    titles = "   ".join([f"{'open':{time}} {'close':{time}}"] * (2 if both else 1))
-    clocks = "   ".join(f"{name:{2 * time + 1}}" for name in ("wall clock", "door clock"))
+    titles = "   ".join([f"{'open':{time}} {'close':{time}}"] * len(names))
+    heads = "   ".join(f"{name:{2 * time + 1}}" for name in names)
     yield str(year)
     for start in range(0, len(months), columns):
         block = months[start : start + columns]
         if start:
             yield ""
         yield "  ".join(month_name[month].ljust(width) for month in block)
-        if both:
-            yield "  ".join(f"   {clocks}".ljust(width) for _ in block)
+        if len(names) > 1:
+            yield "  ".join(f"   {heads}".ljust(width) for _ in block)
         yield "  ".join(f"   {titles}".ljust(width) for _ in block)
         for number in range(1, 32):
             if not any((month, number) in rows for month in block):
@@ -110,25 +123,34 @@ def _year(plan: Plan, year: int, marks: list[str]) -> Iterator[str]:
             yield "  ".join(parts)
 
 
-def _cells(plan: Plan) -> dict[int, str]:
-    """Return each day's times, as the table shows them."""
-    clocks = [plan.on_wall] if plan.door_clock is DoorClock.WALL else [plan.on_wall, plan.on_door]
-    face = plan.site.face
+def _cells(due: Due) -> tuple[list[str], dict[int, str]]:
+    """Return what the pairs of columns are called, and each day's times in them.
+
+    Planned times, on the wall and on the door's clock where that is another, and due ones on the
+    wall where they differ.
+    """
+    plan, face = due.plan, due.plan.site.face
+    planned = (plan.open_utc, plan.close_utc)
+    columns = {"planned": [plan.on_wall(times) for times in planned]}
+    if plan.door_clock is not DoorClock.WALL:
+        name = "wall clock" if not due.differs.any() else "planned"
+        columns = {name: columns["planned"], "door clock": [plan.on_door(t) for t in planned]}
+    if due.differs.any():
+        # Where nothing is known, nothing stands there.
+        columns["due"] = [plan.on_wall(times) for times in (due.open_utc, due.close_utc)]
     texts = [
-        list(
-            zip(
-                face.times(clock(plan.open_utc).wall),
-                face.times(clock(plan.close_utc).wall),
-                strict=True,
-            )
-        )
-        for clock in clocks
+        list(zip(*(face.times(times.wall) for times in column), strict=True))
+        for column in columns.values()
     ]
     shut = f"{'shut':^{2 * face.width + 1}}"
-    return {
-        index: "   ".join(
-            f"{opens:{face.width}} {closes:{face.width}}" if opens else shut
-            for opens, closes in (column[index] for column in texts)
-        )
-        for index in range(len(plan))
-    }
+    unknown = f"{'?':^{2 * face.width + 1}}"
+    cells = {}
+    for index in range(len(plan)):
+        parts = []
+        for name, column in zip(columns, texts, strict=True):
+            opens, closes = column[index]
+            nothing = unknown if name == "due" and not due.known[index] else shut
+            times = f"{opens:{face.width}} {closes:{face.width}}"
+            parts.append(times if opens else nothing)
+        cells[index] = "   ".join(parts)
+    return list(columns), cells

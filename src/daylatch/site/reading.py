@@ -113,6 +113,14 @@ def read_site(text: str, file: str, changes: Sequence[str] = ()) -> Site:
         raise SiteError(file, [toml_problem(error, text)]) from error
 
 
+def line_of_key(site: Site, path: KeyPath) -> int | None:
+    """Return at which line of a site's file a key stands; None if that cannot be looked up."""
+    try:
+        return lines_of_keys(Path(site.file_name).read_text("utf-8-sig")).get(path)
+    except (OSError, ValueError):
+        return None
+
+
 def change_settings(data: dict[str, Any], changes: Sequence[str]) -> None:
     """Change a site file's data in place.
 

@@ -1,7 +1,7 @@
 """Two plans of the same dates, side by side: what one set of rules costs or gains against another.
 
 What is said of the second plan is said against the first: a gain is open time that only the second
-has.
+has. Rules are held against rules, so all times are planned ones.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 
 from daylatch.birds.nights.nights import Nights, make_nights
 from daylatch.errors import PlanError
+from daylatch.plan.due import exactly
 
 if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Times
@@ -91,7 +92,12 @@ def compare_plans(first: Plan, second: Plan, first_name: str, second_name: str) 
             "on other dates"
         )
     return Comparison(
-        first, second, first_name, second_name, make_nights(first), make_nights(second)
+        first,
+        second,
+        first_name,
+        second_name,
+        make_nights(exactly(first)),
+        make_nights(exactly(second)),
     )
 
 

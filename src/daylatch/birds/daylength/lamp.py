@@ -22,6 +22,7 @@ import numpy as np
 
 from daylatch.arrays import DAY
 from daylatch.birds.daylength.daylength import DayLengths, find_daylight, wanted_length
+from daylatch.birds.nights.nights import LitStretches
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER, ceil_minute, floor_minute
 from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
@@ -179,6 +180,22 @@ def make_lamp(lengths: DayLengths) -> Lamp | None:
         until=None if down is None else _long_enough_after(site, laying, down.edge),
         most=most,
     )
+
+
+def lamp_light(lamp: Lamp) -> LitStretches:
+    """Return when a lamp burns and it is not light by nature (the Sun below civil depression)."""
+    natural = lamp.lengths.by["civil"].light
+    pieces = []
+    for on, off in zip(lamp.on_utc, lamp.off_utc, strict=True):
+        # Before the day's light and after it; the lamp of a day reaches into no other day's.
+        pieces.append((on, np.fmin(off, natural.start)))
+        pieces.append((np.fmax(on, natural.end), off))
+    begins, ends = (
+        np.concatenate(column).astype("datetime64[us]") for column in zip(*pieces, strict=True)
+    )
+    kept = np.flatnonzero(begins < ends)
+    order = kept[np.argsort(begins[kept])]
+    return LitStretches(*(column[order].astype("datetime64[us]") for column in (begins, ends)))
 
 
 def _edge(key: str, date: dt.date | None) -> np.datetime64 | None:

@@ -214,7 +214,7 @@ class Checks:
             minutes = int(to_minutes(nights.waking[row]) // MINUTE)
             date = nights.dates[row]
             yield Need(date, date, 0, minutes, share, least * share, most * share)
-        rows = np.flatnonzero(~nights.plan.is_open)
+        rows = np.flatnonzero(~nights.due.is_open)
         # By rows and not by dates: a date that the calendar skipped interrupts nothing.
         for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
             if len(run):

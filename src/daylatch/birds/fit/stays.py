@@ -71,7 +71,7 @@ def find_stays(nights: Nights, norms: Norms) -> Stays:
     return Stays(
         asleep=nights.dates[known & ~awake],
         awake=nights.dates[awake],
-        shut=nights.plan.dates[~nights.plan.is_open],
+        shut=nights.plan.dates[~nights.due.is_open],
         unknown=nights.dates[single & ~nights.known],
         long=nights.dates[long],
         awake_h=norms.awake_h,

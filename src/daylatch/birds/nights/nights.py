@@ -2,8 +2,9 @@
 
 A lock-in runs from a closing to the next opening, in UTC, and belongs to its closing date. Its
 *dark* part has the Sun below civil depression; the rest is its *waking* part, light enough for
-birds to be awake and shut in. Beside the nights stand the flock days: how much of each the door is
-shut, and shut in the light. They tile the time line, so months are added up from them.
+birds to be awake and shut in. The light of a lamp counts as waking too. Beside the nights stand the
+flock days: how much of each the door is shut, and shut in the light. They tile the time line, so
+months are added up from them. All of it is by due times: when the door really moves.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
 
 
@@ -31,20 +33,24 @@ _NOT_KNOWN = np.timedelta64("NaT", "us")
 
 
 class LitStretches(NamedTuple):
-    """When it is light on consecutive flock days: one stretch a day, empty on dark days.
+    """When it is light: stretches in order, apart from each other.
+
+    Of the natural light there is one a flock day, empty on dark days: civil dawn and dusk, or the
+    day's own bounds where the Sun stays above; both are the transit where it stays below.
 
     Attributes
     ----------
     start, end : datetime64[us]
-        Civil dawn and dusk, or the flock day's own bounds where the Sun stays above; both are the
-        transit where it stays below.
+        Where each begins and ends.
     """
 
     start: Times
     end: Times
 
     def before(self, instants: Times) -> Minutes:
-        """Return how much light there was before instants [timedelta64[us]], from the first day."""
+        """Return how much light there was before instants [timedelta64[us]], from the first on."""
+        if not len(self.start):
+            return np.where(np.isnat(instants), _NOT_KNOWN, _ZERO)
         sums = np.append(_ZERO, np.cumsum(self.end - self.start))
         known = ~np.isnat(instants)
         at = np.where(known, instants, self.start[0]).astype("datetime64[us]")
@@ -60,8 +66,8 @@ class Nights:
 
     Attributes
     ----------
-    plan : Plan
-        The plan.
+    due : Due
+        When the door moves.
     rows : int
         The plan's rows whose closings begin them; the columns up to ``shut_days`` have an element
         for each.
@@ -75,12 +81,17 @@ class Nights:
         Whole flock days on which the door stays shut meanwhile; where the end is not known, those
         that the plan holds.
     light : LitStretches
-        When it is light on the plan's flock days.
-    day_shut, day_waking : timedelta64[us]
-        Of each flock day of the plan: how long the door is shut, and how much of that it is light.
+        When it is light by nature on the plan's flock days.
+    lamp : LitStretches
+        When a lamp burns and it is not light by nature, on to the end of the last lock-in.
+    lamp_lit : timedelta64[us]
+        Of each lock-in: how much of its waking part is the lamp's.
+    day_shut, day_waking, day_lamp : timedelta64[us]
+        Of each flock day of the plan: how long the door is shut, how much of that it is light, and
+        how much of that by the lamp alone.
     """
 
-    plan: Plan
+    due: Due
     rows: NDArray[np.intp]
     start_utc: Times
     end_utc: Times
@@ -90,11 +101,19 @@ class Nights:
     open_span: Minutes
     shut_days: NDArray[np.intp]
     light: LitStretches
+    lamp: LitStretches
+    lamp_lit: Minutes
     day_shut: Minutes
     day_waking: Minutes
+    day_lamp: Minutes
 
     def __len__(self) -> int:
         return len(self.rows)
+
+    @property
+    def plan(self) -> Plan:
+        """The plan that the due times belong to."""
+        return self.due.plan
 
     @cached_property
     def dates(self) -> Times:
@@ -113,25 +132,41 @@ class Nights:
         return single
 
 
-def make_nights(plan: Plan) -> Nights:
-    """Return the lock-ins of a plan.
+NO_LAMP = LitStretches(*[np.array([], "datetime64[us]")] * 2)
+
+
+def make_nights(due: Due, lamp: LitStretches = NO_LAMP) -> Nights:
+    """Return the lock-ins of due times.
+
+    Parameters
+    ----------
+    due
+        When the door moves.
+    lamp
+        When a lamp burns and it is not light by nature, on to the end of the last lock-in.
 
     Raises
     ------
     PlanError
         If the flock days beyond the plan's end, into which its last lock-in runs, cannot be found.
     """
-    rows = np.flatnonzero(plan.is_open)
-    start, end = plan.close_utc[rows], plan.next_open_utc[rows]
+    plan = due.plan
+    opens, closes = due.told_open_utc, due.told_close_utc
+    rows = np.flatnonzero(due.is_open)
+    start, end = closes[rows], due.next_open_utc[rows]
     lower, light = light_until(plan, end)
-    waking = light.before(end) - light.before(start)
+    lamp_lit = lamp.before(end) - lamp.before(start)
+    waking = light.before(end) - light.before(start) + lamp_lit
     length = (end - start).astype("timedelta64[us]")
     here = LitStretches(*(column[: len(plan)] for column in light))
-    day_length = np.diff(lower[: len(plan) + 1])
-    open_span = np.where(plan.is_open, plan.close_utc - plan.open_utc, np.timedelta64(0, "m"))
+    bounds = lower[: len(plan) + 1]
+    open_span = np.where(due.is_open, closes - opens, np.timedelta64(0, "m"))
     last = np.where(np.isnat(end), len(plan), np.searchsorted(lower, end, side="right") - 1)
+    day_lamp = np.diff(lamp.before(bounds)) - np.where(
+        due.is_open, lamp.before(closes) - lamp.before(opens), _ZERO
+    )
     return Nights(
-        plan=plan,
+        due=due,
         rows=rows,
         start_utc=start,
         end_utc=end,
@@ -141,8 +176,11 @@ def make_nights(plan: Plan) -> Nights:
         open_span=open_span[rows],
         shut_days=last - rows - 1,
         light=here,
-        day_shut=day_length - open_span,
-        day_waking=waking_by_day(here, plan.open_utc, plan.close_utc),
+        lamp=lamp,
+        lamp_lit=lamp_lit,
+        day_shut=np.diff(bounds) - open_span,
+        day_waking=waking_by_day(here, opens, closes) + day_lamp,
+        day_lamp=day_lamp,
     )
 
 

@@ -124,7 +124,7 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
     is_long = ~nights.known | (nights.length > long)
     ended = nights.known
     unended = nights.dates[~ended]
-    shut_runs = _runs(plan.dates, ~plan.is_open)
+    shut_runs = _runs(plan.dates, ~nights.due.is_open)
     return NightsSummary(
         nights=nights,
         long=long,
@@ -141,7 +141,7 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
         waking=nights.day_waking.sum(),
         by_cause={cause: part.sum() for cause, part in waking_by_cause(nights).items()},
         open_ended=DateRun(unended[0], unended[-1], len(unended)) if unended.size else None,
-        running=None if plan.is_open[0] else shut_runs[0],
+        running=None if nights.due.is_open[0] else shut_runs[0],
     )
 
 
@@ -159,7 +159,7 @@ def _month(nights: Nights, month: np.datetime64, is_long: Flags) -> Month:
         month=month,
         lock_ins=int(begun.sum()),
         long=int((begun & is_long).sum()),
-        shut_days=int((days & ~nights.plan.is_open).sum()),
+        shut_days=int((days & ~nights.due.is_open).sum()),
         shortest=lengths[0] if len(lengths) else None,
         # The mean of the two in the middle, or the middle one with itself.
         median=lengths[half] - (lengths[half] - lengths[-half - 1]) // 2 if len(lengths) else None,

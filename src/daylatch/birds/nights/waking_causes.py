@@ -47,6 +47,10 @@ class Cause(Enum):
     LEAST_NIGHT = "least night"
     SPAN = "dated span"
     """What dated spans change of all the above, shut days among it: the exceptions."""
+    WORKS = "what works the door"
+    """What due times change of the planned ones."""
+    LAMP = "lamp"
+    """Its light, where there is none by nature."""
 
 
 def waking_by_cause(nights: Nights) -> dict[Cause, Minutes]:
@@ -76,8 +80,13 @@ def waking_by_cause(nights: Nights) -> dict[Cause, Minutes]:
             if fallback.any():
                 parts[Cause.FALLBACK] = np.where(fallback, waking, _ZERO)
                 parts[Cause.LIGHT] = np.where(fallback, _ZERO, waking)
+    planned = waking_by_day(nights.light, plan.open_utc, plan.close_utc)
     if plan.settings.in_span.any():
-        parts[Cause.SPAN] = nights.day_waking - before
+        parts[Cause.SPAN] = planned - before
+    if nights.due.differs.any():
+        parts[Cause.WORKS] = nights.day_waking - nights.day_lamp - planned
+    if nights.day_lamp.any():
+        parts[Cause.LAMP] = nights.day_lamp
     return parts
 
 

@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 
 def make_events(entries: Entries) -> Iterator[Event]:
     """Yield the entries."""
-    plan = entries.plan
-    up = plan.is_open
-    opens = moments(plan, plan.open_utc[up], plan.open_utc[up] + LEAST_LENGTH)
-    closes = moments(plan, plan.close_utc[up], closing_ends(plan)[up])
+    plan, due = entries.plan, entries.due
+    up = due.is_open
+    opens = moments(plan, due.told_open_utc[up], due.told_open_utc[up] + LEAST_LENGTH)
+    closes = moments(plan, due.told_close_utc[up], closing_ends(due)[up])
     for index, is_open in enumerate(up):
         if is_open:
             yield entries.movement(index, Side.OPEN, *next(opens))

@@ -30,7 +30,7 @@ def make_events(entries: Entries) -> Iterator[Event]:
     before: tuple[str, ...] | None = None
     for index, date in enumerate(plan.dates):
         summary, lines = f"From today: {SHUT[0].lower()}{SHUT[1:]}", []
-        if plan.is_open[index]:
+        if entries.due.is_open[index]:
             midnight = date.astype("datetime64[m]")
             walls = [entries.wall[side][index] for side in Side]
             held = [midnight - (midnight - wall) // step * step for wall in walls]
@@ -40,6 +40,7 @@ def make_events(entries: Entries) -> Iterator[Event]:
             # The door's clock is as far from the wall's then as at the movements themselves.
             ahead = [entries.door[side].wall[index] - entries.wall[side][index] for side in Side]
             on_door = [wall + more for wall, more in zip(held, ahead, strict=True)]
+            lines += entries.beside(index, tuple(Side))
             lines += entries.ways_of_the_door(index, tuple(Side), on_door)
         if before != (summary, *lines):
             before = (summary, *lines)

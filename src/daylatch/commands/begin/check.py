@@ -7,6 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from daylatch.commands.dates import DEFAULT_DAYS
+from daylatch.commands.due import due_of
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.console import printable
 from daylatch.plan.plan import make_plan
@@ -39,4 +40,4 @@ def run(path: Path) -> None:
             print(textwrap.fill(sentence, WIDTH, initial_indent="- ", subsequent_indent="  "))
     plan = make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
     print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")
-    print("\n".join(summarize(plan)))
+    print("\n".join(summarize(due_of(plan))))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.birds.fit.fit import check_fit
-from daylatch.birds.nights.nights import make_nights
+from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.output import hand_over, load
 from daylatch.plan.plan import make_plan
 
@@ -21,6 +21,6 @@ def run(asked: Asked) -> None:
         asked,
         form,
         site,
-        lambda write, _: write(check_fit(make_nights(make_plan(site, first, last)))),
+        lambda write, _: write(check_fit(nights_of(make_plan(site, first, last)))),
         about=f"{first} to {last}",
     )

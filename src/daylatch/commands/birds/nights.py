@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.birds.nights.nights import make_nights
 from daylatch.birds.nights.summary import summarize_nights
+from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.output import hand_over, load
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
@@ -32,6 +32,6 @@ def run(asked: Asked, *, longer_than_h: float | None) -> None:
         asked,
         form,
         site,
-        lambda write, _: write(summarize_nights(make_nights(make_plan(site, first, last)), long)),
+        lambda write, _: write(summarize_nights(nights_of(make_plan(site, first, last)), long)),
         about=f"{first} to {last}",
     )

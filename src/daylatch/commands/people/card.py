@@ -5,13 +5,16 @@ from __future__ import annotations
 import calendar
 import datetime as dt
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from daylatch.commands.due import due_of
 from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.forms import endings
 from daylatch.commands.output import hand_over, load
+from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
-from daylatch.paper.card import RowsOf, make_card
+from daylatch.paper.card import BY_HAND, make_card
 from daylatch.paper.pages.papers import PAPERS
 from daylatch.plan.plan import make_plan
 
@@ -20,13 +23,18 @@ if TYPE_CHECKING:
 
     from daylatch.commands.asked import Asked
     from daylatch.files.occasion import Occasion
+    from daylatch.paper.card import Card
     from daylatch.paper.pages.card_pdf import Rendered
+    from daylatch.site.tables import Site
 
 
-def run(asked: Asked, *, rows: str, month: str | None, paper: str) -> None:
+_ROWS = ("weeks", "months")
+
+
+def run(asked: Asked, *, rows: str | None, month: str | None, paper: str) -> None:
     """Make the card and write it into a file."""
-    if rows not in ("weeks", "months"):
-        raise UsageError(f'--rows is "{rows}": write weeks or months')
+    if rows is not None and rows not in _ROWS:
+        raise UsageError(f'--rows is "{rows}": write {" or ".join(_ROWS)}')
     sheet = PAPERS.get(paper.lower())
     if sheet is None:
         raise UsageError(f'--paper is "{paper.lower()}": write {" or ".join(PAPERS)}')
@@ -35,7 +43,6 @@ def run(asked: Asked, *, rows: str, month: str | None, paper: str) -> None:
         "say where the card goes, such as -o card.pdf (or .html)",
         f"the end of the name says what kind of page it is: write {' or '.join(endings('card'))}",
     )
-    rows_of = RowsOf(rows)
     dates = None
     if month is not None:
         dates = _month(month)
@@ -43,14 +50,19 @@ def run(asked: Asked, *, rows: str, month: str | None, paper: str) -> None:
             raise UsageError(
                 "--month brings its own dates: leave out --year, --from and --until, or --month"
             )
-        if rows_of is RowsOf.MONTHS:
+        if rows == RowsOf.MONTHS.value:
             raise UsageError("--month has a row a day: leave out --rows, or --month")
-        rows_of = RowsOf.DAYS
     site, *wanted = load(asked)
     first, last = dates or wanted
+    rows_of = RowsOf.DAYS if month is not None else RowsOf(rows or site.settings.card.rows)
+    if rows_of is RowsOf.DAYS and month is None:
+        raise UsageError(
+            'rows = "days" under [card]: a card with a row a day is of one month: add --month, '
+            "like --month 2027-01, or --rows weeks"
+        )
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
-        card = make_card(make_plan(site, first, last), rows_of)
+        card = _card(site, rows_of, first, last)
         if form.name == "html":
             page: bytes = write(card, sheet)
             return page
@@ -61,6 +73,27 @@ def run(asked: Asked, *, rows: str, month: str | None, paper: str) -> None:
         return made.content
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")
+
+
+def _card(site: Site, rows_of: RowsOf, first: dt.date, last: dt.date) -> Card:
+    """Return the card: rows are counted by calendar years, whatever dates are asked for."""
+    if rows_of is not RowsOf.DAYS:
+        years = dt.date(first.year, 1, 1), dt.date(last.year, 12, 31)
+    else:
+        years = first, last
+    own = site.settings.card.rows
+    by_hand = site.works == BY_HAND
+    other = rows_of.value != own and (rows_of is not RowsOf.DAYS or by_hand)
+    tried_out = (
+        f'Tried out: the site file says otherwise (write rows = "{rows_of.value}" under [card]).'
+        if other
+        else ""
+    )
+    if other and by_hand:
+        # By other rows another minute is due than by those of the site file.
+        card = site.settings.card.model_copy(update={"rows": rows_of.value})
+        site = replace(site, settings=replace(site.settings, card=card))
+    return make_card(due_of(make_plan(site, *years)), rows_of, (first, last), tried_out)
 
 
 def _month(text: str) -> tuple[dt.date, dt.date]:

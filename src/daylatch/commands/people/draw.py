@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.dates import refuse_undrawable
+from daylatch.commands.due import due_of
 from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.forms import PICTURES, endings
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
@@ -73,10 +74,10 @@ def _draw(
 ) -> Picture:
     # Each needs matplotlib, and no picture needs the other two.
     if picture == "nights":
-        from daylatch.birds.nights.nights import make_nights  # noqa: PLC0415
+        from daylatch.commands.birds.shut_in import nights_of  # noqa: PLC0415
         from daylatch.paper.pictures.nights import draw_nights  # noqa: PLC0415
 
-        return draw_nights(make_nights(plans[0]), today, plans[0].site.settings.long_night_h)
+        return draw_nights(nights_of(plans[0]), today, plans[0].site.settings.long_night_h)
     if names is not None:
         from daylatch.birds.compare.comparison import compare_plans  # noqa: PLC0415
         from daylatch.paper.pictures.comparison import draw_comparison  # noqa: PLC0415
@@ -85,4 +86,4 @@ def _draw(
         return draw_comparison(compare_plans(first, second, *names), today)
     from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
-    return draw_year(plans[0], today)
+    return draw_year(due_of(plans[0]), today)

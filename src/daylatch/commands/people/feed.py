@@ -7,6 +7,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from daylatch.commands.calendars import warn_about_calendar
+from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_pictures
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
@@ -49,7 +50,7 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
         file, feed_calendar.wrote, site_paths=[path], force=force, site_id=site.id
     )
     plan = make_plan(feed_calendar.public_site(site), first, last)
-    made = feed_calendar.render(plan, Occasion(stamp_utc(), previous))
+    made = feed_calendar.render(due_of(plan), Occasion(stamp_utc(), previous))
     made_page = feed_html.render(plan, CALENDAR)
     warn_about_calendar(made, previous, update=False)
     try:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.birds.daylength.daylength import make_day_lengths
-from daylatch.birds.nights.nights import make_nights
 from daylatch.birds.nights.summary import summarize_nights
+from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.now import marked_date_at
 from daylatch.commands.output import hand_over, load
@@ -35,7 +35,7 @@ def run(asked: Asked) -> None:
         plan = make_plan(site, first, last)
         long = np.timedelta64(round(site.settings.long_night_h * 60), "m")
         made: bytes = write(
-            summarize_nights(make_nights(plan), long), make_day_lengths(plan), marked_date_at(site)
+            summarize_nights(nights_of(plan), long), make_day_lengths(plan), marked_date_at(site)
         )
         return made
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
 from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
 from daylatch.console import printable
@@ -16,6 +17,7 @@ from daylatch.errors import (
     SyncStoppedError,
     UsageError,
 )
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.identity import refuse_same_id
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
     from daylatch.calendars.sync.differences import Difference, Scope
     from daylatch.calendars.sync.sending import Sending
     from daylatch.calendars.sync.server import Account, Collection, RemoteCalendar
-    from daylatch.plan.plan import Plan
+    from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
 CONFLICTED = 8
@@ -55,7 +57,7 @@ class SyncWishes(NamedTuple):
 class _Aim(NamedTuple):
     """What a run is about."""
 
-    plan: Plan
+    due: Due
     wanted: list[Wanted]
     scope: Scope
     url: str
@@ -124,9 +126,10 @@ def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
     except OverflowError:
         raise PlanError(f"{today}: no plan reaches that far") from None
     plan = make_plan(site, first, last)
+    due = due_of(plan)
     return _Aim(
-        plan,
-        [want(event, plan.zone) for event in make_events(plan)],
+        due,
+        [want(event, plan.zone) for event in make_events(due)],
         Scope(site.id, site_mark(site), first, last, wishes.overwrite),
         url,
         settings,
@@ -154,11 +157,11 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
     if wishes.dry_run:
         sending.counts.update(one.kind for one in differences)
         sending.conflicts += [one for one in differences if one.kind is Kind.CONFLICT]
-        lines = difference_lines(differences, aim.plan)
+        lines = difference_lines(differences, aim.due.plan)
         print("\n".join(lines), end="\n" if lines else "")
     else:
         _send(sending, differences, account, collection, connection)
-    lines = conflict_lines(sending.conflicts, aim.plan)
+    lines = conflict_lines(sending.conflicts, aim.due.plan)
     if lines:
         lines.append("Edited elsewhere, so left as it is; --overwrite replaces it.")
     would = "Nothing was sent. A sync would end with: " if wishes.dry_run else ""
@@ -169,12 +172,13 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
 def _head(aim: _Aim, collection: Collection) -> list[str]:
     """Return which days of which house go where."""
     name = f'"{printable(collection.name)}"' if collection.name else "The calendar"
-    site, scope = aim.plan.site, aim.scope
+    site, scope = aim.due.plan.site, aim.scope
     return wrapped(
         [
             f"{site.name}, {scope.first} to {scope.last} (wall clock of {site.zone}, zone rules "
             f"{zone_rules_version()})",
             f"{name} at {collection.url}{'' if collection.exists else ', which is not there yet'}",
+            *due_notes(aim.due),
         ]
     )
 
@@ -230,8 +234,9 @@ def _look(calendar: RemoteCalendar, aim: _Aim, wishes: SyncWishes) -> list[Found
         found += calendar.entries_named(missing)
     others = strangers(found, aim.scope)
     if others and not wishes.renamed:
+        name = printable(aim.due.plan.site.file_name)
         raise UsageError(
-            f"{len(others)} entries there carry the id of {printable(aim.plan.site.file_name)} and "
+            f"{len(others)} entries there carry the id of {name} and "
             "were written for a site of another name or place: if this site was renamed or moved, "
             "add --renamed; if its file is a copy of another house's, give it an id of its own, "
             "as `daylatch new` writes one"

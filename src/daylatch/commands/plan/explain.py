@@ -6,10 +6,10 @@ from pathlib import Path
 
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.dates import parse_date
+from daylatch.commands.due import due_of
 from daylatch.commands.now import warn_about
 from daylatch.errors import UsageError
-from daylatch.plan.explain import explain_day
-from daylatch.plan.plan import make_plan
+from daylatch.plan.explain import explain_day, until_open
 from daylatch.site.reading import load_site
 from daylatch.wording import wrapped
 
@@ -26,4 +26,4 @@ def run(arguments: list[str]) -> None:
     date = parse_date(date_text, "DATE")
     site = load_site(path)
     warn_about(site)
-    print("\n".join(wrapped(explain_day(make_plan(site, date, date), date))))
+    print("\n".join(wrapped(explain_day(due_of(until_open(site, date)), date))))

@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.door.table import refuse_terminal, say_cautions
+from daylatch.commands.due import due_of
 from daylatch.commands.output import hand_over, load
 from daylatch.door.table import TableWish
 from daylatch.plan.plan import make_plan
@@ -31,9 +32,9 @@ def run(asked: Asked, *, table: TableOptions) -> None:
     site, first, last = load(asked)
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
-        options = {"wish": wish} if is_table else {}
         when = occasion()
-        made: bytes = write(make_plan(site, first, last), when, **options)
+        plan = make_plan(site, first, last)
+        made: bytes = write(plan, when, wish=wish) if is_table else write(due_of(plan), when)
         return made
 
     about: str | Callable[[bytes], str] = f"{first} to {last}"

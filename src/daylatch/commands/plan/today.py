@@ -7,15 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.cautions import CAUTION
+from daylatch.commands.due import due_of
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import now_utc, warn_about
 from daylatch.errors import UsageError
-from daylatch.plan.moment import Moment, moment_at
+from daylatch.plan.daylight import remedy
+from daylatch.plan.due_words import due_notes, idle_timer_note
+from daylatch.plan.moment import Moment, days_around, moment_at
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.site.reading import load_site
 from daylatch.wording import duration_text, wrapped
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 
@@ -29,7 +33,7 @@ def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
     instant = parse_instant(at, "--at") if at is not None else now_utc()
     site = load_site(path)
     warn_about(site)
-    moment = moment_at(site, instant)
+    moment = moment_at(due_of(days_around(site, instant)), instant)
     if asked is not None:
         return asked == moment.state
     print(_brief(moment) if brief else "\n".join(wrapped(_lines(moment))))
@@ -57,17 +61,32 @@ def _lines(moment: Moment) -> list[str]:
             f"It {verb} at {_when(moment, moment.next_movement_utc)}, in "
             f"{duration_text(moment.minutes_to_next)}."
         )
-    times = (moment.day.open.time_utc, moment.day.close.time_utc)
-    if times[0] is None or times[1] is None:
-        lines.append(f"Flock day {moment.day.date}: the door stays shut.")
+    lines += _of_day(moment)
+    idle = idle_timer_note(moment.plan.site)
+    return [*lines, *due_notes(moment.due), *[f"Note: {idle}."] * bool(idle), CAUTION]
+
+
+def _of_day(moment: Moment) -> Iterator[str]:
+    """Yield the times of the flock day, due and planned."""
+    due, plan, index = moment.due, moment.plan, moment.index
+    date = plan.dates[index]
+    if not due.is_open[index]:
+        yield f"Flock day {date}: the door stays shut."
+        return
+    opens, closes = due.told_open_utc[index], due.told_close_utc[index]
+    yield f"Flock day {date}: open from {_when(moment, opens)} to {_when(moment, closes)}."
+    if due.differs[index] and plan.is_open[index]:
+        planned = (_when(moment, times[index]) for times in (plan.open_utc, plan.close_utc))
+        yield f"Planned: {' to '.join(planned)}."
+    if not due.known[index] and due.up_to_min is None:
+        yield "It is not known when the door really moves that day; these are planned times."
+    if np.isnat(due.head_count_utc[index]):
+        yield "Count heads once the door has shut."
     else:
-        lines.append(
-            f"Flock day {moment.day.date}: open from {_when(moment, times[0])} to "
-            f"{_when(moment, times[1])}."
-        )
-    if moment.day.head_count_utc is not None:
-        lines.append(f"Head count at {_when(moment, moment.day.head_count_utc)}.")
-    return [*lines, CAUTION]
+        yield f"Head count at {_when(moment, due.head_count_utc[index])}."
+    if due.closes_in_daylight[index] and not plan.settings.shut_in_by_hand[index]:
+        only = np.arange(len(due)) == index
+        yield f"It closes in daylight: {remedy(due, only)}."
 
 
 def _when(moment: Moment, instant_utc: np.datetime64) -> str:

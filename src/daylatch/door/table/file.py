@@ -61,7 +61,7 @@ def render(plan: Plan, occasion: Occasion, *, wish: TableWish | None = None) -> 
 def wrote(content: bytes) -> bool:
     """Return whether a file holds a whole table, in any of the forms."""
     try:
-        decode(_bytes_in(content))
+        decode(bytes_in(content))
     except TableError:
         return False
     return True
@@ -69,7 +69,7 @@ def wrote(content: bytes) -> bool:
 
 def describe(content: bytes, clock_margin_min: int = 0) -> str:
     """Return what is said of a file that was written: dates, width, and what its bytes are for."""
-    inner = _bytes_in(content)
+    inner = bytes_in(content)
     table = decode(inner)
     years = ", every year alike" if table.head.flags & EVERY_YEAR else ""
     return (
@@ -80,7 +80,7 @@ def describe(content: bytes, clock_margin_min: int = 0) -> str:
     )
 
 
-def _bytes_in(content: bytes) -> bytes:
+def bytes_in(content: bytes) -> bytes:
     """Return the table within a file of any form.
 
     Raises

@@ -12,7 +12,9 @@ from daylatch.plan.due import DueTimes
 from daylatch.site.timer import Timer
 
 if TYPE_CHECKING:
+    from daylatch.door.works.in_use import InUseFile
     from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
 
 
 def find_due(plan: Plan) -> DueTimes:
@@ -30,3 +32,21 @@ def find_due(plan: Plan) -> DueTimes:
         here, there = np.isin(plan.dates, year.dates), np.isin(year.dates, plan.dates)
         opens[here], closes[here] = (times[there] for times in moved)
     return DueTimes(opens, closes, np.ones(len(plan), np.bool_))
+
+
+def is_exact(site: Site) -> bool:
+    """Return whether it always moves the door at the planned minute."""
+    return False
+
+
+def read_in_use(content: bytes, site: Site) -> InUseFile:
+    """Return the list that is in use.
+
+    Raises
+    ------
+    InUseError
+        If it is none, or another house's.
+    """
+    from daylatch.door.works.in_use_list import read_list  # noqa: PLC0415
+
+    return read_list(content, site)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.paper.card import Card, Row, RowsOf
+from daylatch.door.works.rows import RowsOf
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from daylatch.paper.card import ClockTime
+    from daylatch.paper.card import Card, ClockTime, Row
     from daylatch.paper.pages.ruler import Ruler
 
 SMALLEST = 7.0
@@ -124,7 +124,8 @@ def lay_columns(card: Card, sizes: Sizes, ruler: Ruler, room: float) -> tuple[Co
         ("close", ("Closes",), wall),
         ("head_count", ("Count", "heads"), wall),
     ]
-    if card.rows_of is not RowsOf.DAYS:
+    late = any(row.times is not None and row.times.late_min for row in card.rows)
+    if late or card.rows_of is not RowsOf.DAYS:
         wanted.append(("late", ("Late,", "min"), wall))
     if card.door_clock:
         door = f"Door: {card.door_clock}"

@@ -12,8 +12,8 @@ from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
-from daylatch.paper.card import Card, Row, RowsOf
 from daylatch.paper.pages.card_columns import (
     BOLD,
     COLUMN_GAP,
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from fpdf import FPDF
+
+    from daylatch.paper.card import Card, Row
 
 MARGIN = 12 * PT_PER_MM
 """Room for pins, and for printers that do not reach the edge [pt]."""

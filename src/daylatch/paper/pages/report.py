@@ -26,6 +26,7 @@ from daylatch.paper.pages.templates import get_template
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.nights import draw_nights
 from daylatch.paper.pictures.year import draw_year
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
 from daylatch.wording import hours_text, setting_text
 
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from daylatch.birds.fit.line import Line
     from daylatch.birds.nights.summary import NightsSummary
     from daylatch.paper.pictures.style import Picture
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
@@ -170,18 +172,19 @@ def render(summary: NightsSummary, day_lengths: DayLengths, today: dt.date | Non
 def _sections(
     summary: NightsSummary, day_lengths: DayLengths, today: dt.date | None
 ) -> Iterator[Section]:
-    plan = summary.nights.plan
-    yield Section("summary", "Summary", [Entries(list(summary_entries(plan)))])
+    due, plan = summary.nights.due, summary.nights.plan
+    notes = [("Due times", note) for note in due_notes(due)]
+    yield Section("summary", "Summary", [Entries([*notes, *summary_entries(due)])])
     yield Section(
         "year",
         "The year",
         [
             _chart(
-                draw_year(plan, today),
+                draw_year(due, today),
                 "Dates across, clock time up: night, twilight and day as bands, and over them the "
                 "time during which the door is open.",
             ),
-            _times(plan),
+            _times(due),
         ],
     )
     yield Section(
@@ -222,19 +225,21 @@ def _chart(picture: Picture, caption: str) -> Chart:
     )
 
 
-def _times(plan: Plan) -> PageTable:
-    """Return the door times of the first and the middle of each month."""
+def _times(due: Due) -> PageTable:
+    """Return the door times of the first and the middle of each month, due before planned."""
+    plan = due.plan
     rows = [row for row, date in enumerate(plan.dates.tolist()) if date.day in _SHOWN_DAYS]
-    clocks = [("", plan.on_wall)]
+    planned = (plan.open_utc, plan.close_utc)
+    clocks = [("", plan.on_wall, (due.told_open_utc, due.told_close_utc))]
+    if due.differs.any():
+        clocks.append((", planned", plan.on_wall, planned))
     if plan.door_clock is not DoorClock.WALL:
-        clocks.append((", door clock", plan.on_door))
+        clocks.append((", door clock", plan.on_door, planned))
     columns = [Column("Date")]
     texts = []
-    for label, clock in clocks:
+    for label, clock, instants in clocks:
         columns += [Column(f"Opens{label}", _NUMBER), Column(f"Closes{label}", _NUMBER)]
-        texts += [
-            plan.site.face.times(clock(times).wall) for times in (plan.open_utc, plan.close_utc)
-        ]
+        texts += [plan.site.face.times(clock(times).wall) for times in instants]
     return PageTable(
         "Door times on some days (every day: daylatch plan)",
         tuple(columns),

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Minutes, Times
     from daylatch.clock import Zone
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
 
 
@@ -45,12 +46,11 @@ def day_count(plan: Plan) -> int:
     return int((plan.dates[-1] - plan.dates[0]).astype(int)) + 1
 
 
-def open_columns(plan: Plan, among: Flags | None = None) -> Columns:
+def open_columns(due: Due, among: Flags | None = None) -> Columns:
     """Return when the door is open; on some of the plan's flock days only, if they are given."""
-    rows = plan.is_open if among is None else plan.is_open & among
-    return on_dates(
-        plan.zone, plan.dates[0], day_count(plan), plan.open_utc[rows], plan.close_utc[rows]
-    )
+    plan, rows = due.plan, due.is_open if among is None else due.is_open & among
+    opens, closes = due.told_open_utc[rows], due.told_close_utc[rows]
+    return on_dates(plan.zone, plan.dates[0], day_count(plan), opens, closes)
 
 
 def sky_columns(plan: Plan) -> list[Columns]:

@@ -46,6 +46,7 @@ from daylatch.paper.pictures.style import (
     text_width,
 )
 from daylatch.paper.pictures.words import date_words, hours_words
+from daylatch.plan.due import exactly
 from daylatch.plan.summary import describe_place
 from daylatch.wording import days_text
 
@@ -133,7 +134,8 @@ def _draw_spans(panel: Panel, comparison: Comparison) -> None:
     all_time, _, _, light, _ = sky_columns(comparison.first)
     panel.shape(outline(all_time), "dark", facecolor=DARK)
     panel.shape(outline(light), "light", facecolor=PAPER)
-    first, second = open_columns(comparison.first), open_columns(comparison.second)
+    plans = (comparison.first, comparison.second)
+    first, second = (open_columns(exactly(plan)) for plan in plans)
     panel.shape(outline(_minus(second, first)), "only-second", **ONLY_SECOND)
     panel.shape(outline(_minus(first, second)), "only-first", **ONLY_FIRST)
     panel.shape(outline(first), "open-first", **FIRST)

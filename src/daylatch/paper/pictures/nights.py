@@ -188,7 +188,7 @@ def _entries(summary: NightsSummary, today: dt.date | None, long_night_h: float)
     nights = summary.nights
     yield Entry("shut in while it is light", (WAKING_FILL,))
     yield Entry("shut in while it is dark (Sun 6° or more below the horizon)", (DARK_FILL,))
-    if not (nights.plan.is_open.all() and nights.single.all()):
+    if not (nights.due.is_open.all() and nights.single.all()):
         yield Entry("shut in for more than a night", (SHUT, EDGE))
     verb = "is" if summary.long_count == 1 else "are"
     long = f"{summary.long_count} of {len(nights)} lock-ins {verb} longer than {long_night_h:g} h"
@@ -218,8 +218,8 @@ def _sentences(summary: NightsSummary) -> Iterator[str]:
         f"{summary.long_count} of {len(nights)} lock-ins are longer than "
         f"{duration_text(summary.long)}."
     )
-    if not plan.is_open.all():
-        shut = plan.dates[~plan.is_open]
+    if not nights.due.is_open.all():
+        shut = plan.dates[~nights.due.is_open]
         yield f"The door stays shut on {days_text(len(shut))}: {date_ranges(shut)}."
     if summary.open_ended:
         yield f"No end is known of the lock-in from {summary.open_ended.first}."

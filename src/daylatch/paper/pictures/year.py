@@ -40,58 +40,64 @@ from daylatch.paper.pictures.style import (
     shortened,
 )
 from daylatch.paper.pictures.words import date_words, hours_words
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_clock_changes, describe_place
+from daylatch.site.choices.works import WORKS
 from daylatch.wording import date_ranges, days_text
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
 IN_SPAN: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "hatch": "////"}
 
 
-def draw_year(plan: Plan, today: dt.date | None = None) -> Picture:
-    """Return the picture of a plan's dates, a matplotlib figure.
+def draw_year(due: Due, today: dt.date | None = None) -> Picture:
+    """Return the picture of when the door is open by its due times, a matplotlib figure.
 
     Parameters
     ----------
-    plan
+    due
         What is drawn.
     today
         The date to mark, if the plan holds it.
     """
     with looks():
-        return _draw(plan, today)
+        return _draw(due, today)
 
 
-def _draw(plan: Plan, today: dt.date | None) -> Picture:
+def _draw(due: Due, today: dt.date | None) -> Picture:
+    plan = due.plan
     days = day_count(plan)
     picture = Picture(
         f"{plan.site.name}: when the door is open, {plan.dates[0]} to {plan.dates[-1]}",
-        " ".join(_sentences(plan)),
+        " ".join(_sentences(due)),
     )
     spans = _spans(plan)
     today_flag, changes = today_flags(plan, today), clock_flags(plan)
     names = [_span_flag(plan, span) for span in spans]
     placed = place_flags([*today_flag, *changes, *names], days)
     lines = [f"{describe_place(plan.site)} · {date_words(plan)} · {hours_words(plan)}"]
+    if due.differs.any():
+        lines.append(f"due times: the door is worked by {WORKS[plan.site.works].words}")
     named = sum(any(place.flag is flag for place in placed) for flag in names)
     if named < len(names):
         lines.append(f"dated spans named here, for want of room: {named} of {len(names)}")
     top = picture.head(plan.site.name, "When the door is open", lines) - rows_of(placed) * ROW - 4
-    entries = list(_entries(plan, today if today_flag else None))
+    entries = list(_entries(due, today if today_flag else None))
     bottom = picture.key(picture.foot() + 6, entries) + DEPTH
     panel = Panel(picture, Box(LEFT, bottom, RIGHT - LEFT, top - bottom), days, low=0, high=DAY_MIN)
     for (name, colour), columns in zip(BANDS.items(), sky_columns(plan), strict=True):
         panel.shape(outline(columns), name.replace(" ", "-"), facecolor=colour)
     draw_lines(panel, changes)
-    door = outline(open_columns(plan))
+    door = outline(open_columns(due))
     panel.shape(door, "casing", **DOOR_CASING)
     panel.shape(door, "open", **DOOR)
-    panel.shape(outline(open_columns(plan, plan.settings.in_span)), "open-in-span", **IN_SPAN)
+    panel.shape(outline(open_columns(due, plan.settings.in_span)), "open-in-span", **IN_SPAN)
     shut = set((plan.dates[plan.settings.shut] - plan.dates[0]).astype(int).tolist())
     panel.shape(
         outline([[(0, DAY_MIN)] if day in shut else [] for day in range(days)]), "shut", **SHUT
@@ -128,10 +134,11 @@ def _span_flag(plan: Plan, span: Span) -> Flag:
     return Flag(float(_days_of(plan, span)[0]), shortened(words, LONGEST, SMALL))
 
 
-def _entries(plan: Plan, today: dt.date | None) -> Iterator[Entry]:
+def _entries(due: Due, today: dt.date | None) -> Iterator[Entry]:
+    plan = due.plan
     open_by_day = ({"facecolor": BANDS["day"]}, DOOR)
     yield Entry("door open", open_by_day)
-    if (plan.is_open & plan.settings.in_span).any():
+    if (due.is_open & plan.settings.in_span).any():
         yield Entry("open, other settings by a dated span", (*open_by_day, IN_SPAN))
     if plan.settings.shut.any():
         yield Entry("shut all day by a dated span", (SHUT, EDGE))
@@ -143,15 +150,15 @@ def _entries(plan: Plan, today: dt.date | None) -> Iterator[Entry]:
         yield Entry(name, ({"facecolor": colour}, EDGE))
 
 
-def _sentences(plan: Plan) -> Iterator[str]:
+def _sentences(due: Due) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
-    up = plan.is_open
+    plan, up = due.plan, due.is_open
     yield (
         f"Dates run across and clock time runs up; {hours_words(plan)}. Bands show night, the "
         "three twilights and day, and over them lies the time during which the door is open."
     )
     if up.any():
-        for word, column in (("opens", plan.open_utc), ("closes", plan.close_utc)):
+        for word, column in (("opens", due.told_open_utc), ("closes", due.told_close_utc)):
             wall = plan.on_wall(column[up]).wall
             of_day = wall - plan.dates[up].astype("datetime64[m]")
             ends = wall[[np.argmin(of_day), np.argmax(of_day)]]
@@ -160,6 +167,7 @@ def _sentences(plan: Plan) -> Iterator[str]:
     if not up.all():
         shut = int((~up).sum())
         yield f"It stays shut on {days_text(shut)}: {date_ranges(plan.dates[~up])}."
+    yield from due_notes(due)
     changes = list(describe_clock_changes(plan, plan.site.face))
     if changes:
         yield f"Clock changes: {'; '.join(changes)}."

@@ -1,0 +1,69 @@
+"""Due times for commands: with the file that is in use, if the site file names one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daylatch.commands.now import warn
+from daylatch.door.works.due import make_due
+from daylatch.door.works.in_use import InUseError
+from daylatch.errors import Problem, SiteError
+from daylatch.site.messages import show_value
+from daylatch.site.reading import line_of_key
+
+if TYPE_CHECKING:
+    from daylatch.plan.due import Due
+    from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
+
+_MOST_BYTES = 10_000_000
+
+
+def due_of(plan: Plan) -> Due:
+    """Return when the door will really move on the days of a plan, and warn of what is amiss.
+
+    Raises
+    ------
+    SiteError
+        If the file in use cannot be read, or is none of this house's.
+    PlanError
+        If a year that is touched has no plan, or no list.
+    """
+    name = plan.site.settings.door.in_use
+    if name is None:
+        return make_due(plan)
+    try:
+        due = make_due(plan, _read(plan.site, name))
+    except InUseError as error:
+        raise _problem(plan.site, name, str(error)) from error
+    told = due.in_use
+    if told is not None and told.differs is not None:
+        warn(
+            f"{name} is in use, and from {told.differs} on the site file says otherwise: make a "
+            f"new one: {told.remedy}"
+        )
+    if not due.known.all():
+        unknown = plan.dates[~due.known]
+        warn(f"{name} is in use and does not cover {unknown[0]}: what is due then is not known")
+    return due
+
+
+def _read(site: Site, name: str) -> bytes:
+    path = Path(site.folder) / name
+    try:
+        with path.open("rb") as stream:
+            # Not all of it, since a device may have no end.
+            content = stream.read(_MOST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        why = (getattr(error, "strerror", None) or str(error)).lower()
+        remedy = f"cannot be read ({why}): name the file that is in the door, or take in_use out"
+        raise _problem(site, name, remedy) from error
+    if len(content) > _MOST_BYTES:
+        raise _problem(site, name, f"is over {_MOST_BYTES} bytes, and no table or list is")
+    return content
+
+
+def _problem(site: Site, name: str, remedy: str) -> SiteError:
+    line = line_of_key(site, ("door", "in_use"))
+    return SiteError(site.file_name, [Problem("door.in_use", show_value(name), remedy, line)])

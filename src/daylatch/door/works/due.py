@@ -1,0 +1,114 @@
+"""When the door will really move: by what the site file says works it, or what is really in use."""
+
+from __future__ import annotations
+
+import importlib
+from dataclasses import replace
+from typing import TYPE_CHECKING, Protocol, cast
+
+import numpy as np
+
+from daylatch.door.works.in_use import due_in_use
+from daylatch.errors import PlanError
+from daylatch.plan.due import Due, DueTimes, exactly
+from daylatch.plan.plan import make_plan, next_opens
+from daylatch.plan.rules import NEVER
+from daylatch.site.choices.works import WORKS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from daylatch.door.works.in_use import InUseFile
+    from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
+
+
+class WorksModule(Protocol):
+    """What the module of what works a door offers."""
+
+    find_due: Callable[[Plan], DueTimes]
+    """Returns when it moves the door on the days of a plan."""
+    is_exact: Callable[[Site], bool]
+    """Returns whether that is always the planned minute, so that nothing need be found."""
+    read_in_use: Callable[[bytes, Site], InUseFile]
+    """Reads the file that is in use, or raises `InUseError`."""
+
+
+def works_of(site: Site) -> WorksModule:
+    """Return what finds the due times of a site by its file alone."""
+    return cast("WorksModule", importlib.import_module(WORKS[site.works].module))
+
+
+def make_due(plan: Plan, in_use: bytes | None = None) -> Due:
+    """Return when the door will really move on the days of a plan.
+
+    Parameters
+    ----------
+    plan
+        Whose site says what works the door.
+    in_use
+        The content of the file that is in use, if the site file names one.
+
+    Raises
+    ------
+    PlanError
+        If a year that is touched has no plan, or no list.
+    InUseError
+        If the file in use is none of this house's.
+    """
+    works = works_of(plan.site)
+    if in_use is not None:
+        file = works.read_in_use(in_use, plan.site)
+        wide = with_next_opening(plan)
+        times, told = due_in_use(plan, wide, file, works.find_due)
+        return replace(due_of(plan, wide, times), in_use=told)
+    if works.is_exact(plan.site):
+        return exactly(plan)
+    wide = with_next_opening(plan)
+    return due_of(plan, wide, works.find_due(wide))
+
+
+def due_of(plan: Plan, wide: Plan, times: DueTimes) -> Due:
+    """Return what is due on the days of a plan.
+
+    Parameters
+    ----------
+    plan
+        Its days.
+    wide
+        The same days, and on to the next opening: `with_next_opening`.
+    times
+        When the door moves on those.
+    """
+    opens = np.where(times.known, times.open_utc, wide.open_utc)
+    closes = np.where(times.known, times.close_utc, wide.close_utc)
+    count = len(plan)
+    later = opens[count:][~np.isnat(opens[count:])]
+    beyond = later[0] if later.size else NEVER
+    if not later.size and len(wide) == count and plan.is_open.any():
+        beyond = plan.next_open_utc[plan.is_open][-1]
+    return Due(
+        plan=plan,
+        open_utc=times.open_utc[:count],
+        close_utc=times.close_utc[:count],
+        known=times.known[:count],
+        next_open_utc=next_opens(opens[:count], beyond, np.isnat(closes[:count])),
+        up_to_min=times.up_to_min,
+    )
+
+
+def with_next_opening(plan: Plan) -> Plan:
+    """Return a plan that goes on to the opening which ends its last lock-in, if that is known.
+
+    Where no plan reaches it (the zone rules end, or a day behind it contradicts itself), the plan
+    as it is.
+    """
+    opening = plan.next_open_utc[plan.is_open][-1:]
+    if not opening.size or np.isnat(opening[0]):
+        return plan
+    date = plan.zone.date_at(opening[0])
+    try:
+        wide = make_plan(plan.site, plan.dates[0].item(), date, with_second_opinion=False)
+    except PlanError:
+        return plan
+    return wide if opening[0] in wide.open_utc else plan
