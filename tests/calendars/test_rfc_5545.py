@@ -24,6 +24,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due import exactly
 from peers.calendar_reader import (
     FALLBACKS,
     SITE_ID,
@@ -110,7 +111,7 @@ def year(request):
             content = write(plan, earlier, update=True)
         case "feed":
             shown = feed_calendar.public_site(plan.site)
-            content = feed_calendar.render(dataclasses.replace(plan, site=shown), occasion)
+            content = feed_calendar.render(exactly(dataclasses.replace(plan, site=shown)), occasion)
         case "lamp":
             lengths = make_day_lengths(plan)
             content = daylength_calendar.render(lengths, make_lamp(lengths), occasion)

@@ -22,6 +22,7 @@ from daylatch.calendars.sync.content import (
 )
 from daylatch.calendars.sync.differences import Kind, Scope, compare, strangers
 from daylatch.calendars.sync.sending import ChangedMeanwhileError, Sending
+from daylatch.plan.due import exactly
 from daylatch.site.reading import read_site
 from sites import ID, LORD_HOWE, TAMPERE, UTRECHT, plan, site
 
@@ -34,7 +35,7 @@ ZONED = '[calendar]\ntimes = "zone"\nreminder_min = 20\nshow = ["place", "reason
 @functools.cache
 def wanted_of(tables: str = "", spot=UTRECHT):
     found = plan(spot, "2027-03-20", "2027-04-02", tables)
-    return [want(event, found.zone) for event in make_events(found)]
+    return [want(event, found.zone) for event in make_events(exactly(found))]
 
 
 def stored(wanted, *, mark=MARK, found=None):
@@ -198,7 +199,7 @@ WORDS = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_
 @given(WORDS, WORDS, st.sampled_from([UTRECHT, TAMPERE, LORD_HOWE]), st.booleans())
 def test_any_text_is_kept_through_folding_and_escapes(summary, notes, spot, zoned):
     found = plan(spot, "2027-03-20", "2027-03-20", ZONED if zoned else "")
-    event = make_events(found)[0]
+    event = make_events(exactly(found))[0]
     event.pop("SUMMARY")
     event.add("SUMMARY", summary)
     event.add("COMMENT", notes)
