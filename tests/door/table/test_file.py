@@ -179,8 +179,8 @@ def test_the_command_writes_the_three_forms(daylatch, alder_row, tmp_path):
     content = (tmp_path / "2027.bin").read_bytes()
     match = re.fullmatch(
         r"wrote 2027\.bin: 2027-01-01 to 2027-12-31, exact to the minute, (\d+) bytes: head (\d+), "
-        r"opening (\d+), closing (\d+), check 2; ends on 2027-12-31: make a new one before then, or "
-        r"ask for --every-year with several years",
+        r"opening (\d+), closing (\d+), check 2; ends on 2027-12-31: make a new one before "
+        r"then, or ask for --every-year with several years",
         ran.err.splitlines()[0],
     )
     total, *parts = (int(number) for number in match.groups())
