@@ -68,6 +68,26 @@ def test_only_what_differs_is_changed():
     assert all(one.wanted and one.found for one in differences)
 
 
+def test_upkeep_is_kept_and_taken_away_as_the_site_file_asks():
+    plain, asked = wanted_of(), wanted_of("[calendar]\nupkeep = true\n")
+    upkeep = [one for one in asked if one.uid not in {each.uid for each in plain}]
+    assert [one.uid.removeprefix(f"{ID}-") for one in upkeep] == [
+        "20270401-clockcheck",
+        "20270401-monthly",
+    ]
+    found = [stored(one)[0] for one in asked]
+    assert kinds(asked, found) == {Kind.KEEP: len(asked)}
+    differences = compare(plain, found, SCOPE)
+    assert {one.uid for one in differences if one.kind is Kind.REMOVE} == {o.uid for o in upkeep}
+    assert kinds(plain, found) == {Kind.KEEP: len(plain), Kind.REMOVE: 2}
+    # Another site's, or one that somebody edited, is left.
+    edited = stored(upkeep[0])[1].replace("SUMMARY:Hold", "SUMMARY:Do not hold")
+    there = read_found("https://x.example/a.ics", '"2"', edited)
+    assert kinds([], [there]) == {Kind.CONFLICT: 1}
+    other = Scope("another", MARK, SCOPE.first, SCOPE.last)
+    assert kinds([], found, other) == {}
+
+
 def test_a_change_counts_on_from_what_the_server_has():
     one = wanted_of()[0]
     first, data = stored(one)

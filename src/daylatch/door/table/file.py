@@ -68,7 +68,7 @@ def wrote(content: bytes) -> bool:
 
 
 def describe(content: bytes, clock_margin_min: int = 0) -> str:
-    """Return what is said of a file that was written: dates, width, and what its bytes are for."""
+    """Return what is said of a file that was written: dates, width, bytes, and when it ends."""
     inner = bytes_in(content)
     table = decode(inner)
     years = ", every year alike" if table.head.flags & EVERY_YEAR else ""
@@ -76,7 +76,7 @@ def describe(content: bytes, clock_margin_min: int = 0) -> str:
         f"{table.first} to {table.last}{years}, "
         f"{_width_words(table, clock_margin_min)}, {len(inner)} bytes: head "
         f"{table.head.size}, opening {table.opening_bytes}, closing {table.closing_bytes}, check "
-        f"{CHECK_BYTES}"
+        f"{CHECK_BYTES}; {_end_words(table)}"
     )
 
 
@@ -94,6 +94,14 @@ def bytes_in(content: bytes) -> bytes:
     if content.startswith(b":"):
         return _from_intel_hex(content)
     return content
+
+
+def _end_words(table: ControllerTable) -> str:
+    """Return when it ends, and what to do before then."""
+    words = f"ends on {table.last}: make a new one before then"
+    if table.head.flags & EVERY_YEAR:
+        return words
+    return f"{words}, or ask for --every-year with several years"
 
 
 def _width_words(table: ControllerTable, clock_margin_min: int) -> str:
@@ -141,6 +149,8 @@ def _c_header(plan: Plan, content: bytes, clock_margin_min: int) -> bytes:
         f"Width: {_width_words(table, clock_margin_min)}, and never early",
     ]
     lines = [_FIRST_LINE, *(f" * {line}" for line in sentences), " *"]
+    end = _end_words(table)
+    lines += [f" * {line}" for line in wrapped([f"{end[0].upper()}{end[1:]}."])]
     lines += [f" * {line}" for line in wrapped([CAUTION, NO_WEATHER])]
     if plan.door_clock is DoorClock.WALL:
         note = "The controller's clock must change with the wall clock; the table names the dates."
