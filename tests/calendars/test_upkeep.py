@@ -14,6 +14,7 @@ from daylatch.calendars.feed import public_site
 from daylatch.calendars.feed import render as render_feed
 from daylatch.door.drift.drift import make_drift
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from peers.calendar_reader import FALLBACKS, SITE_ID, STAMP, make, read, unescape, write
 
@@ -142,7 +143,7 @@ def test_pieces_equal_the_whole(first, days, data, tables):
         if begin > end:
             return {}
         plan = make_plan(here, begin, end, with_second_opinion=False)
-        return {str(e["UID"]): e for e in make_events(plan)}
+        return {str(e["UID"]): e for e in make_events(exactly(plan))}
 
     assert of(first, last) == of(first, cut) | of(cut + dt.timedelta(days=1), last)
 
@@ -191,7 +192,7 @@ def test_a_calendar_of_nothing_but_shut_days_has_it_too():
 def test_the_feed_is_without_it():
     plan = make("2027-11-25", "2027-12-05", UPKEEP + CLOCK)
     public = make_plan(public_site(plan.site), plan.dates[0].item(), plan.dates[-1].item())
-    content = render_feed(public, Occasion(STAMP))
+    content = render_feed(exactly(public), Occasion(STAMP))
     assert upkeep_of(content) == []
     assert len(read(content).of("VEVENT")) == 2 * len(plan)
 
