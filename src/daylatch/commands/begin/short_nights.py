@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 LEAST_NIGHT_H = 6
 """A night shorter than this is lengthened [h] (this program's choice, no source)."""
 _LIMITS_BELOW = np.timedelta64(5, "h")
-"""A least night alone would cut this and shorter nights by too much, and cannot stand where there
-is no night at all."""
+"""Below this a least night would no longer do (this program's choice, no source): from there on the
+times move fast, and further on there is no light to lengthen a night from."""
 _CLOSE_BEFORE = np.timedelta64(2 * 60 + 15, "m")
 _NIGHT = np.timedelta64(7, "h")
 _FARTHEST = FAR_FROM_NIGHT - np.timedelta64(15, "m")
