@@ -62,7 +62,7 @@ step_min = 5
 from = 2027-03-10
 until = 2027-03-12
 open.fixed = "08:30"
-close.fixed = "16:45"
+close.fixed = "18:45"
 [[span]]
 from = 2027-06-10
 until = 2027-06-12

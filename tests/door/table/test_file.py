@@ -201,7 +201,7 @@ def test_the_command_writes_the_three_forms(daylatch, alder_row, tmp_path):
 def test_a_table_for_every_year_says_when_it_ends_and_offers_nothing_more():
     years = make_plan(site(UTRECHT), dt.date(2026, 1, 1), dt.date(2027, 12, 31))
     header = rendered(years, form="c", every_year=True)
-    said = describe(header)
+    said = describe(header, TableWish())
     assert said.startswith("2026-01-01 to 2027-12-31, every year alike, late by at most ")
     assert said.endswith(", check 2; ends on 2027-12-31: make a new one before then")
     comment = header.decode().partition("*/")[0]

@@ -19,6 +19,7 @@ from daylatch.clock import WallTime, get_zone
 from daylatch.plan.due import FAR_FROM_NIGHT
 from daylatch.plan.inputs import gather_inputs
 from daylatch.plan.rules import ceil_minute
+from daylatch.site.table import SHORT_NIGHT_H
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from daylatch.plan.flock_days import FlockDays
     from daylatch.site.tables import Site
 
-LEAST_NIGHT_H = 6
+LEAST_NIGHT_H = int(SHORT_NIGHT_H)
 """A night shorter than this is lengthened [h] (this program's choice, no source)."""
 _LIMITS_BELOW = np.timedelta64(5, "h")
 """Below this a least night would no longer do (this program's choice, no source): from there on the
