@@ -31,10 +31,7 @@ def due_notes(due: Due) -> Iterator[str]:
             "name as in_use under [door])."
         )
     elif due.in_use is None and latest is not None:
-        yield (
-            f"The door is worked by {works} ({WORKS[site.works].when}), which moves it up to "
-            f"{latest} min later than planned."
-        )
+        yield f"The door is worked by {works}, and moves up to {latest} min later than planned."
     yield from _of_file(due)
 
 
