@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 import time
 
-from daylatch.door.timer.timer_list import DAYS_OF_A_YEAR, make_timer_list
+from daylatch.door.timer.timer_days import DAYS_OF_A_YEAR
+from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.timer import Timer

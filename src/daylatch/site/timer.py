@@ -114,6 +114,11 @@ class Timer(Table):
         description="How wrong its clock may be, either way, with the tolerance still kept [min]; "
         "it takes twice as much of that.",
     )
+    past_guard: bool = Field(
+        False,
+        description="Whether its closing may come after the guard (`day.guard`), where the list is "
+        "late; if not, the tolerance is cut on those dates.",
+    )
     programs: Annotated[int, Field(ge=1, le=1000)] | None = Field(
         None,
         description="How many programs it holds; a program is one time of switching and the "
@@ -156,6 +161,8 @@ class Timer(Table):
         }[self.follows_clock]
         if self.clock_margin_min:
             yield f"its clock may be {self.clock_margin_min} min wrong"
+        if self.past_guard:
+            yield "its closing may come after the guard, where it is late"
         if self.programs is not None:
             yield f"it holds {self.programs} programs"
         if self.by_weekday != "same":

@@ -88,7 +88,7 @@ def test_the_text_has_a_line_for_each_setting_and_80_columns(year):
 
 
 def test_the_text_says_how_much_better_it_is_than_month_by_month():
-    found = listed("changes = 12", more="")
+    found = listed("changes = 12\npast_guard = true", more="")
     text = " ".join(timer_text.render(found, OCCASION).decode().split())
     more = found.monthly_worst_min - max(found.worst_min)
     assert more > 20
@@ -97,7 +97,7 @@ def test_the_text_says_how_much_better_it_is_than_month_by_month():
         f"{found.monthly_worst_min} min late, {more} min more" in text
     )
     assert "12 dates, opening and closing together; what holds at the end of the year" in text
-    apart = listed("changes = 12\ntogether = false", more="")
+    apart = listed("changes = 12\npast_guard = true\ntogether = false", more="")
     text = " ".join(timer_text.render(apart, OCCASION).decode().split())
     assert "12 of opening and 12 of closing, set apart" in text
 

@@ -3,10 +3,12 @@
 Whole numbers only: no clock, no hens. A *stretch* of days has one setting for each side (opening
 and closing, or one of them) and each kind of day (such as weekdays that share a setting): the
 least multiple of the step that is not before any of the stretch's days. Its *lateness* is the most
-by which a setting comes after one of its days.
+by which a setting comes after one of its days. Days may have a limit: a stretch with a setting
+beyond that of one of its days keeps no tolerance.
 
 What makes the results exact: a part of a stretch is never later than the whole, because over fewer
-days the latest day is no later and the earliest no earlier.
+days the latest day is no later and the earliest no earlier; nor is it beyond a limit that the whole
+keeps.
 
 * **Fewest stretches within a tolerance.** Beginning with the first day, make each stretch as long
   as the tolerance lets it be. Whatever other list keeps the tolerance, its n-th stretch ends no
@@ -28,110 +30,21 @@ days the latest day is no later and the earliest no earlier.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cached_property
-from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
+
+from daylatch.door.timer.stretches import NO_LIMIT_MIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags, Numbers
+    from daylatch.arrays import Numbers
+    from daylatch.door.timer.stretches import TimerDays
 
 
-_NEVER = -(10**6)
 # More than all minutes of all days together.
 _TOO_LATE = 10**9
-
-
-@dataclass(frozen=True, eq=False)
-class TimerDays:
-    """What fixed times have to do.
-
-    Attributes
-    ----------
-    needed_min : int64, sides by days
-        The least setting of each day [min]; any number on shut days.
-    is_open : bool
-        Whether the day needs settings at all; the rest are shut, and a stretch of their own.
-    may_change : bool
-        Whether a stretch may begin on the day; where open days begin or end, one always does.
-    kind : int64
-        Which kind of day it is.
-    step_min : int
-        What settings are a multiple of [min].
-    circular : bool
-        Whether the first day comes again behind the last. A stretch may then reach over the end.
-    """
-
-    needed_min: Numbers
-    is_open: Flags
-    may_change: Flags
-    kind: Numbers
-    step_min: int
-    circular: bool = False
-
-    def __len__(self) -> int:
-        return len(self.is_open)
-
-    def side(self, number: int) -> TimerDays:
-        """Return one side by itself."""
-        return replace(self, needed_min=self.needed_min[number : number + 1])
-
-    def rounded_up(self, minutes: Any) -> Any:
-        """Return the least setting that is not before a time."""
-        return -(-minutes // self.step_min) * self.step_min
-
-    @cached_property
-    def lateness(self) -> NDArray[np.int32]:
-        """The lateness of the stretch from a day on, by its length less one [min].
-
-        Behind the last day, it goes on with the first.
-        """
-        count = len(self)
-        table = np.zeros((count, count), np.int32)
-        for alike in self._alike:
-            for needed in self.needed_min:
-                # Days of other kinds neither raise the latest nor lower the earliest.
-                settings = _windows(np.where(alike, self.rounded_up(needed), _NEVER), count)
-                earliest = _windows(np.where(alike, needed, -_NEVER), count)
-                late = np.maximum.accumulate(settings, axis=1)
-                late -= np.minimum.accumulate(earliest, axis=1)
-                np.maximum(table, late, out=table)
-        return table
-
-    def minutes_in_all(self, longest: int) -> NDArray[np.int32]:
-        """Return the lateness, added up, of the stretch from a day on, by its length less one.
-
-        Parameters
-        ----------
-        longest
-            The most days that a stretch is asked for.
-        """
-        table = np.zeros((len(self), longest), np.int32)
-        for alike in self._alike:
-            counted = _sums(alike, longest)
-            for needed in self.needed_min:
-                # Where there is none of this kind yet, all of it is nothing times something.
-                settings = _windows(np.where(alike, self.rounded_up(needed), _NEVER), longest)
-                table += np.maximum.accumulate(settings, axis=1) * counted
-                table -= _sums(np.where(alike, needed, 0), longest)
-        table[~self.is_open] = 0
-        return table
-
-    @property
-    def _alike(self) -> list[Flags]:
-        """The days of each kind."""
-        return [self.kind == kind for kind in sorted(set(self.kind.tolist()))]
-
-    @property
-    def runs(self) -> list[tuple[int, int]]:
-        """The runs of days that are all open or all shut: the first, and the one behind."""
-        edges = [0, *(np.flatnonzero(np.diff(self.is_open)) + 1).tolist(), len(self)]
-        return list(pairwise(edges))
 
 
 def settings_of(days: TimerDays, starts: list[int]) -> Numbers:
@@ -148,14 +61,14 @@ def settings_of(days: TimerDays, starts: list[int]) -> Numbers:
     kinds, kind = np.unique(days.kind, return_inverse=True)
     # The days before the first stretch go on with the last.
     own = stretch % len(starts) * len(kinds) + kind
-    latest = np.full((len(days.needed_min), len(starts) * len(kinds)), _NEVER)
+    latest = np.full((len(days.needed_min), len(starts) * len(kinds)), -NO_LIMIT_MIN)
     for setting, needed in zip(latest, days.needed_min, strict=True):
         np.maximum.at(setting, own, needed)
     return np.where(days.is_open, days.rounded_up(latest[:, own]), days.needed_min)
 
 
 def lateness_of(days: TimerDays, starts: list[int]) -> int:
-    """Return the worst lateness of a list [min]."""
+    """Return the worst lateness of a list that keeps its limits [min]."""
     first = np.array(starts)
     length = np.diff(first, append=first[0] + len(days))
     late = days.lateness[first, length - 1]
@@ -172,20 +85,19 @@ def all_starts(days: TimerDays) -> list[int]:
 def fewest(days: TimerDays, tolerance_min: int | None) -> list[int] | None:
     """Return the first days of the fewest stretches that keep a tolerance; None if none do.
 
-    Without a tolerance, those that cannot be done without.
+    Without a tolerance, those that cannot be done without; None if none keep the limits.
     """
-    ways = _Ways(days, -_NEVER if tolerance_min is None else tolerance_min)
+    ways = _Ways(days, NO_LIMIT_MIN if tolerance_min is None else tolerance_min)
     walked = ways.walk(len(days))
     return None if walked is None else sorted((walked[0] % len(days)).tolist())
 
 
 def least_late(days: TimerDays, most: int) -> int | None:
     """Return the least tolerance that at most so many stretches keep [min]; None if none do."""
-    low = lateness_of(days, all_starts(days))
     loosest = fewest(days, None)
-    assert loosest is not None
-    if len(loosest) > most:
+    if loosest is None or len(loosest) > most:
         return None
+    low = lateness_of(days, all_starts(days))
     high = lateness_of(days, loosest)
     while low < high:
         middle = (low + high) // 2
@@ -235,7 +147,7 @@ class _Ways:
         first = np.arange(count)
         edge = days.is_open != np.roll(days.is_open, 1)
         edges = np.flatnonzero(np.tile(edge, 2))
-        self.far = first + (days.lateness <= tolerance_min).sum(axis=1)
+        self.far = first + days.longest(tolerance_min)
         if edges.size:
             behind = edges[np.searchsorted(edges, first, side="right")]
             self.far = np.where(days.is_open, np.minimum(self.far, behind), behind)
@@ -330,18 +242,3 @@ class _Ways:
             behind = self.starts[np.searchsorted(self.starts, day)]
             earliest[:, number] = behind
         return earliest
-
-
-def _windows(column: NDArray[Any], length: int) -> NDArray[np.int32]:
-    """Return the so many days from each day on, a row each; behind the last comes the first."""
-    twice = np.append(column, column).astype(np.int32)
-    rows: NDArray[np.int32] = sliding_window_view(twice, length)[: len(column)]
-    return rows
-
-
-def _sums(column: NDArray[Any], longest: int) -> NDArray[np.int32]:
-    """Return what the days from each day on add up to, by how many they are less one."""
-    sums = np.append(0, np.cumsum(np.append(column, column)))
-    rows = sliding_window_view(sums[1:], longest)[: len(column)] - sums[: len(column), None]
-    sums_of: NDArray[np.int32] = rows.astype(np.int32)
-    return sums_of
