@@ -24,6 +24,7 @@ WEEKENDS = "".join(
     'open.fixed = "08:45"\n'
     for month, day in ((3, 6), (3, 13), (3, 20))
 )
+STANDARD = '[door]\nclock = "standard"\n'
 
 
 def timer(text=""):
@@ -76,19 +77,18 @@ def drive(found):
 
 CASES = [
     (UTRECHT, "", ""),
-    (UTRECHT, "tolerance_min = 30\nfollows_clock = false", SHUT),
+    (UTRECHT, "tolerance_min = 30", SHUT + STANDARD),
     (UTRECHT, "tolerance_min = 25\ntogether = false\nstep_min = 15", SHUT),
     (
         UTRECHT,
-        "changes = 16\npast_guard = true\nfollows_clock = false\n"
-        'by_weekday = ["saturday", "sunday"]',
-        WEEKENDS,
+        'changes = 16\npast_guard = true\nby_weekday = ["saturday", "sunday"]',
+        WEEKENDS + STANDARD,
     ),
     (UTRECHT, 'changes = 30\nby_weekday = "each"\nstep_min = 5', WEEKENDS),
     (UTRECHT, 'changes = 20\npast_guard = true\non = ["sunday"]', SHUT),
     (UTRECHT, 'changes = 12\npast_guard = true\non = "month starts"\ntogether = false', ""),
     (SINGAPORE, "tolerance_min = 5", ""),
-    (LORD_HOWE, "tolerance_min = 10\nfollows_clock = true", '[door]\nclock = "utc"\n'),
+    (LORD_HOWE, "tolerance_min = 10", ""),
     (LORD_HOWE, "tolerance_min = 10\nstep_min = 10", '[door]\nclock = "utc"\n'),
     (NORTH, "tolerance_min = 60", "[close]\noffset_min = 75\n"),
 ]
@@ -96,7 +96,7 @@ CASES = [
 
 MARGIN_CASES = [
     (UTRECHT, "clock_margin_min = 3", SHUT),
-    (UTRECHT, "tolerance_min = 30\nclock_margin_min = 7\nfollows_clock = false", ""),
+    (UTRECHT, "tolerance_min = 30\nclock_margin_min = 7", STANDARD),
     (UTRECHT, "tolerance_min = 45\ntogether = false\nstep_min = 15\nclock_margin_min = 5", SHUT),
     (UTRECHT, 'changes = 30\nby_weekday = "each"\nclock_margin_min = 4', WEEKENDS),
     (
@@ -263,9 +263,10 @@ def test_a_whole_year_shares_its_first_and_last_setting_and_counts_it_once():
 
 
 def test_a_timer_that_does_not_follow_the_clock_needs_no_change_with_it():
-    year = plan(UTRECHT, "2027-01-01", "2027-12-31")
-    follows = make_timer_list(year, timer("follows_clock = true"))
-    keeps = make_timer_list(year, timer("follows_clock = false"))
+    follows, keeps = (
+        make_timer_list(plan(UTRECHT, "2027-01-01", "2027-12-31", more), timer())
+        for more in ("", STANDARD)
+    )
     dates = [[s.first for s in found.settings] for found in (follows, keeps)]
     for change in (dt.date(2027, 3, 28), dt.date(2027, 10, 31)):
         assert change in dates[0]
@@ -276,14 +277,15 @@ def test_a_timer_that_does_not_follow_the_clock_needs_no_change_with_it():
     )
 
 
-def test_a_timer_keeps_what_the_doors_clock_keeps_unless_told_otherwise():
-    utc = plan(UTRECHT, "2027-06-01", None, '[door]\nclock = "utc"\n')
-    times = {
-        text: make_timer_list(utc, timer(text)).settings[0].programs[0].minutes[0]
-        for text in ("", "follows_clock = false", "follows_clock = true")
-    }
-    assert times["follows_clock = false"] - times[""] == 60
-    assert times["follows_clock = true"] - times[""] == 120
+def test_a_timer_keeps_what_the_doors_clock_keeps():
+    times = {}
+    for clock in ("utc", "standard", "wall"):
+        day = plan(UTRECHT, "2027-06-01", None, f'[door]\nclock = "{clock}"\n')
+        found = make_timer_list(day, timer())
+        assert found.clock.value == clock
+        times[clock] = found.settings[0].programs[0].minutes[0]
+    assert times["standard"] - times["utc"] == 60
+    assert times["wall"] - times["utc"] == 120
 
 
 def test_weekends_of_their_own_cost_nothing_with_a_timer_that_holds_them():
@@ -462,11 +464,11 @@ def test_a_plan_without_an_open_day_and_one_of_many_years_are_refused():
     ],
 )
 def test_a_clock_change_at_the_hour_of_a_movement_is_refused(first, last, spans):
-    night = plan(UTRECHT, first, last, spans)
+    night, standard = (plan(UTRECHT, first, last, spans + more) for more in ("", STANDARD))
     message = f"clock changes on {last} at the hour of the opening, .* 02:30"
     with pytest.raises(PlanError, match=message):
-        make_timer_list(night, timer("tolerance_min = 60\nfollows_clock = true"))
-    found = make_timer_list(night, timer("tolerance_min = 60\nfollows_clock = false"))
+        make_timer_list(night, timer("tolerance_min = 60"))
+    found = make_timer_list(standard, timer("tolerance_min = 60"))
     assert found.worst_min[0] <= 60
 
 

@@ -24,16 +24,9 @@ DAYS_OF_A_YEAR = (365, 366)
 """A list for so many days comes round: its first setting may be its last."""
 
 
-def timer_clock(plan: Plan, timer: Timer) -> DoorClock:
-    """Return what a timer's clock keeps: the door's, unless the keeper says otherwise."""
-    if timer.follows_clock is None:
-        return plan.door_clock
-    return DoorClock.WALL if timer.follows_clock else DoorClock.STANDARD
-
-
 def make_days(plan: Plan, timer: Timer) -> TimerDays:
     """Return what the times of a timer have to do, a side for each of `MOVEMENTS`."""
-    offset = _clock_offset(plan, timer)
+    offset = _clock_offset(plan)
     midnight = plan.dates.astype("datetime64[m]")
     needed = [
         _minutes(plan.is_open, movement.planned(plan) + shift - midnight) + timer.clock_margin_min
@@ -92,9 +85,9 @@ def _minutes(where: Flags, durations: Minutes) -> Numbers:
     return np.where(where, durations / MINUTE, 0).astype(np.int64)
 
 
-def _clock_offset(plan: Plan, timer: Timer) -> list[Minutes]:
+def _clock_offset(plan: Plan) -> list[Minutes]:
     """Return the timer's clock minus UTC at each day's movements; NaT on shut days."""
-    match timer_clock(plan, timer):
+    match plan.door_clock:
         case DoorClock.WALL:
             return [plan.zone.offset_at(movement.planned(plan)) for movement in MOVEMENTS]
         case DoorClock.STANDARD:

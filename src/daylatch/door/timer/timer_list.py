@@ -21,7 +21,7 @@ from daylatch.clock import DoorClock, Fold
 from daylatch.door.timer.best_dates import GuardCost, best_dates, find_guard_cost
 from daylatch.door.timer.fewest_changes import lateness_of, settings_of
 from daylatch.door.timer.movements import MOVEMENTS
-from daylatch.door.timer.timer_days import begins_month, make_days, timer_clock
+from daylatch.door.timer.timer_days import begins_month, make_days
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER
 
@@ -133,7 +133,7 @@ class TimerList:
     @property
     def clock(self) -> DoorClock:
         """What the timer's clock keeps."""
-        return timer_clock(self.plan, self.timer)
+        return self.plan.door_clock
 
     @cached_property
     def guard_cost(self) -> GuardCost:
@@ -168,7 +168,7 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
     settings = np.concatenate(
         [settings_of(part, starts) for part, starts in zip(parts, lists, strict=True)]
     )
-    moved = tuple(_instants(plan, timer, side_settings) for side_settings in settings)
+    moved = tuple(_instants(plan, side_settings) for side_settings in settings)
     late = _true_lateness(plan, timer, settings, moved)
     # A setting that holds over the end of the year has its first row at the beginning.
     starts = sorted({0}.union(*lists))
@@ -222,7 +222,7 @@ def _true_lateness(
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
                 f"{movement.noun}, so that a timer set to {time} would move too early "
-                "or not at all: set follows_clock = false under [timer], for a timer that "
+                'or not at all: write clock = "standard" under [door], for a timer that '
                 "keeps standard time, or plan the dates before and after apart"
             )
         late.append(np.where(plan.is_open, minutes + margin, 0).astype(np.int64))
@@ -230,10 +230,10 @@ def _true_lateness(
     return np.stack(late)
 
 
-def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
+def _instants(plan: Plan, settings: Numbers) -> Times:
     """Return when a timer first shows its time on each day [datetime64[m]]; NaT if never."""
     shown: Times = plan.dates.astype("datetime64[m]") + settings.astype("timedelta64[m]")
-    match timer_clock(plan, timer):
+    match plan.door_clock:
         case DoorClock.UTC:
             return shown
         case DoorClock.STANDARD:
