@@ -38,6 +38,9 @@ _LINES_OF_ONE_BLOCK = 24
 _MOST_LINES = 80
 # Room for the rows of a block, heads left out [pt], and the largest a row may be.
 _ROOM_PT = 430.0
+# What more is said of a clock that is not the wall's, and of a list that is tried out [pt].
+_CLOCK_WORDS_PT = 50.0
+_STANDING_PT = 35.0
 _LARGEST_ROW_PT = 18.0
 _LARGEST_FONT_PT = 11.0
 # The width of the sheet, what lies between two blocks and between two columns [pt], and that of a
@@ -89,7 +92,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         if count > _LINES_OF_ONE_BLOCK and len(blocks[-1]) >= count / 2:
             blocks.append([])
         blocks[-1] += lines
-    row_pt = min(_LARGEST_ROW_PT, _ROOM_PT / max(map(len, blocks)))
+    on_wall, standing = wall_differs(found), standing_words(found)
+    room_pt = _ROOM_PT - _CLOCK_WORDS_PT * on_wall - _STANDING_PT * bool(standing)
+    row_pt = min(_LARGEST_ROW_PT, room_pt / max(map(len, blocks)))
     plan = found.plan
     page = get_template("timer.html").render(
         generator=_GENERATOR,
@@ -103,8 +108,8 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         movements=[move.name for move in MOVEMENTS],
         row_pt=row_pt,
         font_pt=min(row_pt * 0.72, _LARGEST_FONT_PT, _font_that_fits(found, len(blocks))),
-        on_wall=wall_differs(found),
-        standing=standing_words(found),
+        on_wall=on_wall,
+        standing=standing,
         several=several,
         entries=list(describe_list(found)),
         caution=f"{CAUTION} {NO_WEATHER}",
