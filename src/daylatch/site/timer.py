@@ -104,20 +104,26 @@ class Timer(Table):
     step_min: Literal[1, 5, 10, 15, 30] = Field(
         1, description="The timer's steps [min]; times are rounded up to them."
     )
-    follows_clock: bool | None = Field(
-        None,
-        description="Whether it changes to summer time by itself; if not, it keeps the zone's "
-        "standard time. If left out, it keeps what `door.clock` says.",
-    )
     clock_margin_min: Annotated[int, Field(ge=0, le=MOST_CLOCK_MARGIN_MIN)] = Field(
         0,
         description="How wrong its clock may be, either way, with the tolerance still kept [min]; "
         "it takes twice as much of that.",
     )
+    past_guard: bool = Field(
+        False,
+        description="Whether its closing may come after the guard (`day.guard`), where the list is "
+        "late; if not, the tolerance is cut on those dates.",
+    )
     programs: Annotated[int, Field(ge=1, le=1000)] | None = Field(
         None,
         description="How many programs it holds; a program is one time of switching and the "
         "weekdays it holds on.",
+    )
+    holds_dates: bool = Field(
+        False,
+        description="Whether its programs can each hold dates of their own, so that several "
+        "settings are put in at once; needs `programs` and `together`. `changes` then counts how "
+        "often they are put in.",
     )
     by_weekday: ByWeekday = Field(
         "same",
@@ -128,7 +134,6 @@ class Timer(Table):
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "tolerance_min": TOLERANCE_MIN,
         "changes": 24,
-        "follows_clock": True,
         "programs": 8,
     }
 
@@ -149,15 +154,14 @@ class Timer(Table):
         if not self.together:
             yield "opening and closing on dates of their own"
         yield f"steps of {self.step_min} min"
-        yield {
-            None: "it keeps what the door's clock keeps",
-            True: "it changes to summer time by itself",
-            False: "it keeps standard time all year",
-        }[self.follows_clock]
         if self.clock_margin_min:
             yield f"its clock may be {self.clock_margin_min} min wrong"
+        if self.past_guard:
+            yield "its closing may come after the guard, where it is late"
         if self.programs is not None:
             yield f"it holds {self.programs} programs"
+        if self.holds_dates:
+            yield f"{self.at_once} settings are put in at once"
         if self.by_weekday != "same":
             own = "each weekday" if self.by_weekday == "each" else _day_names(self.by_weekday)
             yield f"settings of their own for {own}"
@@ -173,9 +177,23 @@ class Timer(Table):
         return (tuple(day for day in WEEKDAYS if day not in own), own)
 
     @property
+    def wanted_tolerance_min(self) -> int | None:
+        """How late the door may move [min]; None where the changes are given."""
+        if self.tolerance_min is None and self.changes is None:
+            return TOLERANCE_MIN
+        return self.tolerance_min
+
+    @property
     def needed_programs(self) -> int:
         """How many programs its settings take."""
         return len(MOVEMENTS) * len(self.kinds)
+
+    @property
+    def at_once(self) -> int:
+        """How many settings it can hold at once."""
+        if not self.holds_dates or self.programs is None:
+            return 1
+        return self.programs // self.needed_programs
 
     @model_validator(mode="after")
     def _one_aim(self) -> Timer:
@@ -183,6 +201,20 @@ class Timer(Table):
             raise ValueError(
                 "give tolerance_min, for the fewest settings that keep it, or changes, for the "
                 "least lateness with so many; not both"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _holds_dates(self) -> Timer:
+        if self.holds_dates and self.programs is None:
+            raise ValueError(
+                "holds_dates = true needs programs, to know how many settings go in at once: "
+                f"write how many the timer holds, such as programs = {4 * self.needed_programs}"
+            )
+        if self.holds_dates and not self.together:
+            raise ValueError(
+                "holds_dates = true and together = false: a setting with dates has opening and "
+                "closing: leave together out"
             )
         return self
 

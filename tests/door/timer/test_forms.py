@@ -7,7 +7,9 @@ import datetime as dt
 import io
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
+from zoneinfo import ZoneInfo
 
 import icalendar
 import pypdfium2
@@ -20,7 +22,14 @@ from daylatch.door.timer import csv as timer_csv
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer import text as timer_text
 from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.door.timer.words import OFF, weekdays_text
+from daylatch.door.timer.words import (
+    OFF,
+    WORKS_LINE,
+    clock_to_keep,
+    evening_before,
+    wall_differs,
+    weekdays_text,
+)
 from daylatch.errors import UsageError
 from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import timer_html
@@ -34,6 +43,8 @@ LATER = dt.datetime(2027, 5, 1, tzinfo=dt.UTC)
 OCCASION = Occasion(STAMP)
 HOSTILE = "=1+1 <script>alert(1)</script> & 's' $x^2$ {{ 7*7 }} \N{HATCHING CHICK} \u05d0\u05d1"
 SHUT = "[[span]]\nfrom = 2027-02-08\nuntil = 2027-02-21\nshut = true\n"
+STANDARD = '[door]\nclock = "standard"\n'
+KEYS = "tolerance_min = 25\nstep_min = 5"
 WHITE = Spot(64.5, 25.0, "Europe/Helsinki")
 MODULES = (timer_text, timer_csv, timer_calendar, timer_html, timer_json)
 
@@ -46,7 +57,7 @@ def listed(keys="", more=SHUT, spot=UTRECHT, first="2027-01-01", last="2027-12-3
 
 @pytest.fixture(scope="module")
 def year():
-    return listed("tolerance_min = 25\nstep_min = 5\nfollows_clock = false")
+    return listed(KEYS, SHUT + STANDARD)
 
 
 def hhmm(minutes):
@@ -88,7 +99,7 @@ def test_the_text_has_a_line_for_each_setting_and_80_columns(year):
 
 
 def test_the_text_says_how_much_better_it_is_than_month_by_month():
-    found = listed("changes = 12", more="")
+    found = listed("changes = 12\npast_guard = true", more="")
     text = " ".join(timer_text.render(found, OCCASION).decode().split())
     more = found.monthly_worst_min - max(found.worst_min)
     assert more > 20
@@ -97,7 +108,7 @@ def test_the_text_says_how_much_better_it_is_than_month_by_month():
         f"{found.monthly_worst_min} min late, {more} min more" in text
     )
     assert "12 dates, opening and closing together; what holds at the end of the year" in text
-    apart = listed("changes = 12\ntogether = false", more="")
+    apart = listed("changes = 12\npast_guard = true\ntogether = false", more="")
     text = " ".join(timer_text.render(apart, OCCASION).decode().split())
     assert "12 of opening and 12 of closing, set apart" in text
 
@@ -168,6 +179,83 @@ def test_the_json_gives_the_settings_back(year):
                 assert cells[f"{name}_changes"] == program.changes[side]
 
 
+def test_wall_times_stand_beside_those_of_a_timer_on_standard_time(year):
+    """Each day's wall time by the standard library's zone, from every form that has it."""
+    zone = ZoneInfo("Europe/Amsterdam")
+    data = json.loads(timer_json.render(year, OCCASION))["settings"]
+    rows = list(csv.DictReader(io.StringIO(timer_csv.render(year, OCCASION).decode())))
+    text = timer_text.render(year, OCCASION).decode()
+    both = 0
+    for index, date in enumerate(year.plan.dates.tolist()):
+        number = [n for n, row in enumerate(rows) if row["from"] <= str(date)][-1]
+        if not year.plan.is_open[index]:
+            assert rows[number]["open_wall"] == ""
+            continue
+        for side, name in enumerate(("open", "close")):
+            moved = year.moved_utc[side][index].item().replace(tzinfo=dt.UTC).astimezone(zone)
+            steps = data[number]["programs"][0][f"{name}_wall"]
+            assert [s["time"] for s in steps if s["from"] <= str(date)][-1] == f"{moved:%H:%M}"
+            cell = rows[number][f"{name}_wall"]
+            said = [steps[0]["time"], *(f"from {s['from']} {s['time']}" for s in steps[1:])]
+            assert cell == ", ".join(said)
+            both += len(steps) > 1
+            if steps[0]["time"] != rows[number][name]:
+                assert re.search(rf"\n  on the wall .*\b{steps[0]['time']}\b", text)
+    assert both
+    assert max(map(len, text.splitlines())) <= 80
+    flat = " ".join(text.split())
+    assert (
+        "to standard time (UTC+01:00): from 2027-01-01 to 2027-03-27 that is as the kitchen clock, "
+        "from 2027-03-28 to 2027-10-30 that is 1 h behind the kitchen clock, from 2027-10-31 to "
+        "2027-12-31 that is as the kitchen clock" in flat
+    )
+    assert "see that its programs are still there" in flat
+
+
+@pytest.mark.parametrize("clock", ["utc", "wall", "standard"])
+def test_what_clock_to_put_it_to_is_said(clock):
+    found = listed("", f'[door]\nclock = "{clock}"\n', UTRECHT, "2027-06-01", "2027-06-10")
+    words = clock_to_keep(found)
+    assert (
+        words
+        == {
+            "utc": "to UTC: from 2027-06-01 to 2027-06-10 that is 2 h behind the kitchen clock",
+            "standard": "to standard time (UTC+01:00): from 2027-06-01 to 2027-06-10 that is 1 h "
+            "behind the kitchen clock",
+            "wall": "to the kitchen clock; it must change to summer time with it",
+        }[clock]
+    )
+    assert wall_differs(found) == (clock != "wall")
+
+
+def test_what_is_put_in_at_once_is_told_in_every_form():
+    found = listed("tolerance_min = 25\nprograms = 9\nholds_dates = true")
+    assert found.timer.at_once == 4
+    visits = found.visits
+    assert [len(visit) for visit in visits[:-1]] == [4] * (len(visits) - 1)
+    text = timer_text.render(found, OCCASION).decode()
+    heads = re.findall(
+        r"^-- put in settings? (\d+)(?: to (\d+))? on the evening of (\S+?);?( |$)", text, re.M
+    )
+    assert [head[2] for head in heads] == [str(evening_before(visit[0])) for visit in visits]
+    assert sum(int(last or first) - int(first) + 1 for first, last, *_ in heads) == len(
+        found.settings
+    )
+    data = json.loads(timer_json.render(found, OCCASION))
+    assert data["timer"]["settings_at_once"] == 4
+    rows = list(csv.DictReader(io.StringIO(timer_csv.render(found, OCCASION).decode())))
+    for row, one in zip(rows, data["settings"], strict=True):
+        assert row["put_in_on"] == one["put_in_on"] <= one["from"]
+    entries = list(events(timer_calendar.render(found, OCCASION)).values())
+    assert len(entries) == len(visits)
+    for entry, visit in zip(entries, visits, strict=True):
+        for setting in visit if len(visit) > 1 else ():
+            assert f"From {setting.first} to {setting.last}: " in entry["DESCRIPTION"]
+    assert timer_html.render(found, OCCASION).decode().count(">+ ") == len(found.settings) - len(
+        visits
+    )
+
+
 def test_json_of_days_that_do_not_come_is_null():
     found = listed('by_weekday = "each"', "", UTRECHT, "2027-06-01", "2027-06-03")
     data = json.loads(timer_json.render(found, OCCASION))
@@ -199,14 +287,27 @@ def events(content):
     }
 
 
-def test_the_calendar_reminds_on_the_date_of_each_setting(year):
+def test_the_calendar_reminds_on_the_evening_before_each_setting(year):
     content = timer_calendar.render(year, OCCASION)
     assert b"PRODID:-//daylatch//timer//EN\r\n" in content
     found = events(content)
     assert list(found) == [f"{ID}-{setting.first:%Y%m%d}-timer" for setting in year.settings]
+    closings = dict(zip(year.plan.dates.tolist(), year.moved_utc[1].tolist(), strict=True))
     for event, setting in zip(found.values(), year.settings, strict=True):
-        assert event["DTSTART"].dt == setting.first
-        assert event["DTEND"].dt == setting.first + dt.timedelta(days=1)
+        evening = setting.first - dt.timedelta(days=1)
+        begin = event["DTSTART"].dt
+        shut = closings.get(evening)
+        if shut is not None:
+            assert begin == shut.replace(tzinfo=dt.UTC)
+        elif evening in closings:
+            # Shut all day: 18:00 in winter.
+            assert begin == dt.datetime.combine(evening, dt.time(17), dt.UTC)
+        else:
+            # In another list: as on the evening after.
+            assert begin + dt.timedelta(days=1) == closings[setting.first].replace(tzinfo=dt.UTC)
+        assert event["DTEND"].dt - begin == dt.timedelta(minutes=15)
+        (alarm,) = event.walk("VALARM")
+        assert alarm["TRIGGER"].dt == dt.timedelta(0)
         if setting.is_open:
             opening, closing = map(hhmm, setting.programs[0].minutes)
             summary = f"Change the hen house timer: open {opening}, close {closing}"
@@ -218,12 +319,21 @@ def test_the_calendar_reminds_on_the_date_of_each_setting(year):
         assert str(event["SUMMARY"]) == summary
 
 
+def test_the_calendar_names_the_zone_and_reminds_earlier_if_the_file_says_so():
+    found = listed(KEYS, '[calendar]\ntimes = "zone"\nreminder_min = 30\n')
+    content = timer_calendar.render(found, OCCASION)
+    (zone,) = icalendar.Calendar.from_ical(content).walk("VTIMEZONE")
+    assert str(zone["TZID"]) == "Europe/Amsterdam"
+    for event in events(content).values():
+        assert event["DTSTART"].params["TZID"] == "Europe/Amsterdam"
+        (alarm,) = event.walk("VALARM")
+        assert alarm["TRIGGER"].dt == dt.timedelta(minutes=-30)
+
+
 def test_a_calendar_made_again_changes_only_what_really_changed(year):
     first = timer_calendar.render(year, OCCASION)
     assert timer_calendar.render(year, Occasion(LATER, first)) == first
-    other = listed(
-        "tolerance_min = 25\nstep_min = 5\nfollows_clock = false", SHUT.replace("21", "23")
-    )
+    other = listed(KEYS, SHUT.replace("21", "23") + STANDARD)
     second = events(timer_calendar.render(other, Occasion(LATER, first)))
     before = events(first)
     kept = {uid for uid in second if uid in before and second[uid]["SEQUENCE"] == 0}
@@ -272,8 +382,11 @@ def test_the_page_gives_the_settings_back(year):
         assert row[0].endswith(str(setting.first))
         if setting.is_open:
             program = setting.programs[0]
-            assert [cell.strip("()") for cell in row[1:4:2]] == list(map(hhmm, program.minutes))
-            assert row[2:5:2] == list(map(str, program.late_min))
+            assert [cell.strip("()") for cell in row[1:5:3]] == list(map(hhmm, program.minutes))
+            assert [cell[:5] for cell in row[2:6:3]] == [
+                hhmm(steps[0].minutes) for steps in program.on_wall
+            ]
+            assert row[3:7:3] == list(map(str, program.late_min))
         else:
             assert row[1] == OFF
 
@@ -290,12 +403,17 @@ def test_a_hostile_name_stays_text_in_every_form():
     assert json.loads(timer_json.render(found, OCCASION))["site"]["name"] == HOSTILE
 
 
-def full_page():
+def full_page(more=""):
     """Return the fullest list that a page takes, with long words around it."""
     house = (
         'changes = {}\nby_weekday = ["sunday"]\nprograms = 8\nstep_min = 5\nclock_margin_min = 2'
     )
-    return listed(house.format(39), "", name="Long name " * 10)
+    return listed(house.format(39), more, name="Long name " * 10)
+
+
+def full_page_on_standard_time():
+    found = full_page(STANDARD)
+    return replace(found, tried_out=(f"{'long words ' * 12}under [timer]", WORKS_LINE))
 
 
 def test_a_list_too_long_for_a_page_is_refused_with_numbers():
@@ -305,13 +423,19 @@ def test_a_list_too_long_for_a_page_is_refused_with_numbers():
 
 @needs_chromium
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("make", [lambda: listed("tolerance_min = 45"), full_page])
+@pytest.mark.parametrize(
+    "make", [lambda: listed("tolerance_min = 45"), full_page, full_page_on_standard_time]
+)
 def test_the_page_prints_on_one_sheet_and_fetches_nothing(make, paper, tmp_path):
     file = tmp_path / "timer.html"
     found = make()
     file.write_bytes(timer_html.render(found, OCCASION))
     with opened(file) as page:
         pdf = page.pdf(format=paper)
+        page.set_viewport_size({"width": 794, "height": 1123})
+        right = "[...document.querySelectorAll('table')].map(t => t.getBoundingClientRect().right)"
+        edge = "document.querySelector('.blocks').getBoundingClientRect().right"
+        assert max(page.evaluate(right)) <= page.evaluate(edge) + 1
         page.set_viewport_size({"width": 360, "height": 800})
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
     document = pypdfium2.PdfDocument(pdf)

@@ -10,40 +10,40 @@ holds from the opening of its date on, so it is made between the closing before 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from functools import cached_property
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.arrays import DAY, MINUTE, weekday_of
+from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock, Fold
-from daylatch.door.timer.fewest_changes import (
-    TimerDays,
-    all_starts,
-    fewest,
-    lateness_of,
-    least_in_all,
-    least_late,
-    settings_of,
-)
+from daylatch.door.timer.best_dates import GuardCost, best_dates, find_guard_cost
+from daylatch.door.timer.fewest_changes import lateness_of, settings_of
 from daylatch.door.timer.movements import MOVEMENTS
+from daylatch.door.timer.timer_days import begins_month, make_days
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER
-from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from daylatch.arrays import Flags, Minutes, Numbers, Times
+    from daylatch.arrays import Numbers, Times
+    from daylatch.door.timer.stretches import TimerDays
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer, Weekdays
 
 
 MOST_DAYS = 3660
 """How many days a list may cover: ten years."""
-DAYS_OF_A_YEAR = (365, 366)
-"""A list for so many days comes round: its first setting may be its last."""
+
+
+class WallTimeFrom(NamedTuple):
+    """What the wall clock shows at a movement from some date on [min], counted as in `Program`."""
+
+    first: dt.date
+    minutes: int
 
 
 class Program(NamedTuple):
@@ -62,12 +62,16 @@ class Program(NamedTuple):
         as the clock margin lets it be.
     changes : tuple of bool
         Whether each is another than in the setting before.
+    on_wall : tuple of tuple of WallTimeFrom
+        What the wall clock shows at each, and again from where that changes before the next
+        setting; nothing where no such day comes.
     """
 
     weekdays: Weekdays
     minutes: tuple[int | None, ...]
     late_min: tuple[int | None, ...]
     changes: tuple[bool, ...]
+    on_wall: tuple[tuple[WallTimeFrom, ...], ...]
 
     @property
     def is_used(self) -> bool:
@@ -85,11 +89,15 @@ class TimerSetting:
         The first and last date that it holds on.
     programs : tuple of Program
         Times by kind of weekday; none while the door stays shut.
+    put_in : date
+        For which date's opening it is put in: its first, or that of a setting before it which is
+        put in at once with it.
     """
 
     first: dt.date
     last: dt.date
     programs: tuple[Program, ...]
+    put_in: dt.date
 
     @property
     def is_open(self) -> bool:
@@ -124,6 +132,10 @@ class TimerList:
     moved_utc : tuple of datetime64[m]
         When the timer makes each of `MOVEMENTS` on each day of the plan, by a clock that is right;
         NaT on days the door stays shut.
+    years : tuple of TimerList
+        The lists of the calendar years that it is taken from; none if it was made for itself.
+    tried_out : tuple of str
+        What the site file would have to say for the list to be the one it means.
     """
 
     plan: Plan
@@ -136,18 +148,29 @@ class TimerList:
     monthly_worst_min: int
     early_if_missed_min: int
     moved_utc: tuple[Times, ...]
+    years: tuple[TimerList, ...] = ()
+    tried_out: tuple[str, ...] = ()
+
+    @property
+    def visits(self) -> list[list[TimerSetting]]:
+        """The settings that are put in at once, in order."""
+        return [list(group) for _, group in groupby(self.settings, lambda one: one.put_in)]
 
     @property
     def clock(self) -> DoorClock:
         """What the timer's clock keeps."""
-        return timer_clock(self.plan, self.timer)
+        return self.plan.door_clock
 
-
-def timer_clock(plan: Plan, timer: Timer) -> DoorClock:
-    """Return what a timer's clock keeps: the door's, unless the keeper says otherwise."""
-    if timer.follows_clock is None:
-        return plan.door_clock
-    return DoorClock.WALL if timer.follows_clock else DoorClock.STANDARD
+    @cached_property
+    def guard_cost(self) -> GuardCost:
+        """What it costs that it keeps the closing before the guard."""
+        if self.years:
+            costs = [year.guard_cost for year in self.years]
+            dates, changes = (sum(column) for column in list(zip(*costs, strict=True))[:2])
+            return GuardCost(dates, changes, max(cost.late_min for cost in costs))
+        parts = _parts(make_days(self.plan, self.timer), self.timer)
+        costs = [find_guard_cost(part, self.timer) for part in parts]
+        return GuardCost(*(max(column) for column in zip(*costs, strict=True)))
 
 
 def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
@@ -158,31 +181,20 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
     PlanError
         If there is no such list, or if its times could not be told from those of the days around.
     """
-    if len(plan) > MOST_DAYS:
-        raise PlanError(
-            f"a timer's list covers at most ten years ({MOST_DAYS} days), and {plan.dates[0]} to "
-            f"{plan.dates[-1]} has {len(plan)}: choose fewer"
-        )
+    refuse_many_days(plan)
     if not plan.is_open.any():
         raise PlanError(
             f"the door stays shut on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
             "is nothing to set a timer to: choose other dates"
         )
-    offset = _clock_offset(plan, timer)
-    days = _days(plan, timer, offset)
-    if timer.together:
-        lists = [_best(days, timer, "")]
-        settings = settings_of(days, lists[0])
-    else:
-        sides = [days.side(number) for number in range(len(MOVEMENTS))]
-        lists = [
-            _best(side, timer, f" of {movement.noun}")
-            for movement, side in zip(MOVEMENTS, sides, strict=True)
-        ]
-        settings = np.concatenate(
-            [settings_of(side, starts) for side, starts in zip(sides, lists, strict=True)]
-        )
-    moved = tuple(_instants(plan, timer, side_settings) for side_settings in settings)
+    days = make_days(plan, timer)
+    parts = _parts(days, timer)
+    words = [""] if timer.together else [f" of {movement.noun}" for movement in MOVEMENTS]
+    lists = [best_dates(part, timer, of) for part, of in zip(parts, words, strict=True)]
+    settings = np.concatenate(
+        [settings_of(part, starts) for part, starts in zip(parts, lists, strict=True)]
+    )
+    moved = tuple(_instants(plan, side_settings) for side_settings in settings)
     late = _true_lateness(plan, timer, settings, moved)
     # A setting that holds over the end of the year has its first row at the beginning.
     starts = sorted({0}.union(*lists))
@@ -190,105 +202,41 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
     return TimerList(
         plan=plan,
         timer=timer,
-        settings=_settings(plan, timer, days, starts, settings, late),
+        settings=_settings(plan, timer, days, starts, settings, late, moved),
         counts=tuple(map(len, lists)),
         comes_round=any(list_[0] > 0 for list_ in lists),
         worst_min=tuple(late.max(axis=1).tolist()),
         monthly_count=len(monthly),
-        monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
+        monthly_worst_min=lateness_of(days.without_limits, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=_early_if_missed(days, lists, settings),
         moved_utc=tuple(np.where(plan.is_open, times, NEVER) for times in moved),
     )
 
 
-def _clock_offset(plan: Plan, timer: Timer) -> list[Minutes]:
-    """Return the timer's clock minus UTC at each day's movements; NaT on shut days."""
-    match timer_clock(plan, timer):
-        case DoorClock.WALL:
-            return [plan.zone.offset_at(movement.planned(plan)) for movement in MOVEMENTS]
-        case DoorClock.STANDARD:
-            standard = plan.zone.standard_offset(plan.dates)
-        case DoorClock.UTC:
-            standard = np.zeros(len(plan), "timedelta64[m]")
-    return [standard] * len(MOVEMENTS)
+def refuse_many_days(plan: Plan) -> None:
+    """Refuse more dates than a list may have.
 
-
-def _days(plan: Plan, timer: Timer, offset: list[Minutes]) -> TimerDays:
-    midnight = plan.dates.astype("datetime64[m]")
-    needed = [
-        np.where(plan.is_open, (movement.planned(plan) + shift - midnight) / MINUTE, 0).astype(
-            np.int64
+    Raises
+    ------
+    PlanError
+        If there are.
+    """
+    if len(plan) > MOST_DAYS:
+        raise PlanError(
+            f"a timer's list covers at most ten years ({MOST_DAYS} days), and {plan.dates[0]} to "
+            f"{plan.dates[-1]} has {len(plan)}: choose fewer"
         )
-        + timer.clock_margin_min
-        for movement, shift in zip(MOVEMENTS, offset, strict=True)
-    ]
-    weekday = weekday_of(plan.dates)
-    kind_of = np.empty(len(WEEKDAYS), np.int64)
-    for number, names in enumerate(timer.kinds):
-        kind_of[[WEEKDAYS.index(name) for name in names]] = number
-    if timer.on == "any":
-        may_change = np.ones(len(plan), np.bool_)
-    elif timer.on == "month starts":
-        may_change = _begins_month(plan.dates)
-    else:
-        may_change = np.isin(weekday, [WEEKDAYS.index(name) for name in timer.on])
-    return TimerDays(
-        np.stack(needed),
-        plan.is_open,
-        may_change,
-        kind_of[weekday],
-        timer.step_min,
-        circular=len(plan) in DAYS_OF_A_YEAR,
-    )
 
 
-def _begins_month(dates: Times) -> Flags:
-    return np.asarray(dates == dates.astype("datetime64[M]").astype("datetime64[D]"))
+def _parts(days: TimerDays, timer: Timer) -> list[TimerDays]:
+    """Return the sides that are changed on the same dates, one part for each list."""
+    return [days] if timer.together else [days.side(number) for number in range(len(MOVEMENTS))]
 
 
 def _monthly(days: TimerDays, dates: Times) -> list[int]:
     """Return the first days of a list that is changed on the first of each month."""
     edges = {first for first, _ in days.runs}
-    return sorted(edges.union(np.flatnonzero(_begins_month(dates) & days.is_open).tolist()))
-
-
-def _best(days: TimerDays, timer: Timer, side_words: str) -> list[int]:
-    """Return the first days of the best list's settings."""
-    if timer.changes is not None:
-        most = timer.changes
-        least = fewest(days, None)
-        assert least is not None
-        needed = len(least)
-        if needed > most:
-            raise PlanError(
-                f"{most} setting{'s' * (most != 1)}{side_words} cannot cover dates on which the "
-                f"door stays shut: they need {needed}, since the timer is switched off and on "
-                "around them: allow more changes, or choose fewer dates"
-            )
-    else:
-        tolerance = TOLERANCE_MIN if timer.tolerance_min is None else timer.tolerance_min
-        # A clock may be fast when a setting is chosen and slow when it is late.
-        taken = 2 * timer.clock_margin_min
-        if tolerance < taken:
-            raise PlanError(
-                f"a tolerance of {tolerance} min leaves nothing for a clock margin of "
-                f"{timer.clock_margin_min} min: the timer's clock may be wrong by so much either "
-                f"way, which takes 2 x {timer.clock_margin_min} = {taken} min: allow {taken} min "
-                "or more, or a smaller clock margin"
-            )
-        found = fewest(days, tolerance - taken)
-        if found is None:
-            least_min = lateness_of(days, all_starts(days)) + taken
-            margin = f" and a clock margin of {timer.clock_margin_min} min" if taken else ""
-            raise PlanError(
-                f"no list{side_words} keeps a tolerance of {tolerance} min: on the dates that you "
-                f"will change the timer, and with its steps of {timer.step_min} min{margin}, the "
-                f"least is {least_min} min: allow more, or more dates, or finer steps"
-            )
-        most = len(found)
-    tightest = least_late(days, most)
-    assert tightest is not None
-    return least_in_all(days, tightest)
+    return sorted(edges.union(np.flatnonzero(begins_month(dates) & days.is_open).tolist()))
 
 
 def _true_lateness(
@@ -315,7 +263,7 @@ def _true_lateness(
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
                 f"{movement.noun}, so that a timer set to {time} would move too early "
-                "or not at all: set follows_clock = false under [timer], for a timer that "
+                'or not at all: write clock = "standard" under [door], for a timer that '
                 "keeps standard time, or plan the dates before and after apart"
             )
         late.append(np.where(plan.is_open, minutes + margin, 0).astype(np.int64))
@@ -323,10 +271,10 @@ def _true_lateness(
     return np.stack(late)
 
 
-def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
+def _instants(plan: Plan, settings: Numbers) -> Times:
     """Return when a timer first shows its time on each day [datetime64[m]]; NaT if never."""
     shown: Times = plan.dates.astype("datetime64[m]") + settings.astype("timedelta64[m]")
-    match timer_clock(plan, timer):
+    match plan.door_clock:
         case DoorClock.UTC:
             return shown
         case DoorClock.STANDARD:
@@ -360,11 +308,19 @@ def _refuse_disorder(
 
 
 def _settings(
-    plan: Plan, timer: Timer, days: TimerDays, starts: list[int], settings: Numbers, late: Numbers
+    plan: Plan,
+    timer: Timer,
+    days: TimerDays,
+    starts: list[int],
+    settings: Numbers,
+    late: Numbers,
+    moved: tuple[Times, ...],
 ) -> tuple[TimerSetting, ...]:
     rows: list[TimerSetting] = []
     # What the programs of each kind of weekday were set to last.
     before: dict[int, Sequence[int | None]] = {}
+    wall = _on_wall(plan, moved)
+    put_in: dt.date
     for first, behind in zip(starts, [*starts[1:], len(plan)], strict=True):
         programs = []
         for number, weekdays in enumerate(timer.kinds):
@@ -373,17 +329,38 @@ def _settings(
             alike = first + np.flatnonzero(days.kind[first:behind] == number)
             if not alike.size:
                 none = (None,) * len(MOVEMENTS)
-                programs.append(Program(weekdays, none, none, (False,) * len(MOVEMENTS)))
+                same = (False,) * len(MOVEMENTS)
+                programs.append(Program(weekdays, none, none, same, ((),) * len(MOVEMENTS)))
                 continue
             minutes: list[int] = settings[:, alike[0]].tolist()
             worst: list[int] = late[:, alike].max(axis=1).tolist()
             held = before.get(number, [None] * len(MOVEMENTS))
             changes = [old != new for old, new in zip(held, minutes, strict=True)]
             before[number] = minutes
-            programs.append(Program(weekdays, tuple(minutes), tuple(worst), tuple(changes)))
+            on_wall = tuple(_steps(plan, side, alike) for side in wall)
+            programs.append(
+                Program(weekdays, tuple(minutes), tuple(worst), tuple(changes), on_wall)
+            )
         dates: list[dt.date] = [plan.dates[first].item(), plan.dates[behind - 1].item()]
-        rows.append(TimerSetting(dates[0], dates[1], tuple(programs)))
+        if len(rows) % timer.at_once == 0:
+            put_in = dates[0]
+        rows.append(TimerSetting(dates[0], dates[1], tuple(programs), put_in))
     return tuple(rows)
+
+
+def _on_wall(plan: Plan, moved: tuple[Times, ...]) -> Numbers:
+    """Return what the wall clock shows when the timer moves the door, sides by days [min]."""
+    midnight = plan.dates.astype("datetime64[m]")
+    shown = [(plan.on_wall(instants).wall - midnight) / MINUTE for instants in moved]
+    return np.where(plan.is_open, np.stack(shown), 0).astype(np.int64)
+
+
+def _steps(plan: Plan, minutes: Numbers, days: Numbers) -> tuple[WallTimeFrom, ...]:
+    """Return the first of some days, and each on which another time is shown."""
+    shown = minutes[days]
+    at = np.append(0, np.flatnonzero(np.diff(shown)) + 1)
+    dates: list[dt.date] = plan.dates[days[at]].tolist()
+    return tuple(map(WallTimeFrom, dates, shown[at].tolist()))
 
 
 def _early_if_missed(days: TimerDays, lists: list[list[int]], settings: Numbers) -> int:

@@ -13,7 +13,9 @@ from daylatch.door.timer.words import (
     day_shift,
     describe_list,
     is_repeated,
+    standing_words,
     timer_clock_words,
+    wall_differs,
     weekdays_text,
 )
 from daylatch.errors import UsageError
@@ -36,7 +38,17 @@ _LINES_OF_ONE_BLOCK = 24
 _MOST_LINES = 80
 # Room for the rows of a block, heads left out [pt], and the largest a row may be.
 _ROOM_PT = 430.0
+# What more is said of a clock that is not the wall's, and of a list that is tried out [pt].
+_CLOCK_WORDS_PT = 50.0
+_STANDING_PT = 35.0
 _LARGEST_ROW_PT = 18.0
+_LARGEST_FONT_PT = 11.0
+# The width of the sheet, what lies between two blocks and between two columns [pt], and that of a
+# character, digits being the widest that a list is made of [em].
+_WIDTH_PT = 527.0
+_GAP_PT = 14.0
+_PADDING_PT = 4.0
+_CHARACTER_EM = 0.64
 
 
 class Cell(NamedTuple):
@@ -46,6 +58,7 @@ class Cell(NamedTuple):
     day: str
     repeated: bool
     late: str
+    wall: tuple[str, ...]
 
 
 class Line(NamedTuple):
@@ -65,7 +78,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     UsageError
         If the list does not fit one sheet.
     """
-    settings = [list(_lines(setting, found.plan.site.face)) for setting in found.settings]
+    face = found.plan.site.face
+    several = found.timer.at_once > 1
+    settings = [list(_lines(setting, face, several=several)) for setting in found.settings]
     count = sum(map(len, settings))
     if count > _MOST_LINES:
         raise UsageError(
@@ -77,7 +92,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         if count > _LINES_OF_ONE_BLOCK and len(blocks[-1]) >= count / 2:
             blocks.append([])
         blocks[-1] += lines
-    row_pt = min(_LARGEST_ROW_PT, _ROOM_PT / max(map(len, blocks)))
+    on_wall, standing = wall_differs(found), standing_words(found)
+    room_pt = _ROOM_PT - _CLOCK_WORDS_PT * on_wall - _STANDING_PT * bool(standing)
+    row_pt = min(_LARGEST_ROW_PT, room_pt / max(map(len, blocks)))
     plan = found.plan
     page = get_template("timer.html").render(
         generator=_GENERATOR,
@@ -90,15 +107,35 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         by_weekday=len(found.timer.kinds) > 1,
         movements=[move.name for move in MOVEMENTS],
         row_pt=row_pt,
+        font_pt=min(row_pt * 0.72, _LARGEST_FONT_PT, _font_that_fits(found, len(blocks))),
+        on_wall=on_wall,
+        standing=standing,
+        several=several,
         entries=list(describe_list(found)),
         caution=f"{CAUTION} {NO_WEATHER}",
     )
     return page.encode()
 
 
-def _lines(setting: TimerSetting, face: ClockFace) -> Iterator[Line]:
+def _font_that_fits(found: TimerList, blocks: int) -> float:
+    """Return the largest type in which the columns of a block stand beside each other [pt]."""
+    kinds = [weekdays_text(kind) for kind in found.timer.kinds]
+    columns = [len(date_text(found.settings[0].first)) + 2 * (found.timer.at_once > 1), 2]
+    columns += [max(map(len, kinds))] * (len(kinds) > 1)
+    for _ in MOVEMENTS:
+        # In brackets, or not; how late, under its head.
+        columns += [found.plan.site.face.width + 2, 6]
+        columns += [found.plan.site.face.width] * wall_differs(found)
+    width_pt = (_WIDTH_PT - _GAP_PT * (blocks - 1)) / blocks - _PADDING_PT * len(columns)
+    return width_pt / (_CHARACTER_EM * sum(columns))
+
+
+def _lines(setting: TimerSetting, face: ClockFace, *, several: bool) -> Iterator[Line]:
     """Yield the lines of a setting, which no block may part: the date stands in the first."""
     date = date_text(setting.first)
+    if several and setting.put_in != setting.first:
+        # It is put in with one before it.
+        date = f"+ {date}"
     if not setting.is_open:
         yield Line(date, "", OFF, ())
     for program in setting.programs:
@@ -110,6 +147,12 @@ def _lines(setting: TimerSetting, face: ClockFace) -> Iterator[Line]:
 def _cell(program: Program, side: int, face: ClockFace) -> Cell:
     minutes = program.minutes[side]
     if minutes is None:
-        return Cell("-", "", False, "-")
+        return Cell("-", "", False, "-", ())
     day = {-1: "day before", 0: "", 1: "next day"}[day_shift(minutes)]
-    return Cell(face.time(minutes), day, is_repeated(program, side), str(program.late_min[side]))
+    first, *others = program.on_wall[side]
+    wall = (
+        face.time(first.minutes),
+        *(f"from {one.first:%m-%d}: {face.time(one.minutes)}" for one in others),
+    )
+    late = str(program.late_min[side])
+    return Cell(face.time(minutes), day, is_repeated(program, side), late, wall)
