@@ -67,9 +67,9 @@ oscillators.OSCILLATORS["madeup"] = oscillators.Oscillator(
 """
 WORKS = """\
 import numpy as np
-from daylatch.plan.due import DueTimes
 from daylatch.site.choices import works
 def find_due(plan):
+    from daylatch.plan.due import DueTimes
     later = np.timedelta64(7, "m")
     known = np.ones(len(plan), np.bool_)
     return DueTimes(plan.open_utc + later, plan.close_utc + later, known)

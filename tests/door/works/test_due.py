@@ -23,7 +23,7 @@ WORKS = {
     "a table of some width": "[door]\nwithin_min = 4\n",
     "timer": '[door]\nworks = "timer"\n',
     "timer by the month": '[door]\nworks = "timer"\n[timer]\non = "month starts"\n'
-    "tolerance_min = 300\nstep_min = 15\n",
+    "tolerance_min = 300\nstep_min = 15\npast_guard = true\n",
     "timer on standard time": '[door]\nworks = "timer"\nclock = "standard"\n',
     "hand": '[door]\nworks = "hand"\n',
     "hand by the month": '[door]\nworks = "hand"\n[card]\nrows = "months"\n',
