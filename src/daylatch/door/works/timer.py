@@ -31,6 +31,8 @@ def find_due(plan: Plan) -> DueTimes:
     timer = plan.site.settings.timer or Timer.model_construct()
     opens, closes = np.full_like(plan.open_utc, "NaT"), np.full_like(plan.close_utc, "NaT")
     for year in whole_years(plan):
+        if not year.is_open.any():
+            continue  # it is off all year
         moved = dict(zip(_NAMES, make_timer_list(year, timer).moved_utc, strict=True))
         here, there = np.isin(plan.dates, year.dates), np.isin(year.dates, plan.dates)
         opens[here], closes[here] = moved["open"][there], moved["close"][there]
