@@ -234,6 +234,11 @@ class Laying(Table):
     weekly_step_min: Annotated[int, Field(ge=1, le=60)] = Field(
         30, description="By how much the lamp may change the length of day in a week [min]."
     )
+    least_burn_min: Annotated[int, Field(ge=0, le=240)] = Field(
+        15,
+        description="No burn is shorter than this [min] (common practice, no source); a shorter "
+        "one is lengthened, never past 16 h of light.",
+    )
 
     @classmethod
     def examples(cls, around: Surroundings) -> dict[str, Any]:
@@ -258,6 +263,8 @@ class Laying(Table):
             yield f"the lamp {ends} on {self.lamp_until}"
         if self.lamp != "none" or chosen(self, "weekly_step_min"):
             yield f"a lamp changes the day by at most {self.weekly_step_min} min a week"
+        if self.lamp != "none" or chosen(self, "least_burn_min"):
+            yield f"a lamp burns for at least {self.least_burn_min} min"
 
     @model_validator(mode="after")
     def _in_order(self) -> Laying:
