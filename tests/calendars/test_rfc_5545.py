@@ -24,6 +24,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due import exactly
 from peers.calendar_reader import (
     FALLBACKS,
     SITE_ID,
@@ -113,7 +114,7 @@ def year(request):
             content = feed_calendar.render(dataclasses.replace(plan, site=shown), occasion)
         case "lamp":
             lengths = make_day_lengths(plan)
-            content = daylength_calendar.render(lengths, make_lamp(lengths), occasion)
+            content = daylength_calendar.render(lengths, make_lamp(lengths, exactly(plan)), occasion)
         case "timer":
             found = make_timer_list(plan, plan.site.settings.timer)
             content = timer_calendar.render(found, occasion)

@@ -270,7 +270,8 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
             '[laying]\nlamp = "morning"\nlamp_from = 2027-11-01',
             "Laying",
             "A day of 14 h is wanted, counted from sunrise to sunset; a lamp in the morning; the "
-            "lamp begins on 2027-11-01; a lamp changes the day by at most 30 min a week",
+            "lamp begins on 2027-11-01; a lamp changes the day by at most 30 min a week; a lamp burns "
+            "for at least 15 min",
         ),
         (
             '[sync]\nurl = "https://cal.example.org/"\ncalendar = "Hens"',
