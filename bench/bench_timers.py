@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 import time
 
-from daylatch.door.timer.timer_list import DAYS_OF_A_YEAR, make_timer_list
+from daylatch.door.timer.timer_days import DAYS_OF_A_YEAR
+from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.timer import Timer
@@ -22,7 +23,8 @@ TRIAL_WEEKLY = (3, 9, 15, 20)
 # How late at most, and how many dates of both sides together, at 52 degrees.
 TRIAL_TOGETHER = {10: 55, 15: 38, 20: 29, 30: 20, 45: 12}
 TRIAL_NOT_BEFORE = 8
-MOST_S = 3.0
+# Two years are listed whenever due times are asked for.
+MOST_S = 0.04
 
 SITE = """\
 id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
@@ -90,7 +92,7 @@ def main() -> None:
         f"closing {closing} min"
     )
     met = "met" if slowest <= MOST_S else "NOT met"
-    print(f"  slowest list of a year: {slowest:.2f} s (goal {MOST_S:.0f} s: {met})")
+    print(f"  slowest list of a year: {slowest * 1000:.0f} ms (goal {MOST_S * 1000:.0f} ms: {met})")
 
 
 if __name__ == "__main__":

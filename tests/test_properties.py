@@ -162,9 +162,10 @@ def test_a_controller_table_gives_the_plans_minutes(spot, text, start, length, c
 @given(places, rules, starts, st.integers(0, 40), st.integers(0, 3), st.integers(0, 20))
 def test_a_timers_list_keeps_to_the_plan(spot, text, start, length, margin, more):
     """Read back from CSV and JSON, by a clock that is right, as fast or as slow as it may be."""
-    plan = make_plan(house(spot, text), start, start + dt.timedelta(days=length))
+    here = house(spot, f'{text}[door]\nclock = "standard"\n')
+    plan = make_plan(here, start, start + dt.timedelta(days=length))
     tolerance = 2 * margin + more
-    timer = Timer(tolerance_min=tolerance, follows_clock=False, clock_margin_min=margin)
+    timer = Timer(tolerance_min=tolerance, clock_margin_min=margin)
     if not plan.is_open.any():
         with pytest.raises(PlanError, match="door stays shut on every day"):
             make_timer_list(plan, timer)

@@ -23,6 +23,7 @@ from daylatch.site.messages import (
     toml_problem,
     unknown_key,
 )
+from daylatch.site.old_keys import move_old_keys
 from daylatch.site.slips import likely_slips, minutes_near, nominal_minutes
 from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
@@ -221,6 +222,10 @@ class _Reader:
 
     def site(self, data: dict[str, Any]) -> Site:
         """Return the site, or raise everything that is wrong."""
+        old_keys = move_old_keys(data)
+        for path, found, remedy, holds in old_keys:
+            if not holds:
+                self.add(path, found, remedy)
         parts: dict[str, Any] = {}
         top = {key: value for key, value in data.items() if key in Head.model_fields}
         parts["head"] = self.model(Head, top, ())
@@ -253,8 +258,9 @@ class _Reader:
         slips = likely_slips(
             settings, where.latitude_deg, where.longitude_deg, where.zone, where.zone_source
         )
+        told = [*((path, found, remedy) for path, found, remedy, _ in old_keys), *slips]
         warnings = tuple(
-            Problem(key_name(path), found, remedy, self.line(path)) for path, found, remedy in slips
+            Problem(key_name(path), found, remedy, self.line(path)) for path, found, remedy in told
         )
         return Site(self.file, settings, *where, warnings)
 

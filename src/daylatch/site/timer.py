@@ -104,15 +104,15 @@ class Timer(Table):
     step_min: Literal[1, 5, 10, 15, 30] = Field(
         1, description="The timer's steps [min]; times are rounded up to them."
     )
-    follows_clock: bool | None = Field(
-        None,
-        description="Whether it changes to summer time by itself; if not, it keeps the zone's "
-        "standard time. If left out, it keeps what `door.clock` says.",
-    )
     clock_margin_min: Annotated[int, Field(ge=0, le=MOST_CLOCK_MARGIN_MIN)] = Field(
         0,
         description="How wrong its clock may be, either way, with the tolerance still kept [min]; "
         "it takes twice as much of that.",
+    )
+    past_guard: bool = Field(
+        False,
+        description="Whether its closing may come after the guard (`day.guard`), where the list is "
+        "late; if not, the tolerance is cut on those dates.",
     )
     programs: Annotated[int, Field(ge=1, le=1000)] | None = Field(
         None,
@@ -128,7 +128,6 @@ class Timer(Table):
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "tolerance_min": TOLERANCE_MIN,
         "changes": 24,
-        "follows_clock": True,
         "programs": 8,
     }
 
@@ -149,13 +148,10 @@ class Timer(Table):
         if not self.together:
             yield "opening and closing on dates of their own"
         yield f"steps of {self.step_min} min"
-        yield {
-            None: "it keeps what the door's clock keeps",
-            True: "it changes to summer time by itself",
-            False: "it keeps standard time all year",
-        }[self.follows_clock]
         if self.clock_margin_min:
             yield f"its clock may be {self.clock_margin_min} min wrong"
+        if self.past_guard:
+            yield "its closing may come after the guard, where it is late"
         if self.programs is not None:
             yield f"it holds {self.programs} programs"
         if self.by_weekday != "same":

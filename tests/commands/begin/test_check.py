@@ -19,20 +19,19 @@ def _today(monkeypatch):
 
 def test_what_does_not_go_together_stands_under_a_heading_of_its_own(daylatch, tmp_path):
     (tmp_path / "site.toml").write_text(
-        HOUSE + '[door]\nclock = "wall"\n[timer]\nfollows_clock = false\n'
+        HOUSE + "[timer]\ntolerance_min = 10\nclock_margin_min = 6\n"
         "[[span]]\nfrom = 2026-03-01\nuntil = 2026-03-14\nshut = true\n"
     )
     ran = daylatch("check")
     assert (ran.status, ran.err) == (0, "")
     understood, _, rest = ran.out.partition(f"\n{HEADING}\n")
     told, _, plan = rest.partition("\n\n")
-    assert "Timer       At most 20 min late" in understood
+    assert "Timer       At most 10 min late" in understood
     assert told == (
         "- span 1 until = 2026-03-14 and today is 2027-01-16: every span is over: give\n"
         "  new dates, or take them out\n"
-        '- timer.follows_clock = false and door.clock = "wall": the timer\'s list and the\n'
-        '  plan would be for different clocks: write clock = "standard" under [door], or\n'
-        "  leave follows_clock out"
+        "- timer.clock_margin_min = 6 and timer.tolerance_min = 10: the margin takes 2 x\n"
+        "  6 = 12 min of the tolerance: allow 12 min or more, or a smaller margin"
     )
     assert plan.startswith("A plan from 2027-01-16 to 2028-01-15 can be made:\n")
 

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daylatch.door.timer.fewest_changes import (
-    TimerDays,
     all_starts,
     fewest,
     lateness_of,
@@ -19,6 +18,7 @@ from daylatch.door.timer.fewest_changes import (
     least_late,
     settings_of,
 )
+from daylatch.door.timer.stretches import NO_LIMIT_MIN, TimerDays
 
 
 def make(*sides, is_open=None, may_change=None, kind=None, step=1):
@@ -43,19 +43,29 @@ def cases(draw):
     step = draw(st.sampled_from([1, 5, 10, 15, 30]))
     is_open = draw(flags | st.just([True] * count))
     days = make(*sides, is_open=is_open, may_change=draw(flags), kind=kinds, step=step)
-    return replace(days, circular=draw(st.booleans()))
+    limit_min = None
+    if draw(st.booleans()):
+        room = draw(st.lists(st.integers(0, 40), min_size=count, max_size=count))
+        limit_min = days.rounded_up(days.needed_min) + np.array(room)
+        # Shut days have no limit.
+        limit_min[:, ~days.is_open] = NO_LIMIT_MIN
+    return replace(days, circular=draw(st.booleans()), limit_min=limit_min)
 
 
 def by_hand(days, starts):
-    """Return the lateness of a list, at worst and in all, written another way than the program."""
+    """Return the lateness of a list, at worst and in all, written another way than the program.
+
+    None if it goes beyond a limit.
+    """
     late = [0]
-    for number, first in enumerate(starts):
-        if number + 1 < len(starts):
-            stretch = list(range(first, starts[number + 1]))
+    beyond = False
+    for place, first in enumerate(starts):
+        if place + 1 < len(starts):
+            stretch = list(range(first, starts[place + 1]))
         else:
             # Over the end of a circle, if the list does not begin with the first day.
             stretch = [*range(first, len(days)), *range(starts[0])]
-        for side in days.needed_min.tolist():
+        for number, side in enumerate(days.needed_min.tolist()):
             for kind in (0, 1, 2):
                 needed = [side[day] for day in stretch if days.kind[day] == kind]
                 if needed and days.is_open[first]:
@@ -63,7 +73,13 @@ def by_hand(days, starts):
                         m for m in range(-3000, 3000) if m % days.step_min == 0 and m >= max(needed)
                     )
                     late += [setting - minutes for minutes in needed]
-    return max(late), sum(late)
+                    if days.limit_min is not None:
+                        beyond |= any(
+                            setting > days.limit_min[number, day]
+                            for day in stretch
+                            if days.kind[day] == kind
+                        )
+    return None if beyond else (max(late), sum(late))
 
 
 def every_list(days):
@@ -86,7 +102,7 @@ def chosen_from(edges, free):
 @settings(max_examples=120, deadline=None)
 @given(cases(), st.integers(0, 60))
 def test_no_list_that_keeps_a_tolerance_has_fewer_settings(days, tolerance):
-    keep = [(len(one), *by_hand(days, one)) for one in every_list(days)]
+    keep = [(len(one), *late) for one in every_list(days) if (late := by_hand(days, one))]
     keep = [measure for measure in keep if measure[1] <= tolerance]
     found = fewest(days, tolerance)
     if not keep:
@@ -105,7 +121,7 @@ def test_no_list_that_keeps_a_tolerance_has_fewer_settings(days, tolerance):
 @settings(max_examples=120, deadline=None)
 @given(cases(), st.integers(1, 8))
 def test_no_list_with_so_many_settings_is_less_late(days, most):
-    lists = [one for one in every_list(days) if len(one) <= most]
+    lists = [one for one in every_list(days) if len(one) <= most and by_hand(days, one)]
     found = least_late(days, most)
     if not lists:
         assert found is None
@@ -119,6 +135,7 @@ def test_no_list_with_so_many_settings_is_less_late(days, most):
 @settings(max_examples=100, deadline=None)
 @given(cases(), st.integers(0, 60))
 def test_settings_are_steps_and_never_early(days, tolerance):
+    days = days.without_limits
     starts = fewest(days, tolerance) or all_starts(days)
     chosen = settings_of(days, starts)
     assert (chosen >= days.needed_min).all()

@@ -34,6 +34,8 @@ LATER = dt.datetime(2027, 5, 1, tzinfo=dt.UTC)
 OCCASION = Occasion(STAMP)
 HOSTILE = "=1+1 <script>alert(1)</script> & 's' $x^2$ {{ 7*7 }} \N{HATCHING CHICK} \u05d0\u05d1"
 SHUT = "[[span]]\nfrom = 2027-02-08\nuntil = 2027-02-21\nshut = true\n"
+STANDARD = '[door]\nclock = "standard"\n'
+KEYS = "tolerance_min = 25\nstep_min = 5"
 WHITE = Spot(64.5, 25.0, "Europe/Helsinki")
 MODULES = (timer_text, timer_csv, timer_calendar, timer_html, timer_json)
 
@@ -46,7 +48,7 @@ def listed(keys="", more=SHUT, spot=UTRECHT, first="2027-01-01", last="2027-12-3
 
 @pytest.fixture(scope="module")
 def year():
-    return listed("tolerance_min = 25\nstep_min = 5\nfollows_clock = false")
+    return listed(KEYS, SHUT + STANDARD)
 
 
 def hhmm(minutes):
@@ -88,7 +90,7 @@ def test_the_text_has_a_line_for_each_setting_and_80_columns(year):
 
 
 def test_the_text_says_how_much_better_it_is_than_month_by_month():
-    found = listed("changes = 12", more="")
+    found = listed("changes = 12\npast_guard = true", more="")
     text = " ".join(timer_text.render(found, OCCASION).decode().split())
     more = found.monthly_worst_min - max(found.worst_min)
     assert more > 20
@@ -97,7 +99,7 @@ def test_the_text_says_how_much_better_it_is_than_month_by_month():
         f"{found.monthly_worst_min} min late, {more} min more" in text
     )
     assert "12 dates, opening and closing together; what holds at the end of the year" in text
-    apart = listed("changes = 12\ntogether = false", more="")
+    apart = listed("changes = 12\npast_guard = true\ntogether = false", more="")
     text = " ".join(timer_text.render(apart, OCCASION).decode().split())
     assert "12 of opening and 12 of closing, set apart" in text
 
@@ -221,9 +223,7 @@ def test_the_calendar_reminds_on_the_date_of_each_setting(year):
 def test_a_calendar_made_again_changes_only_what_really_changed(year):
     first = timer_calendar.render(year, OCCASION)
     assert timer_calendar.render(year, Occasion(LATER, first)) == first
-    other = listed(
-        "tolerance_min = 25\nstep_min = 5\nfollows_clock = false", SHUT.replace("21", "23")
-    )
+    other = listed(KEYS, SHUT.replace("21", "23") + STANDARD)
     second = events(timer_calendar.render(other, Occasion(LATER, first)))
     before = events(first)
     kept = {uid for uid in second if uid in before and second[uid]["SEQUENCE"] == 0}

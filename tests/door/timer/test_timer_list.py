@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from itertools import combinations, pairwise
 from zoneinfo import ZoneInfo
 
@@ -12,6 +13,7 @@ import pytest
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError, SiteError
 from daylatch.site.timer import WEEKDAYS, Timer
+from daylatch.sun.crossings import SkyState
 from sites import FALLBACKS, LORD_HOWE, SINGAPORE, UTRECHT, Spot, plan, site
 
 # Dusk falls after midnight there in June.
@@ -22,6 +24,7 @@ WEEKENDS = "".join(
     'open.fixed = "08:45"\n'
     for month, day in ((3, 6), (3, 13), (3, 20))
 )
+STANDARD = '[door]\nclock = "standard"\n'
 
 
 def timer(text=""):
@@ -74,14 +77,18 @@ def drive(found):
 
 CASES = [
     (UTRECHT, "", ""),
-    (UTRECHT, "tolerance_min = 30\nfollows_clock = false", SHUT),
+    (UTRECHT, "tolerance_min = 30", SHUT + STANDARD),
     (UTRECHT, "tolerance_min = 25\ntogether = false\nstep_min = 15", SHUT),
-    (UTRECHT, 'changes = 16\nby_weekday = ["saturday", "sunday"]\nfollows_clock = false', WEEKENDS),
+    (
+        UTRECHT,
+        'changes = 16\npast_guard = true\nby_weekday = ["saturday", "sunday"]',
+        WEEKENDS + STANDARD,
+    ),
     (UTRECHT, 'changes = 30\nby_weekday = "each"\nstep_min = 5', WEEKENDS),
-    (UTRECHT, 'changes = 20\non = ["sunday"]', SHUT),
-    (UTRECHT, 'changes = 12\non = "month starts"\ntogether = false', ""),
+    (UTRECHT, 'changes = 20\npast_guard = true\non = ["sunday"]', SHUT),
+    (UTRECHT, 'changes = 12\npast_guard = true\non = "month starts"\ntogether = false', ""),
     (SINGAPORE, "tolerance_min = 5", ""),
-    (LORD_HOWE, "tolerance_min = 10\nfollows_clock = true", '[door]\nclock = "utc"\n'),
+    (LORD_HOWE, "tolerance_min = 10", ""),
     (LORD_HOWE, "tolerance_min = 10\nstep_min = 10", '[door]\nclock = "utc"\n'),
     (NORTH, "tolerance_min = 60", "[close]\noffset_min = 75\n"),
 ]
@@ -89,10 +96,14 @@ CASES = [
 
 MARGIN_CASES = [
     (UTRECHT, "clock_margin_min = 3", SHUT),
-    (UTRECHT, "tolerance_min = 30\nclock_margin_min = 7\nfollows_clock = false", ""),
+    (UTRECHT, "tolerance_min = 30\nclock_margin_min = 7", STANDARD),
     (UTRECHT, "tolerance_min = 45\ntogether = false\nstep_min = 15\nclock_margin_min = 5", SHUT),
     (UTRECHT, 'changes = 30\nby_weekday = "each"\nclock_margin_min = 4', WEEKENDS),
-    (LORD_HOWE, "changes = 20\nstep_min = 5\nclock_margin_min = 2", '[door]\nclock = "utc"\n'),
+    (
+        LORD_HOWE,
+        "changes = 20\npast_guard = true\nstep_min = 5\nclock_margin_min = 2",
+        '[door]\nclock = "utc"\n',
+    ),
     (NORTH, "tolerance_min = 60\nclock_margin_min = 10", "[close]\noffset_min = 75\n"),
 ]
 
@@ -142,12 +153,19 @@ def test_no_list_with_a_margin_is_better(margin, step):
     for tolerance in (2 * margin + step, 12, 20):
         found = make_timer_list(
             nine,
-            timer(f"tolerance_min = {tolerance}\nstep_min = {step}\nclock_margin_min = {margin}"),
+            timer(
+                f"past_guard = true\ntolerance_min = {tolerance}\nstep_min = {step}\n"
+                f"clock_margin_min = {margin}"
+            ),
         )
         assert found.counts == (min(len(one) for one in lists if late(one) <= tolerance),)
     for changes in (1, 2, 4):
         found = make_timer_list(
-            nine, timer(f"changes = {changes}\nstep_min = {step}\nclock_margin_min = {margin}")
+            nine,
+            timer(
+                f"past_guard = true\nchanges = {changes}\n"
+                f"step_min = {step}\nclock_margin_min = {margin}"
+            ),
         )
         assert max(found.worst_min) == min(late(one) for one in lists if len(one) <= changes)
 
@@ -234,7 +252,9 @@ def test_every_date_is_in_one_setting():
 
 
 def test_a_whole_year_shares_its_first_and_last_setting_and_counts_it_once():
-    found = make_timer_list(plan(UTRECHT, "2027-01-01", "2027-12-31"), timer("changes = 12"))
+    found = make_timer_list(
+        plan(UTRECHT, "2027-01-01", "2027-12-31"), timer("changes = 12\npast_guard = true")
+    )
     assert found.comes_round
     assert found.counts == (12,)
     assert len(found.settings) == 13
@@ -243,9 +263,10 @@ def test_a_whole_year_shares_its_first_and_last_setting_and_counts_it_once():
 
 
 def test_a_timer_that_does_not_follow_the_clock_needs_no_change_with_it():
-    year = plan(UTRECHT, "2027-01-01", "2027-12-31")
-    follows = make_timer_list(year, timer("follows_clock = true"))
-    keeps = make_timer_list(year, timer("follows_clock = false"))
+    follows, keeps = (
+        make_timer_list(plan(UTRECHT, "2027-01-01", "2027-12-31", more), timer())
+        for more in ("", STANDARD)
+    )
     dates = [[s.first for s in found.settings] for found in (follows, keeps)]
     for change in (dt.date(2027, 3, 28), dt.date(2027, 10, 31)):
         assert change in dates[0]
@@ -256,14 +277,15 @@ def test_a_timer_that_does_not_follow_the_clock_needs_no_change_with_it():
     )
 
 
-def test_a_timer_keeps_what_the_doors_clock_keeps_unless_told_otherwise():
-    utc = plan(UTRECHT, "2027-06-01", None, '[door]\nclock = "utc"\n')
-    times = {
-        text: make_timer_list(utc, timer(text)).settings[0].programs[0].minutes[0]
-        for text in ("", "follows_clock = false", "follows_clock = true")
-    }
-    assert times["follows_clock = false"] - times[""] == 60
-    assert times["follows_clock = true"] - times[""] == 120
+def test_a_timer_keeps_what_the_doors_clock_keeps():
+    times = {}
+    for clock in ("utc", "standard", "wall"):
+        day = plan(UTRECHT, "2027-06-01", None, f'[door]\nclock = "{clock}"\n')
+        found = make_timer_list(day, timer())
+        assert found.clock.value == clock
+        times[clock] = found.settings[0].programs[0].minutes[0]
+    assert times["standard"] - times["utc"] == 60
+    assert times["wall"] - times["utc"] == 120
 
 
 def test_weekends_of_their_own_cost_nothing_with_a_timer_that_holds_them():
@@ -336,6 +358,91 @@ def test_times_that_meet_are_refused():
     assert len(make_timer_list(white, timer("tolerance_min = 60")).settings) == 2
 
 
+DUNEDIN = Spot(-45.87, 170.50, "Pacific/Auckland")
+GUARDED = [
+    (DUNEDIN, "tolerance_min = 30", ""),
+    (DUNEDIN, "tolerance_min = 40\nstep_min = 15\nclock_margin_min = 3", ""),
+    (DUNEDIN, "changes = 19\ntogether = false", '[door]\nclock = "standard"\n'),
+    (UTRECHT, 'tolerance_min = 45\nby_weekday = ["sunday"]', SHUT),
+    (SINGAPORE, "tolerance_min = 30", "[close]\noffset_min = 18\n"),
+    (NORTH, "tolerance_min = 60", "[day]\nguard = 9.5\n"),
+    (
+        DUNEDIN,
+        "tolerance_min = 25",
+        '[[span]]\nfrom = 2027-06-01\nuntil = 2027-06-10\nclose.fixed = "21:30"\n',
+    ),
+]
+
+
+def beyond_guard(found):
+    """Return by how much each closing comes after the guard, by a slow clock [min]; 0 if before.
+
+    Where what is planned is past it by itself, counted from that in the timer's steps.
+    """
+    guard, margin = found.plan.guard, found.timer.clock_margin_min
+    offset = found.plan.on_door(found.plan.close_utc).offset
+    beyond = []
+    for index in np.flatnonzero(found.plan.is_open):
+        planned = found.plan.close_utc[index] + offset[index] + np.timedelta64(margin, "m")
+        minutes = planned.astype(int)
+        least = -(-minutes // found.timer.step_min) * found.timer.step_min - offset[index].astype(
+            int
+        )
+        moved = int(found.moved_utc[1][index].astype(int))
+        sky = SkyState(guard.close_sky[index])
+        if sky is SkyState.ALWAYS_ABOVE:
+            beyond.append(0)
+        elif sky is SkyState.ALWAYS_BELOW:
+            beyond.append(max(0, moved - least))
+        else:
+            bound = int(guard.close_utc[index].astype(int)) - margin
+            beyond.append(max(0, moved - max(bound, least)))
+    return beyond
+
+
+@pytest.mark.parametrize(("spot", "keys", "more"), GUARDED)
+def test_no_closing_comes_after_the_guard(spot, keys, more):
+    year = plan(spot, "2027-01-01", "2027-12-31", more)
+    found = make_timer_list(year, timer(keys))
+    assert max(beyond_guard(found)) == 0
+    free = make_timer_list(year, timer(f"{keys}\npast_guard = true"))
+    assert max(beyond_guard(free)) > 0
+    cost = found.guard_cost
+    assert cost.dates > 0
+    if found.timer.changes is None:
+        assert (cost.changes, cost.late_min) == (sum(found.counts) - sum(free.counts), 0)
+    else:
+        assert (cost.changes, cost.late_min) == (0, found.worst_min[1] - free.worst_min[1])
+    assert free.guard_cost == (0, 0, 0)
+
+
+def test_the_guard_of_a_winter_evening_is_kept():
+    """Due 18:17 against nautical dusk 18:11:35 on 20 June is what must not happen."""
+    year = plan(DUNEDIN, "2027-01-01", "2027-12-31")
+    index = year.index_of(dt.date(2027, 6, 20))
+    wall = {}
+    for keys in ("", "\npast_guard = true"):
+        closing = make_timer_list(year, timer(f"tolerance_min = 30{keys}")).moved_utc[1]
+        wall[keys] = str(year.on_wall(closing).wall[index])
+    assert wall["\npast_guard = true"] > "2027-06-20T18:11" >= wall[""]
+
+
+def test_changes_too_few_for_the_guard_are_refused_with_how_many_are_needed():
+    year = plan(DUNEDIN, "2027-01-01", "2027-12-31")
+    with pytest.raises(PlanError, match=r"needs (\d+): allow .* past_guard = true") as refused:
+        make_timer_list(year, timer("changes = 6"))
+    needed = int(re.search(r"needs (\d+)", str(refused.value))[1])
+    assert max(beyond_guard(make_timer_list(year, timer(f"changes = {needed}")))) == 0
+    with pytest.raises(PlanError, match="that needs"):
+        make_timer_list(year, timer(f"changes = {needed - 1}"))
+
+
+def test_dates_too_few_for_the_guard_are_refused():
+    year = plan(DUNEDIN, "2027-01-01", "2027-12-31")
+    with pytest.raises(PlanError, match=r"guard on the dates .* past_guard = true"):
+        make_timer_list(year, timer('changes = 12\non = "month starts"'))
+
+
 def test_a_plan_without_an_open_day_and_one_of_many_years_are_refused():
     with pytest.raises(PlanError, match="stays shut on every day"):
         make_timer_list(plan(UTRECHT, "2027-02-08", "2027-02-21", SHUT), timer())
@@ -357,11 +464,11 @@ def test_a_plan_without_an_open_day_and_one_of_many_years_are_refused():
     ],
 )
 def test_a_clock_change_at_the_hour_of_a_movement_is_refused(first, last, spans):
-    night = plan(UTRECHT, first, last, spans)
+    night, standard = (plan(UTRECHT, first, last, spans + more) for more in ("", STANDARD))
     message = f"clock changes on {last} at the hour of the opening, .* 02:30"
     with pytest.raises(PlanError, match=message):
-        make_timer_list(night, timer("tolerance_min = 60\nfollows_clock = true"))
-    found = make_timer_list(night, timer("tolerance_min = 60\nfollows_clock = false"))
+        make_timer_list(night, timer("tolerance_min = 60"))
+    found = make_timer_list(standard, timer("tolerance_min = 60"))
     assert found.worst_min[0] <= 60
 
 

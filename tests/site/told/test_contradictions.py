@@ -32,18 +32,6 @@ def found(settings, head="", spot=UTRECHT, today=TODAY):
 # For each pair: what contradicts, how it begins (both keys with their values), words of the remedy,
 # and settings that follow the remedy.
 PAIRS = {
-    "a timer that keeps another clock than the door": (
-        '[door]\nclock = "wall"\n[timer]\nfollows_clock = false',
-        'timer.follows_clock = false and door.clock = "wall": ',
-        'write clock = "standard" under [door]',
-        '[door]\nclock = "standard"\n[timer]\nfollows_clock = false',
-    ),
-    "a timer that follows the wall clock at a door that keeps UTC": (
-        '[door]\nclock = "utc"\n[timer]\nfollows_clock = true',
-        'timer.follows_clock = true and door.clock = "utc": ',
-        'write clock = "wall" under [door]',
-        '[door]\nclock = "utc"\n[timer]\nstep_min = 5',
-    ),
     "a timer's margin that takes more than its tolerance": (
         "[timer]\ntolerance_min = 10\nclock_margin_min = 6",
         "timer.clock_margin_min = 6 and timer.tolerance_min = 10: ",
@@ -366,10 +354,6 @@ def test_a_feed_may_show_less_than_the_calendar():
     assert found('[calendar]\nshow = ["place", "reasons"]\n[feed]\nshow = []') == []
 
 
-def test_a_timer_alone_does_not_contradict_a_door_of_which_nothing_is_said():
-    assert found("[timer]\nfollows_clock = false") == []
-
-
 def test_a_limit_that_a_span_takes_away_is_no_limit_for_its_fixed_time():
     limit = '[open]\nnot_before = "07:00"\n'
     assert len(found(f'{limit}{SPAN}open.fixed = "06:00"')) == 1
@@ -456,7 +440,6 @@ def test_no_new_file_contradicts_itself_nor_one_with_every_default_switched_on(
     on = re.sub(r"^# ([a-z_0-9]+ = .*)$", r"\1", plain, flags=re.M)
     site = read_site(on, "site.toml")
     assert site.settings.timer is not None
-    assert site.settings.timer.follows_clock is None
     assert (site.settings.norms is not None) == everything
     assert list(contradictions(read_site(on, "site.toml"), TODAY)) == []
 

@@ -254,11 +254,11 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
         ),
         (
             '[timer]\nchanges = 12\ntogether = false\non = ["saturday", "sunday"]\n'
-            'follows_clock = false\nby_weekday = ["saturday"]',
+            'past_guard = true\nby_weekday = ["saturday"]',
             "Timer",
             "At most 12 settings each for opening and closing; changed on Saturday and Sunday; "
-            "opening and closing on dates of their own; steps of 1 min; it keeps standard time "
-            "all year; settings of their own for Saturday",
+            "opening and closing on dates of their own; steps of 1 min; its closing may come after "
+            "the guard, where it is late; settings of their own for Saturday",
         ),
         (
             "[clock]\naccuracy_ppm = 20\ncoldest_c = -10\nset_on = 2027-01-01",

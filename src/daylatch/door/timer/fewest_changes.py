@@ -3,10 +3,12 @@
 Whole numbers only: no clock, no hens. A *stretch* of days has one setting for each side (opening
 and closing, or one of them) and each kind of day (such as weekdays that share a setting): the
 least multiple of the step that is not before any of the stretch's days. Its *lateness* is the most
-by which a setting comes after one of its days.
+by which a setting comes after one of its days. Days may have a limit: a stretch with a setting
+beyond that of one of its days keeps no tolerance.
 
 What makes the results exact: a part of a stretch is never later than the whole, because over fewer
-days the latest day is no later and the earliest no earlier.
+days the latest day is no later and the earliest no earlier; nor is it beyond a limit that the whole
+keeps.
 
 * **Fewest stretches within a tolerance.** Beginning with the first day, make each stretch as long
   as the tolerance lets it be. Whatever other list keeps the tolerance, its n-th stretch ends no
@@ -16,117 +18,33 @@ days the latest day is no later and the earliest no earlier.
 * **Least lateness with at most so many stretches.** The fewest stretches never become more as the
   tolerance grows, and lateness is a whole number of minutes: halving finds the least tolerance that
   so many stretches keep.
-* **Least lateness added up**, among all lists that are best in both of these: a dynamic programme
-  over the last day of each stretch, with the number of stretches and the minutes in all as its
-  value, compared in this order.
+* **Least lateness added up**, among all lists that are best in both of these: a dynamic programme,
+  stretch by stretch. With as few stretches as can be, the n-th cannot begin later than that of the
+  list above, nor so early that the rest cannot come to the end. Between these two lie few days, and
+  no day lies there for two stretches: it could be reached with fewer.
 * **A year that comes round.** Days in a circle have a stretch that reaches over their end to their
   beginning. Every list has a stretch that holds the first day, and changes no later than that day's
-  stretch can reach: the circle is cut open at each day up to there, and the best line wins.
+  stretch can reach: the circle is cut open at each day up to there, and the best line wins. All
+  lines are looked at together; one column of an array is one stretch of each of them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cached_property
-from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
+from daylatch.door.timer.stretches import NO_LIMIT_MIN
 
+if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags, Numbers
+    from daylatch.arrays import Numbers
+    from daylatch.door.timer.stretches import TimerDays
 
 
-_NEVER = -(10**6)
-# More than all minutes of all days together, so that a stretch weighs more than any lateness.
-_A_STRETCH = 10**10
-
-
-@dataclass(frozen=True, eq=False)
-class TimerDays:
-    """What fixed times have to do.
-
-    Attributes
-    ----------
-    needed_min : int64, sides by days
-        The least setting of each day [min]; any number on shut days.
-    is_open : bool
-        Whether the day needs settings at all; the rest are shut, and a stretch of their own.
-    may_change : bool
-        Whether a stretch may begin on the day; where open days begin or end, one always does.
-    kind : int64
-        Which kind of day it is.
-    step_min : int
-        What settings are a multiple of [min].
-    circular : bool
-        Whether the first day comes again behind the last. A stretch may then reach over the end.
-    """
-
-    needed_min: Numbers
-    is_open: Flags
-    may_change: Flags
-    kind: Numbers
-    step_min: int
-    circular: bool = False
-
-    def __len__(self) -> int:
-        return len(self.is_open)
-
-    def side(self, number: int) -> TimerDays:
-        """Return one side by itself."""
-        return replace(self, needed_min=self.needed_min[number : number + 1])
-
-    def rounded_up(self, minutes: Any) -> Any:
-        """Return the least setting that is not before a time."""
-        return -(-minutes // self.step_min) * self.step_min
-
-    @cached_property
-    def lateness(self) -> NDArray[np.int32]:
-        """The lateness of the stretch from a day on, by its length less one [min].
-
-        Behind the last day, it goes on with the first.
-        """
-        count = len(self)
-        twice = np.concatenate([self.needed_min, self.needed_min], axis=1).astype(np.int32)
-        kinds = np.concatenate([self.kind, self.kind])
-        table = np.zeros((count, count), np.int32)
-        for kind in set(self.kind.tolist()):
-            for needed in twice:
-                # Days of other kinds neither raise the latest nor lower the earliest.
-                high = np.where(kinds == kind, needed, _NEVER).astype(np.int32)
-                low = np.where(kinds == kind, needed, -_NEVER).astype(np.int32)
-                for start in range(count):
-                    latest = np.maximum.accumulate(high[start : start + count])
-                    earliest = np.minimum.accumulate(low[start : start + count])
-                    np.maximum(table[start], self.rounded_up(latest) - earliest, out=table[start])
-        return table
-
-    def opened_at(self, day: int) -> TimerDays:
-        """Return a circle cut open, so that it begins with a day."""
-        return replace(
-            self,
-            needed_min=np.roll(self.needed_min, -day, axis=1),
-            is_open=np.roll(self.is_open, -day),
-            may_change=np.roll(self.may_change, -day),
-            kind=np.roll(self.kind, -day),
-            circular=False,
-        )
-
-    @property
-    def runs(self) -> list[tuple[int, int]]:
-        """The runs of days that are all open or all shut: the first, and the one behind."""
-        edges = [0, *(np.flatnonzero(np.diff(self.is_open)) + 1).tolist(), len(self)]
-        return list(pairwise(edges))
-
-
-def stretches(days: TimerDays, starts: list[int]) -> Iterator[Numbers]:
-    """Yield the days of each stretch; of a circle, the last may go on with the first days."""
-    for first, behind in zip(starts, [*starts[1:], starts[0] + len(days)], strict=True):
-        yield np.arange(first, behind) % len(days)
+# More than all minutes of all days together.
+_TOO_LATE = 10**9
 
 
 def settings_of(days: TimerDays, starts: list[int]) -> Numbers:
@@ -139,20 +57,22 @@ def settings_of(days: TimerDays, starts: list[int]) -> Numbers:
     starts
         The first day of each stretch, in order.
     """
-    settings = days.needed_min.copy()
-    for stretch in stretches(days, starts):
-        if not days.is_open[stretch[0]]:
-            continue
-        for kind in set(days.kind[stretch].tolist()):
-            alike = stretch[days.kind[stretch] == kind]
-            latest = days.needed_min[:, alike].max(axis=1, keepdims=True)
-            settings[:, alike] = days.rounded_up(latest)
-    return settings
+    stretch = np.searchsorted(starts, np.arange(len(days)), side="right") - 1
+    kinds, kind = np.unique(days.kind, return_inverse=True)
+    # The days before the first stretch go on with the last.
+    own = stretch % len(starts) * len(kinds) + kind
+    latest = np.full((len(days.needed_min), len(starts) * len(kinds)), -NO_LIMIT_MIN)
+    for setting, needed in zip(latest, days.needed_min, strict=True):
+        np.maximum.at(setting, own, needed)
+    return np.where(days.is_open, days.rounded_up(latest[:, own]), days.needed_min)
 
 
 def lateness_of(days: TimerDays, starts: list[int]) -> int:
-    """Return the worst lateness of a list [min]."""
-    return int((settings_of(days, starts) - days.needed_min).max())
+    """Return the worst lateness of a list that keeps its limits [min]."""
+    first = np.array(starts)
+    length = np.diff(first, append=first[0] + len(days))
+    late = days.lateness[first, length - 1]
+    return int(late.max(initial=0, where=days.is_open[first]))
 
 
 def all_starts(days: TimerDays) -> list[int]:
@@ -165,26 +85,23 @@ def all_starts(days: TimerDays) -> list[int]:
 def fewest(days: TimerDays, tolerance_min: int | None) -> list[int] | None:
     """Return the first days of the fewest stretches that keep a tolerance; None if none do.
 
-    Without a tolerance, those that cannot be done without.
+    Without a tolerance, those that cannot be done without; None if none keep the limits.
     """
-    lines = _lines(days, -_NEVER if tolerance_min is None else tolerance_min)
-    found = ((line.fewest(), line) for line in lines)
-    lists = [line.turned_back(starts) for starts, line in found if starts is not None]
-    return min(lists, key=len, default=None)
+    ways = _Ways(days, NO_LIMIT_MIN if tolerance_min is None else tolerance_min)
+    walked = ways.walk(len(days))
+    return None if walked is None else sorted((walked[0] % len(days)).tolist())
 
 
 def least_late(days: TimerDays, most: int) -> int | None:
     """Return the least tolerance that at most so many stretches keep [min]; None if none do."""
-    low = lateness_of(days, all_starts(days))
     loosest = fewest(days, None)
-    assert loosest is not None
-    if len(loosest) > most:
+    if loosest is None or len(loosest) > most:
         return None
+    low = lateness_of(days, all_starts(days))
     high = lateness_of(days, loosest)
     while low < high:
         middle = (low + high) // 2
-        found = fewest(days, middle)
-        if found is not None and len(found) <= most:
+        if _Ways(days, middle).walk(most) is not None:
             high = middle
         else:
             low = middle + 1
@@ -201,124 +118,127 @@ def least_in_all(days: TimerDays, tolerance_min: int) -> list[int]:
     tolerance_min
         One that some list keeps.
     """
-    counted = [(line.fewest(), line) for line in _lines(days, tolerance_min)]
-    least = min(len(starts) for starts, _ in counted if starts is not None)
-    lists = [
-        line.turned_back(line.least_in_all())
-        for starts, line in counted
-        if starts is not None and len(starts) == least
-    ]
-    return min(lists, key=lambda starts: int((settings_of(days, starts) - days.needed_min).sum()))
+    ways = _Ways(days, tolerance_min)
+    walked = ways.walk(len(days))
+    assert walked is not None
+    return sorted((ways.best(walked) % len(days)).tolist())
 
 
-def _lines(days: TimerDays, tolerance_min: int) -> list[_Line]:
-    """Return the lines that a circle is cut open to, to find its best list; a line as it is."""
-    reaches = _Reaches(days, tolerance_min)
-    cuts = [0]
-    if days.circular:
-        edges = [first for first, _ in days.runs[1:]]
-        if edges:
-            # Every list changes there.
-            cuts.append(edges[0])
-        else:
-            reach = reaches.length(0)
-            cuts += (np.flatnonzero(days.may_change[1 : reach + 1]) + 1).tolist()
-    return [_Line(days.opened_at(cut), cut, reaches) for cut in cuts]
+class _Ways:
+    """From which day to which a stretch may go, under a tolerance; days count on behind the last.
 
-
-class _Reaches:
-    """How long a stretch from each day on may be at most; each day is looked at once."""
+    Attributes
+    ----------
+    cuts : int64
+        The days at which a circle is cut open to a line, to find its best list; of a line, its
+        first day.
+    far : int64
+        By the first day: the day behind the longest stretch.
+    next : int64
+        By the first day: the last day up to there on which the next stretch may begin; the first
+        day itself if there is none.
+    starts : int64
+        All days on which a stretch may begin.
+    """
 
     def __init__(self, days: TimerDays, tolerance_min: int) -> None:
-        self._lateness = days.lateness
-        self._tolerance_min = tolerance_min
-        self._found: dict[int, int] = {}
+        self._days = days
+        count = len(days)
+        first = np.arange(count)
+        edge = days.is_open != np.roll(days.is_open, 1)
+        edges = np.flatnonzero(np.tile(edge, 2))
+        self.far = first + days.longest(tolerance_min)
+        if edges.size:
+            behind = edges[np.searchsorted(edges, first, side="right")]
+            self.far = np.where(days.is_open, np.minimum(self.far, behind), behind)
+        else:
+            self.far = np.where(days.is_open, self.far, first + count)
+        may_start = np.tile(days.may_change & days.is_open | edge, 2)
+        self.starts = np.flatnonzero(may_start)
+        twice = np.arange(2 * count)
+        last_start = np.maximum.accumulate(np.where(may_start, twice, -1))
+        self.next = np.maximum(last_start[np.minimum(self.far, 2 * count - 1)], first)
+        self.cuts = self._cuts(edges)
+        self.far = np.append(self.far, self.far + count)
+        self.next = np.append(self.next, self.next + count)
 
-    def length(self, start: int) -> int:
-        """Return the most days that a stretch may have, wherever it may end."""
-        if start not in self._found:
-            kept = np.searchsorted(self._lateness[start], self._tolerance_min, side="right")
-            self._found[start] = int(kept)
-        return self._found[start]
+    def _cuts(self, edges: Numbers) -> Numbers:
+        inner = edges[(edges > 0) & (edges < len(self._days))]
+        if not self._days.circular:
+            return np.array([0])
+        if inner.size:
+            # Every list changes there.
+            return np.array([0, inner[0]])
+        held = self._days.may_change[1 : self.far[0] + 1]
+        return np.append(0, np.flatnonzero(held) + 1)
 
+    def walk(self, most: int) -> Numbers | None:
+        """Return the fewest stretches' first days as late as they can be, a row for each cut.
 
-class _Line:
-    """Days in a line, perhaps those of a circle that was cut open."""
+        None if so many stretches do not do. Cuts that need more are left out.
+        """
+        at, ends = self.cuts, self.cuts + len(self._days)
+        rows = []
+        for _ in range(most):
+            rows.append(at)
+            done = self.far[at] >= ends
+            if done.any():
+                latest: Numbers = np.stack(rows, axis=1)[done]
+                return latest
+            at = self.next[at]
+        return None
 
-    def __init__(self, days: TimerDays, cut: int, reaches: _Reaches) -> None:
-        self.days = days
-        self.cut = cut
-        self.reaches = reaches
+    def best(self, latest: Numbers) -> Numbers:
+        """Return the first days of as many stretches, the least late in all.
 
-    def turned_back(self, starts: list[int]) -> list[int]:
-        """Return the first days of stretches as the days were numbered before the cut."""
-        return sorted((start + self.cut) % len(self.days) for start in starts)
+        Parameters
+        ----------
+        latest
+            What `walk` returned. No list with as few stretches has its n-th begin later, nor
+            earlier than the rest of them can make up for.
+        """
+        ends = latest[:, :1] + len(self._days)
+        low = np.searchsorted(self.starts, self._earliest(latest, ends[:, 0]))
+        high = np.searchsorted(self.starts, latest)
+        late = self._minutes_in_all()
+        at, value = latest[:, :1], np.zeros((len(latest), 1), np.int64)
+        columns, came_from = [], []
+        for number in range(1, latest.shape[1] + 1):
+            columns.append(at)
+            if number < latest.shape[1]:
+                # Lines with fewer days to begin on have their last one more than once.
+                beside = np.arange((high[:, number] - low[:, number]).max() + 1)
+                ranks = np.minimum(low[:, number, None] + beside, high[:, number, None])
+                there = self.starts[ranks]
+            else:
+                there = ends
+            length = np.minimum(there[:, None, :] - at[:, :, None], late.shape[1])
+            offered = late[(at % len(self._days))[:, :, None], length - 1] + value[:, :, None]
+            came_from.append(offered.argmin(axis=1))
+            value = offered.min(axis=1)
+            at = there
+        line = int(value[:, 0].argmin())
+        column, found = 0, []
+        for chosen, starts in zip(came_from[::-1], columns[::-1], strict=True):
+            column = chosen[line, column]
+            found.append(starts[line, column])
+        return np.array(found)
 
-    def fewest(self) -> list[int] | None:
-        """Return the first days of the fewest stretches; None if none keep the tolerance."""
-        # The last day, up to each one, on which a change is allowed.
-        numbers = np.arange(len(self.days))
-        allowed = np.maximum.accumulate(np.where(self.days.may_change, numbers, -1)).tolist()
-        starts: list[int] = []
-        for first, behind in self.days.runs:
-            if not self.days.is_open[first]:
-                starts.append(first)
-                continue
-            start = first
-            while True:
-                starts.append(start)
-                end = start + self._length(start)
-                if end >= behind:
-                    break
-                if allowed[end] <= start:
-                    return None
-                start = allowed[end]
-        return starts
+    def _minutes_in_all(self) -> NDArray[np.int32]:
+        """Return the lateness of stretches added up, with no end to it where they are too long."""
+        reach = self.far[: len(self._days)] - np.arange(len(self._days))
+        longest = int(reach.max())
+        late = np.full((len(reach), longest + 1), _TOO_LATE, np.int32)
+        inside = np.arange(longest) < reach[:, None]
+        np.copyto(late[:, :longest], self._days.minutes_in_all(longest), where=inside)
+        return late
 
-    def least_in_all(self) -> list[int]:
-        """Return the first days of the fewest stretches that are least late in all."""
-        starts: list[int] = []
-        for first, behind in self.days.runs:
-            starts += self._best_of_run(first, behind) if self.days.is_open[first] else [first]
-        return starts
-
-    def _length(self, start: int) -> int:
-        return self.reaches.length((start + self.cut) % len(self.days))
-
-    def _best_of_run(self, first: int, behind: int) -> list[int]:
-        """Return the stretches of a run of open days."""
-        count = behind - first
-        value = np.full(count + 1, np.iinfo(np.int64).max)
-        came_from = np.full(count + 1, -1)
-        value[0] = 0
-        may_end = np.append(self.days.may_change[first + 1 : behind], True)
-        for start in range(count):
-            if came_from[start] < 0 and start:
-                continue
-            kept = min(self._length(first + start), count - start)
-            in_all = _minutes_in_all(self.days, first + start, first + start + kept)
-            ends = start + 1 + np.flatnonzero(may_end[start : start + kept])
-            offered = value[start] + _A_STRETCH + in_all[ends - start - 1]
-            better = offered < value[ends]
-            value[ends[better]] = offered[better]
-            came_from[ends[better]] = start
-        starts: list[int] = []
-        end = count
-        while end > 0:
-            end = int(came_from[end])
-            starts.append(first + end)
-        return starts[::-1]
-
-
-def _minutes_in_all(days: TimerDays, start: int, behind: int) -> Numbers:
-    """Return the lateness, added up, of the stretches from a day on, by their last day."""
-    in_all = np.zeros(behind - start, np.int64)
-    kinds = days.kind[start:behind]
-    for kind in set(kinds.tolist()):
-        alike = kinds == kind
-        so_far = np.cumsum(alike)
-        for needed in days.needed_min[:, start:behind]:
-            setting = days.rounded_up(np.maximum.accumulate(np.where(alike, needed, _NEVER)))
-            late = so_far * setting - np.cumsum(np.where(alike, needed, 0))
-            in_all += np.where(so_far > 0, late, 0)
-    return in_all
+    def _earliest(self, latest: Numbers, ends: Numbers) -> Numbers:
+        """Return the first days from which so many stretches still come to the end, as `latest`."""
+        earliest = latest.copy()
+        behind = ends
+        for number in range(latest.shape[1] - 1, 0, -1):
+            day = np.searchsorted(self.far, behind)
+            behind = self.starts[np.searchsorted(self.starts, day)]
+            earliest[:, number] = behind
+        return earliest

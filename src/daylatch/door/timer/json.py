@@ -38,6 +38,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
             f"{move.name}_late_at_worst_min": late
             for move, late in zip(MOVEMENTS, found.worst_min, strict=True)
         },
+        "guard_cuts_dates": found.guard_cost.dates,
+        "guard_costs_changes": found.guard_cost.changes,
+        "guard_costs_min": found.guard_cost.late_min,
         "monthly_changes": found.monthly_count,
         "monthly_late_at_worst_min": found.monthly_worst_min,
         "early_if_made_a_day_late_min": found.early_if_missed_min,

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from operator import attrgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from daylatch.site.timer import MOVEMENTS as NOUNS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    import numpy as np
+    from numpy.typing import NDArray
 
     from daylatch.arrays import Times
     from daylatch.plan.plan import Plan
@@ -27,16 +30,24 @@ class TimerMovement:
         What it is called above columns and in files.
     planned : callable
         Takes a plan and returns when the movement should take place on each day [datetime64[m]].
+    guard : callable or None
+        Takes a plan and returns the minute on each day past which the movement must not come
+        [datetime64[m]], and the `SkyState` of that crossing; None if it may be as late as it likes.
     """
 
     noun: str
     name: str
     planned: Callable[[Plan], Times]
+    guard: Callable[[Plan], tuple[Times, NDArray[np.int8]]] | None = None
 
 
-_OF_NOUN: dict[str, tuple[str, Callable[[Plan], Times]]] = {
+def _closing_guard(plan: Plan) -> tuple[Times, NDArray[np.int8]]:
+    return plan.guard.close_utc, plan.guard.close_sky
+
+
+_OF_NOUN: dict[str, tuple[Any, ...]] = {
     "opening": ("open", attrgetter("open_utc")),
-    "closing": ("close", attrgetter("close_utc")),
+    "closing": ("close", attrgetter("close_utc"), _closing_guard),
 }
 MOVEMENTS = tuple(TimerMovement(noun, *_OF_NOUN[noun]) for noun in NOUNS)
 """In the order in which they follow each other on a day; sides of arrays have the same order."""

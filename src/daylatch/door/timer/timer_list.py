@@ -10,40 +10,33 @@ holds from the opening of its date on, so it is made between the closing before 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.arrays import DAY, MINUTE, weekday_of
+from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock, Fold
-from daylatch.door.timer.fewest_changes import (
-    TimerDays,
-    all_starts,
-    fewest,
-    lateness_of,
-    least_in_all,
-    least_late,
-    settings_of,
-)
+from daylatch.door.timer.best_dates import GuardCost, best_dates, find_guard_cost
+from daylatch.door.timer.fewest_changes import lateness_of, settings_of
 from daylatch.door.timer.movements import MOVEMENTS
+from daylatch.door.timer.timer_days import begins_month, make_days
 from daylatch.errors import PlanError
 from daylatch.plan.rules import NEVER
-from daylatch.site.timer import TOLERANCE_MIN, WEEKDAYS
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from daylatch.arrays import Flags, Minutes, Numbers, Times
+    from daylatch.arrays import Numbers, Times
+    from daylatch.door.timer.stretches import TimerDays
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer, Weekdays
 
 
 MOST_DAYS = 3660
 """How many days a list may cover: ten years."""
-DAYS_OF_A_YEAR = (365, 366)
-"""A list for so many days comes round: its first setting may be its last."""
 
 
 class Program(NamedTuple):
@@ -140,14 +133,14 @@ class TimerList:
     @property
     def clock(self) -> DoorClock:
         """What the timer's clock keeps."""
-        return timer_clock(self.plan, self.timer)
+        return self.plan.door_clock
 
-
-def timer_clock(plan: Plan, timer: Timer) -> DoorClock:
-    """Return what a timer's clock keeps: the door's, unless the keeper says otherwise."""
-    if timer.follows_clock is None:
-        return plan.door_clock
-    return DoorClock.WALL if timer.follows_clock else DoorClock.STANDARD
+    @cached_property
+    def guard_cost(self) -> GuardCost:
+        """What it costs that it keeps the closing before the guard."""
+        parts = _parts(make_days(self.plan, self.timer), self.timer)
+        costs = [find_guard_cost(part, self.timer) for part in parts]
+        return GuardCost(*(max(column) for column in zip(*costs, strict=True)))
 
 
 def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
@@ -168,21 +161,14 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
             f"the door stays shut on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
             "is nothing to set a timer to: choose other dates"
         )
-    offset = _clock_offset(plan, timer)
-    days = _days(plan, timer, offset)
-    if timer.together:
-        lists = [_best(days, timer, "")]
-        settings = settings_of(days, lists[0])
-    else:
-        sides = [days.side(number) for number in range(len(MOVEMENTS))]
-        lists = [
-            _best(side, timer, f" of {movement.noun}")
-            for movement, side in zip(MOVEMENTS, sides, strict=True)
-        ]
-        settings = np.concatenate(
-            [settings_of(side, starts) for side, starts in zip(sides, lists, strict=True)]
-        )
-    moved = tuple(_instants(plan, timer, side_settings) for side_settings in settings)
+    days = make_days(plan, timer)
+    parts = _parts(days, timer)
+    words = [""] if timer.together else [f" of {movement.noun}" for movement in MOVEMENTS]
+    lists = [best_dates(part, timer, of) for part, of in zip(parts, words, strict=True)]
+    settings = np.concatenate(
+        [settings_of(part, starts) for part, starts in zip(parts, lists, strict=True)]
+    )
+    moved = tuple(_instants(plan, side_settings) for side_settings in settings)
     late = _true_lateness(plan, timer, settings, moved)
     # A setting that holds over the end of the year has its first row at the beginning.
     starts = sorted({0}.union(*lists))
@@ -195,100 +181,21 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         comes_round=any(list_[0] > 0 for list_ in lists),
         worst_min=tuple(late.max(axis=1).tolist()),
         monthly_count=len(monthly),
-        monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
+        monthly_worst_min=lateness_of(days.without_limits, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=_early_if_missed(days, lists, settings),
         moved_utc=tuple(np.where(plan.is_open, times, NEVER) for times in moved),
     )
 
 
-def _clock_offset(plan: Plan, timer: Timer) -> list[Minutes]:
-    """Return the timer's clock minus UTC at each day's movements; NaT on shut days."""
-    match timer_clock(plan, timer):
-        case DoorClock.WALL:
-            return [plan.zone.offset_at(movement.planned(plan)) for movement in MOVEMENTS]
-        case DoorClock.STANDARD:
-            standard = plan.zone.standard_offset(plan.dates)
-        case DoorClock.UTC:
-            standard = np.zeros(len(plan), "timedelta64[m]")
-    return [standard] * len(MOVEMENTS)
-
-
-def _days(plan: Plan, timer: Timer, offset: list[Minutes]) -> TimerDays:
-    midnight = plan.dates.astype("datetime64[m]")
-    needed = [
-        np.where(plan.is_open, (movement.planned(plan) + shift - midnight) / MINUTE, 0).astype(
-            np.int64
-        )
-        + timer.clock_margin_min
-        for movement, shift in zip(MOVEMENTS, offset, strict=True)
-    ]
-    weekday = weekday_of(plan.dates)
-    kind_of = np.empty(len(WEEKDAYS), np.int64)
-    for number, names in enumerate(timer.kinds):
-        kind_of[[WEEKDAYS.index(name) for name in names]] = number
-    if timer.on == "any":
-        may_change = np.ones(len(plan), np.bool_)
-    elif timer.on == "month starts":
-        may_change = _begins_month(plan.dates)
-    else:
-        may_change = np.isin(weekday, [WEEKDAYS.index(name) for name in timer.on])
-    return TimerDays(
-        np.stack(needed),
-        plan.is_open,
-        may_change,
-        kind_of[weekday],
-        timer.step_min,
-        circular=len(plan) in DAYS_OF_A_YEAR,
-    )
-
-
-def _begins_month(dates: Times) -> Flags:
-    return np.asarray(dates == dates.astype("datetime64[M]").astype("datetime64[D]"))
+def _parts(days: TimerDays, timer: Timer) -> list[TimerDays]:
+    """Return the sides that are changed on the same dates, one part for each list."""
+    return [days] if timer.together else [days.side(number) for number in range(len(MOVEMENTS))]
 
 
 def _monthly(days: TimerDays, dates: Times) -> list[int]:
     """Return the first days of a list that is changed on the first of each month."""
     edges = {first for first, _ in days.runs}
-    return sorted(edges.union(np.flatnonzero(_begins_month(dates) & days.is_open).tolist()))
-
-
-def _best(days: TimerDays, timer: Timer, side_words: str) -> list[int]:
-    """Return the first days of the best list's settings."""
-    if timer.changes is not None:
-        most = timer.changes
-        least = fewest(days, None)
-        assert least is not None
-        needed = len(least)
-        if needed > most:
-            raise PlanError(
-                f"{most} setting{'s' * (most != 1)}{side_words} cannot cover dates on which the "
-                f"door stays shut: they need {needed}, since the timer is switched off and on "
-                "around them: allow more changes, or choose fewer dates"
-            )
-    else:
-        tolerance = TOLERANCE_MIN if timer.tolerance_min is None else timer.tolerance_min
-        # A clock may be fast when a setting is chosen and slow when it is late.
-        taken = 2 * timer.clock_margin_min
-        if tolerance < taken:
-            raise PlanError(
-                f"a tolerance of {tolerance} min leaves nothing for a clock margin of "
-                f"{timer.clock_margin_min} min: the timer's clock may be wrong by so much either "
-                f"way, which takes 2 x {timer.clock_margin_min} = {taken} min: allow {taken} min "
-                "or more, or a smaller clock margin"
-            )
-        found = fewest(days, tolerance - taken)
-        if found is None:
-            least_min = lateness_of(days, all_starts(days)) + taken
-            margin = f" and a clock margin of {timer.clock_margin_min} min" if taken else ""
-            raise PlanError(
-                f"no list{side_words} keeps a tolerance of {tolerance} min: on the dates that you "
-                f"will change the timer, and with its steps of {timer.step_min} min{margin}, the "
-                f"least is {least_min} min: allow more, or more dates, or finer steps"
-            )
-        most = len(found)
-    tightest = least_late(days, most)
-    assert tightest is not None
-    return least_in_all(days, tightest)
+    return sorted(edges.union(np.flatnonzero(begins_month(dates) & days.is_open).tolist()))
 
 
 def _true_lateness(
@@ -315,7 +222,7 @@ def _true_lateness(
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
                 f"{movement.noun}, so that a timer set to {time} would move too early "
-                "or not at all: set follows_clock = false under [timer], for a timer that "
+                'or not at all: write clock = "standard" under [door], for a timer that '
                 "keeps standard time, or plan the dates before and after apart"
             )
         late.append(np.where(plan.is_open, minutes + margin, 0).astype(np.int64))
@@ -323,10 +230,10 @@ def _true_lateness(
     return np.stack(late)
 
 
-def _instants(plan: Plan, timer: Timer, settings: Numbers) -> Times:
+def _instants(plan: Plan, settings: Numbers) -> Times:
     """Return when a timer first shows its time on each day [datetime64[m]]; NaT if never."""
     shown: Times = plan.dates.astype("datetime64[m]") + settings.astype("timedelta64[m]")
-    match timer_clock(plan, timer):
+    match plan.door_clock:
         case DoorClock.UTC:
             return shown
         case DoorClock.STANDARD:

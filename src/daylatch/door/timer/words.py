@@ -131,6 +131,8 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
         + "; never early"
         + (f"; {margin}" if margin else ""),
     )
+    if found.guard_cost.dates:
+        yield "The guard", _guard(found)
     yield "Monthly", _monthly(found)
     yield "When", WHEN + _missed(found)
     yield "The timer", _timer(found)
@@ -167,6 +169,16 @@ def _counts(found: TimerList) -> str:
 
 def _dates(count: int) -> str:
     return f"{count} date{'' if count == 1 else 's'}"
+
+
+def _guard(found: TimerList) -> str:
+    cost = found.guard_cost
+    words = f"the tolerance is cut on {_dates(cost.dates)}, so that no closing comes after it"
+    if found.timer.changes is not None:
+        costs = f"{cost.late_min} min of lateness" if cost.late_min else ""
+    else:
+        costs = f"{cost.changes} change{'s' * (cost.changes != 1)}" if cost.changes else ""
+    return f"{words}; that costs {costs or 'nothing'}"
 
 
 def _monthly(found: TimerList) -> str:

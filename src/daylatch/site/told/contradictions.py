@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.clock import DoorClock
 from daylatch.console import printable
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.oscillators import OSCILLATORS
@@ -50,20 +49,9 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
 
 
 def _timer(settings: SiteFile, today: dt.date) -> Iterator[str]:
-    timer, door, clock = settings.timer, settings.door, settings.clock
+    timer, clock = settings.timer, settings.clock
     if timer is None or not timer.model_fields_set:
         return
-    keeps = DoorClock.WALL if timer.follows_clock else DoorClock.STANDARD
-    if (
-        timer.follows_clock is not None
-        and "clock" in door.model_fields_set
-        and door.clock is not keeps
-    ):
-        yield (
-            f"timer.follows_clock = {toml_text(timer.follows_clock)} and door.clock = "
-            f"{toml_text(door.clock)}: the timer's list and the plan would be for different "
-            f"clocks: write clock = {toml_text(keeps)} under [door], or leave follows_clock out"
-        )
     margin = timer.clock_margin_min
     tolerance = TOLERANCE_MIN if timer.tolerance_min is None else timer.tolerance_min
     if timer.changes is None and tolerance < 2 * margin:
