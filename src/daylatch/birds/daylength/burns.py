@@ -35,7 +35,8 @@ class Burns(NamedTuple):
     Attributes
     ----------
     on_utc, off_utc : datetime64[m]
-        Shape (2, days): the first and the second time it burns that day; NaT where it does not.
+        Shape (2, days): the burn before the natural day, which goes right through a day that has
+        none, and the one after it; NaT where it does not burn.
     lengthened : timedelta64[m]
         How much longer it burns that day for the sake of the least burn.
     """
@@ -43,6 +44,15 @@ class Burns(NamedTuple):
     on_utc: Times
     off_utc: Times
     lengthened: Minutes
+
+    @property
+    def in_turn(self) -> tuple[Times, Times]:
+        """When it goes on and off, for the first and the second time that day."""
+        on, off = self.on_utc.copy(), self.off_utc.copy()
+        alone = np.isnat(on[0])
+        on[0, alone], off[0, alone] = on[1, alone], off[1, alone]
+        on[1, alone], off[1, alone] = NEVER, NEVER
+        return on, off
 
     @property
     def stretches(self) -> LitStretches:
@@ -92,10 +102,6 @@ def find_burns(lengths: DayLengths, target: Minutes) -> Burns:
     met = off[0] >= on[1]
     off[0, met], on[1, met], off[1, met] = off[1, met], NEVER, NEVER
     lengthened = _lengthen(lengths, (on, off), (earliest, latest))
-    # The first time a day comes first.
-    alone = np.isnat(on[0])
-    on[0, alone], off[0, alone] = on[1, alone], off[1, alone]
-    on[1, alone], off[1, alone] = NEVER, NEVER
     return Burns(on, off, lengthened)
 
 

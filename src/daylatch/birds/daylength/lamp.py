@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY
-from daylatch.birds.daylength.burns import find_burns
+from daylatch.birds.daylength.burns import Burns, find_burns
 from daylatch.birds.daylength.daylength import DayLengths, find_daylight, wanted_length
 from daylatch.birds.nights.nights import NO_LAMP, LampLight
 from daylatch.errors import PlanError
@@ -185,16 +185,16 @@ def make_lamp(lengths: DayLengths, due: Due) -> Lamp | None:
     aim = _aim(lengths)
     burns = find_burns(lengths, aim.target)
     natural = lengths.counted.light
+    on, off = burns.in_turn
     return Lamp(
         lengths=lengths,
         due=due,
         target=aim.target,
-        on_utc=burns.on_utc,
-        off_utc=burns.off_utc,
+        on_utc=on,
+        off_utc=off,
         lengthened=burns.lengthened,
         # NaT gives way to the natural day.
-        length=np.fmax(np.fmax(*burns.off_utc), natural.end)
-        - np.fmin(np.fmin(*burns.on_utc), natural.start),
+        length=np.fmax(np.fmax(*off), natural.end) - np.fmin(np.fmin(*on), natural.start),
         up=aim.up,
         down=aim.down,
         since=_fell_under(lengths) if aim.up is None else None,
@@ -215,8 +215,19 @@ def lamp_light(lengths: DayLengths) -> LampLight:
     """
     if lengths.laying.lamp == "none":
         return NO_LAMP
-    burns = find_burns(lengths, _aim(lengths).target)
+    burns = lamp_burns(lengths)
     return LampLight(burns.stretches, burns.without(lengths.by["civil"].light))
+
+
+def lamp_burns(lengths: DayLengths) -> Burns:
+    """Return when a lamp that the keeper wants burns, before and after the natural day.
+
+    Raises
+    ------
+    PlanError
+        As `make_lamp`.
+    """
+    return find_burns(lengths, _aim(lengths).target)
 
 
 class _Aim(NamedTuple):
