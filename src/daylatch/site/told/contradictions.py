@@ -225,6 +225,11 @@ def _laying(settings: SiteFile, today: dt.date) -> Iterator[str]:
                 f"laying.{key} = {toml_text(getattr(laying, key))} and laying.lamp = "
                 f'"none": no lamp burns: write lamp = "morning", or take {key} out'
             )
+        if laying.timer is not None:
+            yield (
+                'laying.timer and laying.lamp = "none": no lamp burns: write lamp = "morning", '
+                "or take [laying.timer] out"
+            )
         return
     lamp = f'laying.lamp = "{laying.lamp}"'
     if laying.lamp_until is not None and laying.lamp_until < today:
