@@ -119,6 +119,12 @@ class Timer(Table):
         description="How many programs it holds; a program is one time of switching and the "
         "weekdays it holds on.",
     )
+    holds_dates: bool = Field(
+        False,
+        description="Whether its programs can each hold dates of their own, so that several "
+        "settings are put in at once; needs `programs` and `together`. `changes` then counts how "
+        "often they are put in.",
+    )
     by_weekday: ByWeekday = Field(
         "same",
         description="Whether it keeps one setting for all weekdays, one for each, or one for "
@@ -154,6 +160,8 @@ class Timer(Table):
             yield "its closing may come after the guard, where it is late"
         if self.programs is not None:
             yield f"it holds {self.programs} programs"
+        if self.holds_dates:
+            yield f"{self.at_once} settings are put in at once"
         if self.by_weekday != "same":
             own = "each weekday" if self.by_weekday == "each" else _day_names(self.by_weekday)
             yield f"settings of their own for {own}"
@@ -169,9 +177,23 @@ class Timer(Table):
         return (tuple(day for day in WEEKDAYS if day not in own), own)
 
     @property
+    def wanted_tolerance_min(self) -> int | None:
+        """How late the door may move [min]; None where the changes are given."""
+        if self.tolerance_min is None and self.changes is None:
+            return TOLERANCE_MIN
+        return self.tolerance_min
+
+    @property
     def needed_programs(self) -> int:
         """How many programs its settings take."""
         return len(MOVEMENTS) * len(self.kinds)
+
+    @property
+    def at_once(self) -> int:
+        """How many settings it can hold at once."""
+        if not self.holds_dates or self.programs is None:
+            return 1
+        return self.programs // self.needed_programs
 
     @model_validator(mode="after")
     def _one_aim(self) -> Timer:
@@ -179,6 +201,20 @@ class Timer(Table):
             raise ValueError(
                 "give tolerance_min, for the fewest settings that keep it, or changes, for the "
                 "least lateness with so many; not both"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _holds_dates(self) -> Timer:
+        if self.holds_dates and self.programs is None:
+            raise ValueError(
+                "holds_dates = true needs programs, to know how many settings go in at once: "
+                f"write how many the timer holds, such as programs = {4 * self.needed_programs}"
+            )
+        if self.holds_dates and not self.together:
+            raise ValueError(
+                "holds_dates = true and together = false: a setting with dates has opening and "
+                "closing: leave together out"
             )
         return self
 

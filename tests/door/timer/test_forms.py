@@ -8,6 +8,7 @@ import io
 import json
 import re
 from html.parser import HTMLParser
+from zoneinfo import ZoneInfo
 
 import icalendar
 import pypdfium2
@@ -20,7 +21,13 @@ from daylatch.door.timer import csv as timer_csv
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer import text as timer_text
 from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.door.timer.words import OFF, weekdays_text
+from daylatch.door.timer.words import (
+    OFF,
+    clock_to_keep,
+    evening_before,
+    wall_differs,
+    weekdays_text,
+)
 from daylatch.errors import UsageError
 from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import timer_html
@@ -170,6 +177,83 @@ def test_the_json_gives_the_settings_back(year):
                 assert cells[f"{name}_changes"] == program.changes[side]
 
 
+def test_wall_times_stand_beside_those_of_a_timer_on_standard_time(year):
+    """Each day's wall time by the standard library's zone, from every form that has it."""
+    zone = ZoneInfo("Europe/Amsterdam")
+    data = json.loads(timer_json.render(year, OCCASION))["settings"]
+    rows = list(csv.DictReader(io.StringIO(timer_csv.render(year, OCCASION).decode())))
+    text = timer_text.render(year, OCCASION).decode()
+    both = 0
+    for index, date in enumerate(year.plan.dates.tolist()):
+        number = [n for n, row in enumerate(rows) if row["from"] <= str(date)][-1]
+        if not year.plan.is_open[index]:
+            assert rows[number]["open_wall"] == ""
+            continue
+        for side, name in enumerate(("open", "close")):
+            moved = year.moved_utc[side][index].item().replace(tzinfo=dt.UTC).astimezone(zone)
+            steps = data[number]["programs"][0][f"{name}_wall"]
+            assert [s["time"] for s in steps if s["from"] <= str(date)][-1] == f"{moved:%H:%M}"
+            cell = rows[number][f"{name}_wall"]
+            said = [steps[0]["time"], *(f"from {s['from']} {s['time']}" for s in steps[1:])]
+            assert cell == ", ".join(said)
+            both += len(steps) > 1
+            if steps[0]["time"] != rows[number][name]:
+                assert re.search(rf"\n  on the wall .*\b{steps[0]['time']}\b", text)
+    assert both
+    assert max(map(len, text.splitlines())) <= 80
+    flat = " ".join(text.split())
+    assert (
+        "to standard time (UTC+01:00): from 2027-01-01 to 2027-03-27 that is as the kitchen clock, "
+        "from 2027-03-28 to 2027-10-30 that is 1 h behind the kitchen clock, from 2027-10-31 to "
+        "2027-12-31 that is as the kitchen clock" in flat
+    )
+    assert "see that its programs are still there" in flat
+
+
+@pytest.mark.parametrize("clock", ["utc", "wall", "standard"])
+def test_what_clock_to_put_it_to_is_said(clock):
+    found = listed("", f'[door]\nclock = "{clock}"\n', UTRECHT, "2027-06-01", "2027-06-10")
+    words = clock_to_keep(found)
+    assert (
+        words
+        == {
+            "utc": "to UTC: from 2027-06-01 to 2027-06-10 that is 2 h behind the kitchen clock",
+            "standard": "to standard time (UTC+01:00): from 2027-06-01 to 2027-06-10 that is 1 h "
+            "behind the kitchen clock",
+            "wall": "to the kitchen clock; it must change to summer time with it",
+        }[clock]
+    )
+    assert wall_differs(found) == (clock != "wall")
+
+
+def test_what_is_put_in_at_once_is_told_in_every_form():
+    found = listed("tolerance_min = 25\nprograms = 9\nholds_dates = true")
+    assert found.timer.at_once == 4
+    visits = found.visits
+    assert [len(visit) for visit in visits[:-1]] == [4] * (len(visits) - 1)
+    text = timer_text.render(found, OCCASION).decode()
+    heads = re.findall(
+        r"^-- put in settings? (\d+)(?: to (\d+))? on the evening of (\S+?);?( |$)", text, re.M
+    )
+    assert [head[2] for head in heads] == [str(evening_before(visit[0])) for visit in visits]
+    assert sum(int(last or first) - int(first) + 1 for first, last, *_ in heads) == len(
+        found.settings
+    )
+    data = json.loads(timer_json.render(found, OCCASION))
+    assert data["timer"]["settings_at_once"] == 4
+    rows = list(csv.DictReader(io.StringIO(timer_csv.render(found, OCCASION).decode())))
+    for row, one in zip(rows, data["settings"], strict=True):
+        assert row["put_in_on"] == one["put_in_on"] <= one["from"]
+    entries = list(events(timer_calendar.render(found, OCCASION)).values())
+    assert len(entries) == len(visits)
+    for entry, visit in zip(entries, visits, strict=True):
+        for setting in visit if len(visit) > 1 else ():
+            assert f"From {setting.first} to {setting.last}: " in entry["DESCRIPTION"]
+    assert timer_html.render(found, OCCASION).decode().count(">+ ") == len(found.settings) - len(
+        visits
+    )
+
+
 def test_json_of_days_that_do_not_come_is_null():
     found = listed('by_weekday = "each"', "", UTRECHT, "2027-06-01", "2027-06-03")
     data = json.loads(timer_json.render(found, OCCASION))
@@ -201,14 +285,27 @@ def events(content):
     }
 
 
-def test_the_calendar_reminds_on_the_date_of_each_setting(year):
+def test_the_calendar_reminds_on_the_evening_before_each_setting(year):
     content = timer_calendar.render(year, OCCASION)
     assert b"PRODID:-//daylatch//timer//EN\r\n" in content
     found = events(content)
     assert list(found) == [f"{ID}-{setting.first:%Y%m%d}-timer" for setting in year.settings]
+    closings = dict(zip(year.plan.dates.tolist(), year.moved_utc[1].tolist(), strict=True))
     for event, setting in zip(found.values(), year.settings, strict=True):
-        assert event["DTSTART"].dt == setting.first
-        assert event["DTEND"].dt == setting.first + dt.timedelta(days=1)
+        evening = setting.first - dt.timedelta(days=1)
+        begin = event["DTSTART"].dt
+        shut = closings.get(evening)
+        if shut is not None:
+            assert begin == shut.replace(tzinfo=dt.UTC)
+        elif evening in closings:
+            # Shut all day: 18:00 in winter.
+            assert begin == dt.datetime.combine(evening, dt.time(17), dt.UTC)
+        else:
+            # In another list: as on the evening after.
+            assert begin + dt.timedelta(days=1) == closings[setting.first].replace(tzinfo=dt.UTC)
+        assert event["DTEND"].dt - begin == dt.timedelta(minutes=15)
+        (alarm,) = event.walk("VALARM")
+        assert alarm["TRIGGER"].dt == dt.timedelta(0)
         if setting.is_open:
             opening, closing = map(hhmm, setting.programs[0].minutes)
             summary = f"Change the hen house timer: open {opening}, close {closing}"
@@ -218,6 +315,17 @@ def test_the_calendar_reminds_on_the_date_of_each_setting(year):
         else:
             summary = "Switch the hen house timer off: keep the door shut"
         assert str(event["SUMMARY"]) == summary
+
+
+def test_the_calendar_names_the_zone_and_reminds_earlier_if_the_file_says_so():
+    found = listed(KEYS, '[calendar]\ntimes = "zone"\nreminder_min = 30\n')
+    content = timer_calendar.render(found, OCCASION)
+    (zone,) = icalendar.Calendar.from_ical(content).walk("VTIMEZONE")
+    assert str(zone["TZID"]) == "Europe/Amsterdam"
+    for event in events(content).values():
+        assert event["DTSTART"].params["TZID"] == "Europe/Amsterdam"
+        (alarm,) = event.walk("VALARM")
+        assert alarm["TRIGGER"].dt == dt.timedelta(minutes=-30)
 
 
 def test_a_calendar_made_again_changes_only_what_really_changed(year):
@@ -272,8 +380,11 @@ def test_the_page_gives_the_settings_back(year):
         assert row[0].endswith(str(setting.first))
         if setting.is_open:
             program = setting.programs[0]
-            assert [cell.strip("()") for cell in row[1:4:2]] == list(map(hhmm, program.minutes))
-            assert row[2:5:2] == list(map(str, program.late_min))
+            assert [cell.strip("()") for cell in row[1:5:3]] == list(map(hhmm, program.minutes))
+            assert [cell[:5] for cell in row[2:6:3]] == [
+                hhmm(steps[0].minutes) for steps in program.on_wall
+            ]
+            assert row[3:7:3] == list(map(str, program.late_min))
         else:
             assert row[1] == OFF
 

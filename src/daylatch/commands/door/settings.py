@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daylatch.commands.output import hand_over, load
-from daylatch.door.timer.timer_list import make_timer_list
+from daylatch.door.timer.list_of_years import list_of_years
+from daylatch.door.timer.words import WORKS_LINE
+from daylatch.door.works.years import whole_years
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
+from daylatch.site.messages import toml_text
 from daylatch.site.timer import (
     MOST_CHANGES,
     MOST_CLOCK_MARGIN_MIN,
@@ -19,6 +22,7 @@ from daylatch.site.timer import (
 
 if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
+    from daylatch.door.timer.timer_list import TimerList
 
 
 class Trial(NamedTuple):
@@ -37,16 +41,37 @@ def run(asked: Asked, trial: Trial) -> None:
     form = asked.form("settings")
     changes = _changes(trial)
     site, first, last = load(asked)
-    timer = (site.settings.timer or Timer.model_construct()).model_copy(update=changes)
+    own = site.settings.timer or Timer.model_construct()
+    timer = own.model_copy(update=changes)
+    tried_out = _tried_out(own, timer, site.settings.door.works)
+
+    def make() -> TimerList:
+        plan = make_plan(site, first, last)
+        return list_of_years(plan, timer, whole_years(plan), tried_out)
+
     hand_over(
         asked,
         form,
         site,
-        lambda write, occasion: write(
-            make_timer_list(make_plan(site, first, last), timer), occasion()
-        ),
+        lambda write, occasion: write(make(), occasion()),
         about=f"{first} to {last}",
     )
+
+
+def _tried_out(own: Timer, timer: Timer, works: str) -> list[str]:
+    """Return what the site file would have to say for a timer's times to be due."""
+    said, wanted = (
+        one.model_dump() | {"tolerance_min": one.wanted_tolerance_min} for one in (own, timer)
+    )
+    lines = []
+    for key, value in wanted.items():
+        if value == said[key]:
+            continue
+        line = f"no {key}" if value is None else f"{key} = {toml_text(value)}"
+        lines.append(f"{line} under [timer]")
+    if works != "timer":
+        lines.append(WORKS_LINE)
+    return lines
 
 
 def _changes(trial: Trial) -> dict[str, Any]:

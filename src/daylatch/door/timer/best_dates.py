@@ -55,7 +55,8 @@ def best_dates(days: TimerDays, timer: Timer, side_words: str) -> list[int]:
         If there is no such list.
     """
     if timer.changes is not None:
-        most = timer.changes
+        # As often as it may be changed, so many settings are put in at once.
+        most = timer.changes * timer.at_once
         _require_changes(days, most, side_words)
     else:
         most = _fewest_of_tolerance(days, timer, side_words)
@@ -68,7 +69,7 @@ def find_guard_cost(days: TimerDays, timer: Timer) -> GuardCost:
     """Return what the guard costs a list that there is."""
     free = days.without_limits
     if timer.changes is not None:
-        kept, wanted = (least_late(each, timer.changes) for each in (days, free))
+        kept, wanted = (least_late(each, timer.changes * timer.at_once) for each in (days, free))
         assert kept is not None
         assert wanted is not None
         return GuardCost(_cut_dates(days, wanted), 0, kept - wanted)

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.door.timer.movements import MOVEMENTS
-from daylatch.door.timer.words import day_shift, timer_clock_words, weekdays_text
+from daylatch.door.timer.words import (
+    day_shift,
+    evening_before,
+    standing_words,
+    timer_clock_words,
+    wall_words,
+    weekdays_text,
+)
 from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import machine_time
@@ -16,7 +23,7 @@ if TYPE_CHECKING:
     from daylatch.door.timer.timer_list import Program, TimerList
     from daylatch.files.occasion import Occasion
 
-_OF_MOVEMENT = ("", "_day", "_changes", "_late_at_worst_min")
+_OF_MOVEMENT = ("", "_day", "_changes", "_late_at_worst_min", "_wall")
 HEADER = (
     "from",
     "until",
@@ -25,6 +32,8 @@ HEADER = (
     *(f"{move.name}{of_it}" for move in MOVEMENTS for of_it in _OF_MOVEMENT),
     "clock",
     "clock_margin_min",
+    "put_in_on",
+    "tried_out",
     "zone_rules",
     "caution",
 )
@@ -35,11 +44,20 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     """Return the file: UTF-8, CRLF, times as the timer shows them.
 
     ``open_day`` and ``close_day`` count days from the date: 1 is after midnight. While the timer is
-    off, times are empty. The caution stands in the first row alone.
+    off, times are empty. ``open_wall`` and ``close_wall`` are what the wall clock shows then. The
+    caution stands in the first row alone.
     """
-    about = [timer_clock_words(found), str(found.timer.clock_margin_min), zone_rules_version()]
+    clock = [timer_clock_words(found), str(found.timer.clock_margin_min)]
+    standing = [standing_words(found), zone_rules_version()]
     rows = [
-        [setting.first.isoformat(), setting.last.isoformat(), *cells, *about]
+        [
+            setting.first.isoformat(),
+            setting.last.isoformat(),
+            *cells,
+            *clock,
+            evening_before(setting).isoformat(),
+            *standing,
+        ]
         for setting in found.settings
         for cells in (map(_cells, setting.programs) if setting.is_open else (_OFF,))
     ]
@@ -60,5 +78,6 @@ def _cells(program: Program) -> list[str]:
             str(day_shift(minutes)),
             "yes" if program.changes[side] else "no",
             str(program.late_min[side]),
+            wall_words(program.on_wall[side], machine_time),
         ]
     return cells

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from daylatch.door.timer.movements import MOVEMENTS
-from daylatch.door.timer.words import day_shift, timer_clock_words
+from daylatch.door.timer.words import day_shift, evening_before, timer_clock_words
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
 from daylatch.wording import machine_time
@@ -29,7 +29,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         "clock_words": timer_clock_words(found),
         "step_min": timer.step_min,
         "clock_margin_min": timer.clock_margin_min,
+        "settings_at_once": timer.at_once,
     }
+    head["tried_out"] = list(found.tried_out)
     head["summary"] = {
         "changes": list(found.counts),
         "together": timer.together,
@@ -53,18 +55,29 @@ def _setting(setting: TimerSetting) -> dict[str, Any]:
         "from": setting.first.isoformat(),
         "until": setting.last.isoformat(),
         "timer": "on" if setting.is_open else "off",
+        "put_in_on": evening_before(setting).isoformat(),
         "programs": [_program(program) for program in setting.programs],
     }
 
 
 def _program(program: Program) -> dict[str, Any]:
     cells: dict[str, Any] = {"weekdays": list(program.weekdays)}
-    columns = zip(MOVEMENTS, program.minutes, program.changes, program.late_min, strict=True)
-    for move, minutes, changes, late_min in columns:
+    columns = zip(
+        MOVEMENTS,
+        program.minutes,
+        program.changes,
+        program.late_min,
+        program.on_wall,
+        strict=True,
+    )
+    for move, minutes, changes, late_min, shown in columns:
         cells |= {
             move.name: None if minutes is None else machine_time(minutes),
             f"{move.name}_day": None if minutes is None else day_shift(minutes),
             f"{move.name}_changes": changes,
             f"{move.name}_late_at_worst_min": late_min,
+            f"{move.name}_wall": [
+                {"from": one.first.isoformat(), "time": machine_time(one.minutes)} for one in shown
+            ],
         }
     return cells

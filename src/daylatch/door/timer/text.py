@@ -12,8 +12,11 @@ from daylatch.door.timer.words import (
     date_text,
     day_shift,
     describe_list,
+    differs_on_wall,
+    evening_before,
     has_shift,
     is_repeated,
+    standing_words,
     timer_clock_words,
     weekdays_text,
 )
@@ -46,6 +49,8 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         f"Times: {timer_clock_words(found)}; zone rules {zone_rules_version()}.",
         *(f"{line}." for line in describe_rules(plan.site)),
     ]
+    standing = standing_words(found)
+    head += [standing] * bool(standing)
     lines = [*wrapped(head), "", *labelled(describe_list(found), _LABEL), ""]
     lines += [*_rows(found), ""]
     marks = list(_marks(found))
@@ -64,7 +69,10 @@ def _rows(found: TimerList) -> Iterator[str]:
     yield f"{space}{'':{time * len(heads)}}late at worst [min]"
     begin = "from".ljust(16) + ("days".ljust(room) if room else "")
     yield begin + "".join(head.ljust(time) for head in heads) + _GAP.join(heads)
-    for setting in found.settings:
+    at_once = found.timer.at_once > 1
+    for number, setting in enumerate(found.settings):
+        if at_once and (number == 0 or setting.put_in == setting.first):
+            yield from _visit(found, number)
         date = date_text(setting.first).ljust(16)
         if not setting.is_open:
             yield f"{date}{OFF}"
@@ -75,6 +83,31 @@ def _rows(found: TimerList) -> Iterator[str]:
             under = (text.rjust(len(head)) for text, head in zip(late, heads, strict=True))
             yield f"{date}{kind}{times}{_GAP.join(under)}"
             date = " " * 16
+            if differs_on_wall(program):
+                yield from _wall_rows(program, room, time, face)
+
+
+def _visit(found: TimerList, number: int) -> Iterator[str]:
+    """Yield which settings are put in before one, and when the next are."""
+    visit = next(one for one in found.visits if found.settings[number] in one)
+    behind = number + len(visit)
+    words = f"setting {number + 1}" if len(visit) == 1 else f"settings {number + 1} to {behind}"
+    following = found.settings[behind : behind + 1]
+    then = "".join(f"; the next by {evening_before(one)}" for one in following)
+    yield from wrapped([f"-- put in {words} on the evening of {evening_before(visit[0])}{then}"])
+
+
+def _wall_rows(program: Program, room: int, time: int, face: ClockFace) -> Iterator[str]:
+    """Yield what the wall clock shows, with a line more where that changes before the next row."""
+    dates = sorted({step.first for steps in program.on_wall for step in steps})
+    for number, date in enumerate(dates):
+        label = f"from {date}" if number else "on the wall"
+        shown = [
+            [step.minutes for step in steps if step.first <= date][-1] for steps in program.on_wall
+        ]
+        cells = (f" {face.time(minutes)}{_SHIFT_MARK[day_shift(minutes)]}" for minutes in shown)
+        line = f"  {label}".ljust(16 + room) + "".join(cell.ljust(time) for cell in cells)
+        yield line.rstrip()
 
 
 def _cell(program: Program, side: int, face: ClockFace) -> str:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -39,6 +39,13 @@ MOST_DAYS = 3660
 """How many days a list may cover: ten years."""
 
 
+class WallTimeFrom(NamedTuple):
+    """What the wall clock shows at a movement from some date on [min], counted as in `Program`."""
+
+    first: dt.date
+    minutes: int
+
+
 class Program(NamedTuple):
     """The times of some weekdays in a setting.
 
@@ -55,12 +62,16 @@ class Program(NamedTuple):
         as the clock margin lets it be.
     changes : tuple of bool
         Whether each is another than in the setting before.
+    on_wall : tuple of tuple of WallTimeFrom
+        What the wall clock shows at each, and again from where that changes before the next
+        setting; nothing where no such day comes.
     """
 
     weekdays: Weekdays
     minutes: tuple[int | None, ...]
     late_min: tuple[int | None, ...]
     changes: tuple[bool, ...]
+    on_wall: tuple[tuple[WallTimeFrom, ...], ...]
 
     @property
     def is_used(self) -> bool:
@@ -78,11 +89,15 @@ class TimerSetting:
         The first and last date that it holds on.
     programs : tuple of Program
         Times by kind of weekday; none while the door stays shut.
+    put_in : date
+        For which date's opening it is put in: its first, or that of a setting before it which is
+        put in at once with it.
     """
 
     first: dt.date
     last: dt.date
     programs: tuple[Program, ...]
+    put_in: dt.date
 
     @property
     def is_open(self) -> bool:
@@ -117,6 +132,10 @@ class TimerList:
     moved_utc : tuple of datetime64[m]
         When the timer makes each of `MOVEMENTS` on each day of the plan, by a clock that is right;
         NaT on days the door stays shut.
+    years : tuple of TimerList
+        The lists of the calendar years that it is taken from; none if it was made for itself.
+    tried_out : tuple of str
+        What the site file would have to say for the list to be the one it means.
     """
 
     plan: Plan
@@ -129,6 +148,13 @@ class TimerList:
     monthly_worst_min: int
     early_if_missed_min: int
     moved_utc: tuple[Times, ...]
+    years: tuple[TimerList, ...] = ()
+    tried_out: tuple[str, ...] = ()
+
+    @property
+    def visits(self) -> list[list[TimerSetting]]:
+        """The settings that are put in at once, in order."""
+        return [list(group) for _, group in groupby(self.settings, lambda one: one.put_in)]
 
     @property
     def clock(self) -> DoorClock:
@@ -138,6 +164,10 @@ class TimerList:
     @cached_property
     def guard_cost(self) -> GuardCost:
         """What it costs that it keeps the closing before the guard."""
+        if self.years:
+            costs = [year.guard_cost for year in self.years]
+            dates, changes = (sum(column) for column in list(zip(*costs, strict=True))[:2])
+            return GuardCost(dates, changes, max(cost.late_min for cost in costs))
         parts = _parts(make_days(self.plan, self.timer), self.timer)
         costs = [find_guard_cost(part, self.timer) for part in parts]
         return GuardCost(*(max(column) for column in zip(*costs, strict=True)))
@@ -151,11 +181,7 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
     PlanError
         If there is no such list, or if its times could not be told from those of the days around.
     """
-    if len(plan) > MOST_DAYS:
-        raise PlanError(
-            f"a timer's list covers at most ten years ({MOST_DAYS} days), and {plan.dates[0]} to "
-            f"{plan.dates[-1]} has {len(plan)}: choose fewer"
-        )
+    refuse_many_days(plan)
     if not plan.is_open.any():
         raise PlanError(
             f"the door stays shut on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
@@ -176,7 +202,7 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
     return TimerList(
         plan=plan,
         timer=timer,
-        settings=_settings(plan, timer, days, starts, settings, late),
+        settings=_settings(plan, timer, days, starts, settings, late, moved),
         counts=tuple(map(len, lists)),
         comes_round=any(list_[0] > 0 for list_ in lists),
         worst_min=tuple(late.max(axis=1).tolist()),
@@ -185,6 +211,21 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         early_if_missed_min=_early_if_missed(days, lists, settings),
         moved_utc=tuple(np.where(plan.is_open, times, NEVER) for times in moved),
     )
+
+
+def refuse_many_days(plan: Plan) -> None:
+    """Refuse more dates than a list may have.
+
+    Raises
+    ------
+    PlanError
+        If there are.
+    """
+    if len(plan) > MOST_DAYS:
+        raise PlanError(
+            f"a timer's list covers at most ten years ({MOST_DAYS} days), and {plan.dates[0]} to "
+            f"{plan.dates[-1]} has {len(plan)}: choose fewer"
+        )
 
 
 def _parts(days: TimerDays, timer: Timer) -> list[TimerDays]:
@@ -267,11 +308,19 @@ def _refuse_disorder(
 
 
 def _settings(
-    plan: Plan, timer: Timer, days: TimerDays, starts: list[int], settings: Numbers, late: Numbers
+    plan: Plan,
+    timer: Timer,
+    days: TimerDays,
+    starts: list[int],
+    settings: Numbers,
+    late: Numbers,
+    moved: tuple[Times, ...],
 ) -> tuple[TimerSetting, ...]:
     rows: list[TimerSetting] = []
     # What the programs of each kind of weekday were set to last.
     before: dict[int, Sequence[int | None]] = {}
+    wall = _on_wall(plan, moved)
+    put_in: dt.date
     for first, behind in zip(starts, [*starts[1:], len(plan)], strict=True):
         programs = []
         for number, weekdays in enumerate(timer.kinds):
@@ -280,17 +329,38 @@ def _settings(
             alike = first + np.flatnonzero(days.kind[first:behind] == number)
             if not alike.size:
                 none = (None,) * len(MOVEMENTS)
-                programs.append(Program(weekdays, none, none, (False,) * len(MOVEMENTS)))
+                same = (False,) * len(MOVEMENTS)
+                programs.append(Program(weekdays, none, none, same, ((),) * len(MOVEMENTS)))
                 continue
             minutes: list[int] = settings[:, alike[0]].tolist()
             worst: list[int] = late[:, alike].max(axis=1).tolist()
             held = before.get(number, [None] * len(MOVEMENTS))
             changes = [old != new for old, new in zip(held, minutes, strict=True)]
             before[number] = minutes
-            programs.append(Program(weekdays, tuple(minutes), tuple(worst), tuple(changes)))
+            on_wall = tuple(_steps(plan, side, alike) for side in wall)
+            programs.append(
+                Program(weekdays, tuple(minutes), tuple(worst), tuple(changes), on_wall)
+            )
         dates: list[dt.date] = [plan.dates[first].item(), plan.dates[behind - 1].item()]
-        rows.append(TimerSetting(dates[0], dates[1], tuple(programs)))
+        if len(rows) % timer.at_once == 0:
+            put_in = dates[0]
+        rows.append(TimerSetting(dates[0], dates[1], tuple(programs), put_in))
     return tuple(rows)
+
+
+def _on_wall(plan: Plan, moved: tuple[Times, ...]) -> Numbers:
+    """Return what the wall clock shows when the timer moves the door, sides by days [min]."""
+    midnight = plan.dates.astype("datetime64[m]")
+    shown = [(plan.on_wall(instants).wall - midnight) / MINUTE for instants in moved]
+    return np.where(plan.is_open, np.stack(shown), 0).astype(np.int64)
+
+
+def _steps(plan: Plan, minutes: Numbers, days: Numbers) -> tuple[WallTimeFrom, ...]:
+    """Return the first of some days, and each on which another time is shown."""
+    shown = minutes[days]
+    at = np.append(0, np.flatnonzero(np.diff(shown)) + 1)
+    dates: list[dt.date] = plan.dates[days[at]].tolist()
+    return tuple(map(WallTimeFrom, dates, shown[at].tolist()))
 
 
 def _early_if_missed(days: TimerDays, lists: list[list[int]], settings: Numbers) -> int:

@@ -2,32 +2,42 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY_MIN
+from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.clock import DoorClock
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
-from daylatch.wording import listed, offset_text
+from daylatch.wording import duration_text, listed, offset_text
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
-    from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
+    from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting, WallTimeFrom
     from daylatch.site.timer import Weekdays
     from daylatch.wording import ClockFace
 
+WORKS_LINE = 'works = "timer" under [door]'
+"""What makes a list's times those that are due."""
 OFF = "keep shut: switch the timer off"
 """What a setting of shut days says."""
 WHEN = (
     "A setting holds from the opening of its date: make it the evening before, once the door has "
     "shut, or on the date before the door opens."
 )
+AFTER_A_POWER_CUT = (
+    "after one, hold its clock against a right one, see that its programs are still there, and see "
+    "that the door is as it should be now (`daylatch today`)"
+)
+"""Common practice, no source."""
 _SHORT = 3
+# So many differences of the clocks are told: those of two years.
+_MOST_DIFFERENCES = 5
 
 
 def timer_clock_words(found: TimerList) -> str:
@@ -39,9 +49,73 @@ def timer_clock_words(found: TimerList) -> str:
         case DoorClock.UTC:
             return "UTC, which the timer keeps all year"
         case DoorClock.STANDARD:
-            offsets = sorted(set(found.plan.zone.standard_offset(found.plan.dates).tolist()))
-            keeps = " or ".join(f"UTC{offset_text(np.timedelta64(one, 'm'))}" for one in offsets)
+            keeps = _standard_offsets(found)
             return f"standard time of {zone} ({keeps}), which the timer keeps all year"
+
+
+def standing_words(found: TimerList) -> str:
+    """Return why a list's times are not what is due, and what would make them so; else nothing."""
+    makes = f"What would make it so: {'; '.join(found.tried_out)}."
+    works = found.plan.site.settings.door.works
+    if not found.tried_out:
+        return ""
+    if found.tried_out == (WORKS_LINE,):
+        return f'These are no due times: the site file says works = "{works}" under [door]. {makes}'
+    return f"Tried out: the site file says otherwise. {makes}"
+
+
+def clock_to_keep(found: TimerList) -> str:
+    """Return what clock a timer has to be put to, and how that differs from the kitchen clock."""
+    plan = found.plan
+    if found.clock is DoorClock.WALL:
+        return "to the kitchen clock; it must change to summer time with it"
+    keeps = "UTC" if found.clock is DoorClock.UTC else f"standard time ({_standard_offsets(found)})"
+    ahead = plan.on_door(plan.sun.transit).offset - plan.on_wall(plan.sun.transit).offset
+    begins = [0, *(np.flatnonzero(np.diff(ahead)) + 1).tolist()]
+    runs = list(pairwise([*begins, len(plan)]))
+    parts = [
+        f"from {plan.dates[begin]} to {plan.dates[behind - 1]} "
+        f"{_beside_kitchen_clock(int(ahead[begin] // MINUTE))}"
+        for begin, behind in runs[:_MOST_DIFFERENCES]
+    ]
+    more = ", and so on" if len(runs) > _MOST_DIFFERENCES else ""
+    return f"to {keeps}: {', '.join(parts)}{more}"
+
+
+def _beside_kitchen_clock(ahead_min: int) -> str:
+    if ahead_min == 0:
+        return "that is as the kitchen clock"
+    way = "ahead of" if ahead_min > 0 else "behind"
+    hours, rest = divmod(abs(ahead_min), 60)
+    by = duration_text(abs(ahead_min)) if rest else f"{hours} h"
+    return f"that is {by} {way} the kitchen clock"
+
+
+def _standard_offsets(found: TimerList) -> str:
+    offsets = sorted(set(found.plan.zone.standard_offset(found.plan.dates).tolist()))
+    return " or ".join(f"UTC{offset_text(np.timedelta64(one, 'm'))}" for one in offsets)
+
+
+def wall_differs(found: TimerList) -> bool:
+    """Return whether the wall clock shows another time than the timer's at some movement."""
+    return any(differs_on_wall(one) for setting in found.settings for one in setting.programs)
+
+
+def differs_on_wall(program: Program) -> bool:
+    """Return whether the wall clock shows another time than the timer's at some movement of it."""
+    return any(
+        shown.minutes != minutes
+        for steps, minutes in zip(program.on_wall, program.minutes, strict=True)
+        for shown in steps
+    )
+
+
+def wall_words(steps: tuple[WallTimeFrom, ...], show: Callable[[int], str]) -> str:
+    """Return what the wall clock shows: ``07:10, from 2027-03-28 08:10``."""
+    first, *others = steps
+    return ", ".join(
+        [show(first.minutes), *(f"from {one.first} {show(one.minutes)}" for one in others)]
+    )
 
 
 def weekdays_text(days: Weekdays) -> str:
@@ -61,6 +135,11 @@ def weekdays_text(days: Weekdays) -> str:
 def date_text(date: dt.date) -> str:
     """Return a date with its weekday, such as ``Fri 2027-01-01``."""
     return f"{WEEKDAYS[date.weekday()][:_SHORT].title()} {date}"
+
+
+def evening_before(setting: TimerSetting) -> dt.date:
+    """Return the date on whose evening a setting is put in."""
+    return setting.put_in - dt.timedelta(days=1)
 
 
 def day_shift(minutes: int) -> int:
@@ -123,6 +202,11 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     """Yield how good a list is and how it is used, each with a label."""
     margin = margin_words(found)
     yield "Changes", _counts(found)
+    if found.timer.at_once > 1:
+        yield "Put in", _visits(found)
+    first = found.settings[0].first
+    if first < found.plan.dates[0].item():
+        yield "First row", f"it holds since {date_text(first)}, before the first of these dates"
     yield (
         "Late at worst",
         ", ".join(
@@ -136,6 +220,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     yield "Monthly", _monthly(found)
     yield "When", WHEN + _missed(found)
     yield "The timer", _timer(found)
+    yield "Its clock", clock_to_keep(found)
     changes = list(describe_clock_changes(found.plan, found.plan.site.face))
     if changes:
         follows = found.clock is DoorClock.WALL
@@ -148,6 +233,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     if found.clock is DoorClock.STANDARD:
         for text in describe_door_clock_changes(found.plan):
             yield "Standard time", text
+    yield "Power cut", AFTER_A_POWER_CUT
     yield (
         "Once a month",
         "hold the timer's clock against a right one: plain timers drift"
@@ -162,9 +248,24 @@ def _counts(found: TimerList) -> str:
     else:
         counts = zip(MOVEMENTS, found.counts, strict=True)
         words = f"{listed([f'{count} of {move.noun}' for move, count in counts])}, set apart"
+    if len(found.years) > 1 or _is_part(found):
+        whole = [f"{_all_counts(year)} in {year.plan.dates[0].item().year}" for year in found.years]
+        words += f"; lists are counted by calendar years: {listed(whole)}"
     if found.comes_round:
         words += "; what holds at the end of the year holds at its beginning too, and counts once"
     return words
+
+
+def _all_counts(found: TimerList) -> str:
+    return " + ".join(map(str, found.counts))
+
+
+def _visits(found: TimerList) -> str:
+    visits = found.visits
+    return (
+        f"{len(visits)} times, up to {found.timer.at_once} settings at once, each with its dates; "
+        "by calendar years"
+    )
 
 
 def _dates(count: int) -> str:
@@ -173,12 +274,26 @@ def _dates(count: int) -> str:
 
 def _guard(found: TimerList) -> str:
     cost = found.guard_cost
-    words = f"the tolerance is cut on {_dates(cost.dates)}, so that no closing comes after it"
+    words = (
+        f"the tolerance is cut on {_dates(cost.dates)}{_of_years(found)}, so that no closing comes "
+        "after it"
+    )
     if found.timer.changes is not None:
         costs = f"{cost.late_min} min of lateness" if cost.late_min else ""
     else:
         costs = f"{cost.changes} change{'s' * (cost.changes != 1)}" if cost.changes else ""
     return f"{words}; that costs {costs or 'nothing'}"
+
+
+def _of_years(found: TimerList) -> str:
+    """Return which years something is counted for, if they are more than the list's dates."""
+    if not _is_part(found):
+        return ""
+    return f" of {listed([str(year.plan.dates[0].item().year) for year in found.years])}"
+
+
+def _is_part(found: TimerList) -> bool:
+    return sum(len(year.plan) for year in found.years) > len(found.plan)
 
 
 def _monthly(found: TimerList) -> str:
@@ -207,5 +322,5 @@ def _timer(found: TimerList) -> str:
         kinds = [weekdays_text(kind).replace("-", " to ") for kind in timer.kinds]
         words.append(f"own settings for {listed(kinds)}")
     held = "" if timer.programs is None else f" of its {timer.programs}"
-    words.append(f"{timer.needed_programs}{held} programs used")
+    words.append(f"{timer.needed_programs * timer.at_once}{held} programs used")
     return "; ".join(words)

@@ -13,7 +13,9 @@ from daylatch.door.timer.words import (
     day_shift,
     describe_list,
     is_repeated,
+    standing_words,
     timer_clock_words,
+    wall_differs,
     weekdays_text,
 )
 from daylatch.errors import UsageError
@@ -46,6 +48,7 @@ class Cell(NamedTuple):
     day: str
     repeated: bool
     late: str
+    wall: tuple[str, ...]
 
 
 class Line(NamedTuple):
@@ -65,7 +68,9 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     UsageError
         If the list does not fit one sheet.
     """
-    settings = [list(_lines(setting, found.plan.site.face)) for setting in found.settings]
+    face = found.plan.site.face
+    several = found.timer.at_once > 1
+    settings = [list(_lines(setting, face, several=several)) for setting in found.settings]
     count = sum(map(len, settings))
     if count > _MOST_LINES:
         raise UsageError(
@@ -90,15 +95,21 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         by_weekday=len(found.timer.kinds) > 1,
         movements=[move.name for move in MOVEMENTS],
         row_pt=row_pt,
+        on_wall=wall_differs(found),
+        standing=standing_words(found),
+        several=several,
         entries=list(describe_list(found)),
         caution=f"{CAUTION} {NO_WEATHER}",
     )
     return page.encode()
 
 
-def _lines(setting: TimerSetting, face: ClockFace) -> Iterator[Line]:
+def _lines(setting: TimerSetting, face: ClockFace, *, several: bool) -> Iterator[Line]:
     """Yield the lines of a setting, which no block may part: the date stands in the first."""
     date = date_text(setting.first)
+    if several and setting.put_in != setting.first:
+        # It is put in with one before it.
+        date = f"+ {date}"
     if not setting.is_open:
         yield Line(date, "", OFF, ())
     for program in setting.programs:
@@ -110,6 +121,12 @@ def _lines(setting: TimerSetting, face: ClockFace) -> Iterator[Line]:
 def _cell(program: Program, side: int, face: ClockFace) -> Cell:
     minutes = program.minutes[side]
     if minutes is None:
-        return Cell("-", "", False, "-")
+        return Cell("-", "", False, "-", ())
     day = {-1: "day before", 0: "", 1: "next day"}[day_shift(minutes)]
-    return Cell(face.time(minutes), day, is_repeated(program, side), str(program.late_min[side]))
+    first, *others = program.on_wall[side]
+    wall = (
+        face.time(first.minutes),
+        *(f"from {one.first:%m-%d}: {face.time(one.minutes)}" for one in others),
+    )
+    late = str(program.late_min[side])
+    return Cell(face.time(minutes), day, is_repeated(program, side), late, wall)
