@@ -69,7 +69,7 @@ YEAR["feed"] = """
 show = ["name", "reasons", "place", "notes"]
 """
 YEAR["lamp"] = f'{YEAR["all"]}[laying]\nlamp = "morning"\n'
-YEAR["timer"] = f"{YEAR['all']}[timer]\nchanges = 12\n"
+YEAR["timer"] = f"{YEAR['all']}[timer]\nchanges = 24\n"
 
 
 class Made(NamedTuple):
@@ -96,7 +96,7 @@ class Made(NamedTuple):
 
     @property
     def zones(self):
-        return ["Europe/Amsterdam"] if self.kind in ("zone", "all", "lamp") else []
+        return ["Europe/Amsterdam"] if self.kind in ("zone", "all", "lamp", "timer") else []
 
 
 @pytest.fixture(scope="module", params=YEAR)

@@ -332,10 +332,10 @@ class TestCommands:
 
     def test_a_timers_list_with_other_dates_cancels_the_old_ones(self, daylatch, alder_row):
         where = ("--year", "2027", "-o", "timer.ics")
-        assert daylatch("settings", *where, "--changes", "4").status == 0
+        assert daylatch("settings", *where, "--changes", "22").status == 0
         path = alder_row.parent / "timer.ics"
         old = set(entries_of(path))
-        assert daylatch("settings", *where, "--changes", "12", "--update").status == 0
+        assert daylatch("settings", *where, "--changes", "30", "--update").status == 0
         new = entries_of(path)
         gone = {uid for uid, kind in new.items() if kind == "CANCELLED"}
         assert gone

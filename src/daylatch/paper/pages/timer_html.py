@@ -39,6 +39,13 @@ _MOST_LINES = 80
 # Room for the rows of a block, heads left out [pt], and the largest a row may be.
 _ROOM_PT = 430.0
 _LARGEST_ROW_PT = 18.0
+_LARGEST_FONT_PT = 11.0
+# The width of the sheet, what lies between two blocks and between two columns [pt], and that of a
+# character, digits being the widest that a list is made of [em].
+_WIDTH_PT = 527.0
+_GAP_PT = 14.0
+_PADDING_PT = 4.0
+_CHARACTER_EM = 0.64
 
 
 class Cell(NamedTuple):
@@ -95,6 +102,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         by_weekday=len(found.timer.kinds) > 1,
         movements=[move.name for move in MOVEMENTS],
         row_pt=row_pt,
+        font_pt=min(row_pt * 0.72, _LARGEST_FONT_PT, _font_that_fits(found, len(blocks))),
         on_wall=wall_differs(found),
         standing=standing_words(found),
         several=several,
@@ -102,6 +110,19 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         caution=f"{CAUTION} {NO_WEATHER}",
     )
     return page.encode()
+
+
+def _font_that_fits(found: TimerList, blocks: int) -> float:
+    """Return the largest type in which the columns of a block stand beside each other [pt]."""
+    kinds = [weekdays_text(kind) for kind in found.timer.kinds]
+    columns = [len(date_text(found.settings[0].first)) + 2 * (found.timer.at_once > 1), 2]
+    columns += [max(map(len, kinds))] * (len(kinds) > 1)
+    for _ in MOVEMENTS:
+        # In brackets, or not; how late, under its head.
+        columns += [found.plan.site.face.width + 2, 6]
+        columns += [found.plan.site.face.width] * wall_differs(found)
+    width_pt = (_WIDTH_PT - _GAP_PT * (blocks - 1)) / blocks - _PADDING_PT * len(columns)
+    return width_pt / (_CHARACTER_EM * sum(columns))
 
 
 def _lines(setting: TimerSetting, face: ClockFace, *, several: bool) -> Iterator[Line]:
