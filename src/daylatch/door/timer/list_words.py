@@ -21,6 +21,8 @@ class ListWords(NamedTuple):
     worst, late, never : str
         What is told of how far a list is off: its label, the word behind so many minutes, and what
         never happens.
+    worst_means : str
+        What the label means.
     missed : str
         What a setting that is made a day late does, with a place for the minutes.
     rounded : str
@@ -36,6 +38,7 @@ class ListWords(NamedTuple):
     worst: str
     late: str
     never: str
+    worst_means: str
     missed: str
     rounded: str
     after_a_power_cut: str
@@ -52,6 +55,7 @@ DOOR_WORDS = ListWords(
     worst="Late at worst",
     late="late",
     never="never early",
+    worst_means="Late at worst: minutes after the planned time, before the next setting.",
     missed=" Made a day late, the door moves up to {} min early that day.",
     rounded="rounded up",
     # Common practice, no source.

@@ -44,6 +44,11 @@ class TimerMovement:
     guard: Callable[[Plan], tuple[Times, NDArray[np.int8]]] | None = None
     sign: int = 1
 
+    @property
+    def wrong(self) -> str:
+        """What it is where a list cannot be exact."""
+        return "late" if self.sign > 0 else "early"
+
 
 def _closing_guard(plan: Plan) -> tuple[Times, NDArray[np.int8]]:
     return plan.guard.close_utc, plan.guard.close_sky
