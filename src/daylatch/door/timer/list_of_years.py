@@ -13,7 +13,13 @@ import numpy as np
 
 from daylatch.door.timer.list_words import DOOR_WORDS, ListWords
 from daylatch.door.timer.movements import MOVEMENTS
-from daylatch.door.timer.timer_list import TimerList, make_timer_list, refuse_many_days
+from daylatch.door.timer.timer_days import moves_on
+from daylatch.door.timer.timer_list import (
+    TimerList,
+    make_resting_list,
+    make_timer_list,
+    refuse_many_days,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -51,7 +57,14 @@ def list_of_years(
         If a year has no list, or for too many dates.
     """
     refuse_many_days(plan)
-    lists = tuple(make_timer_list(year, timer, movements, says) for year in years)
+    # A year without any movement is one setting of a list that has some.
+    some = moves_on(plan, movements).any()
+    lists = tuple(
+        make_timer_list(year, timer, movements, says)
+        if not some or moves_on(year, movements).any()
+        else make_resting_list(year, timer, movements, says)
+        for year in years
+    )
     first, last = plan.dates[[0, -1]].tolist()
     settings = tuple(
         setting for setting in _in_order(lists) if setting.last >= first and setting.first <= last

@@ -172,6 +172,8 @@ class TimerList:
     @cached_property
     def guard_cost(self) -> GuardCost:
         """What it costs that it keeps the closing before the guard."""
+        if all(movement.guard is None for movement in self.movements):
+            return GuardCost(0, 0, 0)
         if self.years:
             costs = [year.guard_cost for year in self.years]
             dates, changes = (sum(column) for column in list(zip(*costs, strict=True))[:2])
@@ -237,6 +239,28 @@ def make_timer_list(
         monthly_worst_min=lateness_of(days.without_limits, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=early_if_missed_min,
         moved_utc=tuple(np.where(days.is_open, times, NEVER) for times in moved),
+        movements=movements,
+        says=says,
+    )
+
+
+def make_resting_list(
+    plan: Plan, timer: Timer, movements: tuple[TimerMovement, ...], says: ListWords
+) -> TimerList:
+    """Return the list of days without any movement: one setting, the timer off."""
+    first, last = plan.dates[[0, -1]].tolist()
+    never = np.full(len(plan), NEVER)
+    return TimerList(
+        plan=plan,
+        timer=timer,
+        settings=(TimerSetting(first, last, (), first),),
+        counts=(1,) * (1 if timer.together else len(movements)),
+        comes_round=False,
+        worst_min=(0,) * len(movements),
+        monthly_count=1,
+        monthly_worst_min=0,
+        early_if_missed_min=0,
+        moved_utc=(never,) * len(movements),
         movements=movements,
         says=says,
     )

@@ -161,11 +161,16 @@ def late_words(found: TimerList, setting: TimerSetting) -> str:
         max(late for program in setting.programs if (late := program.late_min[side]) is not None)
         for side in range(len(found.movements))
     ]
-    words = (
-        f"{late} min {move.wrong} {move.noun}"
-        for move, late in zip(found.movements, worst, strict=True)
-    )
-    return f"at worst {listed(list(words))}"
+    sides = zip(found.movements, worst, strict=True)
+    if _goes_both_ways(found):
+        words = [f"{move.noun} {late} min {move.wrong}" for move, late in sides]
+    else:
+        words = [f"{late} min {move.wrong} {move.noun}" for move, late in sides]
+    return f"at worst {listed(words)}"
+
+
+def _goes_both_ways(found: TimerList) -> bool:
+    return len({move.sign for move in found.movements}) > 1
 
 
 def margin_words(found: TimerList) -> str:
@@ -192,6 +197,7 @@ def is_repeated(program: Program, side: int) -> bool:
 def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     """Yield how good a list is and how it is used, each with a label."""
     margin = margin_words(found)
+    both_ways = _goes_both_ways(found)
     yield "Changes", _counts(found)
     if found.timer.at_once > 1:
         yield "Put in", _visits(found)
@@ -201,7 +207,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     yield (
         found.says.worst,
         ", ".join(
-            f"{move.noun} {late} min{'' if move.sign > 0 else f' {move.wrong}'}"
+            f"{move.noun} {late} min{f' {move.wrong}' if both_ways else ''}"
             for move, late in zip(found.movements, found.worst_min, strict=True)
         )
         + f"; {found.says.never}"
