@@ -7,6 +7,7 @@ import datetime as dt
 import io
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from zoneinfo import ZoneInfo
 
@@ -23,6 +24,7 @@ from daylatch.door.timer import text as timer_text
 from daylatch.door.timer.list_words import DOOR_WORDS
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.door.timer.words import (
+    WORKS_LINE,
     clock_to_keep,
     evening_before,
     wall_differs,
@@ -401,12 +403,17 @@ def test_a_hostile_name_stays_text_in_every_form():
     assert json.loads(timer_json.render(found, OCCASION))["site"]["name"] == HOSTILE
 
 
-def full_page():
+def full_page(more=""):
     """Return the fullest list that a page takes, with long words around it."""
     house = (
         'changes = {}\nby_weekday = ["sunday"]\nprograms = 8\nstep_min = 5\nclock_margin_min = 2'
     )
-    return listed(house.format(39), "", name="Long name " * 10)
+    return listed(house.format(39), more, name="Long name " * 10)
+
+
+def full_page_on_standard_time():
+    found = full_page(STANDARD)
+    return replace(found, tried_out=(f"{'long words ' * 12}under [timer]", WORKS_LINE))
 
 
 def test_a_list_too_long_for_a_page_is_refused_with_numbers():
@@ -416,13 +423,19 @@ def test_a_list_too_long_for_a_page_is_refused_with_numbers():
 
 @needs_chromium
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("make", [lambda: listed("tolerance_min = 45"), full_page])
+@pytest.mark.parametrize(
+    "make", [lambda: listed("tolerance_min = 45"), full_page, full_page_on_standard_time]
+)
 def test_the_page_prints_on_one_sheet_and_fetches_nothing(make, paper, tmp_path):
     file = tmp_path / "timer.html"
     found = make()
     file.write_bytes(timer_html.render(found, OCCASION))
     with opened(file) as page:
         pdf = page.pdf(format=paper)
+        page.set_viewport_size({"width": 794, "height": 1123})
+        right = "[...document.querySelectorAll('table')].map(t => t.getBoundingClientRect().right)"
+        edge = "document.querySelector('.blocks').getBoundingClientRect().right"
+        assert max(page.evaluate(right)) <= page.evaluate(edge) + 1
         page.set_viewport_size({"width": 360, "height": 800})
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
     document = pypdfium2.PdfDocument(pdf)

@@ -481,6 +481,9 @@ def test_a_clock_change_at_the_hour_of_a_movement_is_refused(first, last, spans)
         ("programs = 1", "opening and closing need 2 programs, and programs = 1"),
         ('programs = 3\nby_weekday = ["sunday"]', "2 kinds of weekday need 4 programs"),
         ('programs = 13\nby_weekday = "each"', "7 kinds of weekday need 14 programs"),
+        ("holds_dates = true", "holds_dates = true needs programs, .* such as programs = 8"),
+        ("holds_dates = true\nprograms = 4\ntogether = false", "leave together out"),
+        ('past_guard = "no"', 'timer.past_guard = "no"'),
         ('on = ["funday"]', 'timer.on = .*write "any"'),
         ("on = []", 'timer.on = .*write "any"'),
         ("by_weekday = true", 'timer.by_weekday = true: write "same"'),
@@ -490,6 +493,24 @@ def test_a_clock_change_at_the_hour_of_a_movement_is_refused(first, last, spans)
 def test_slips_in_the_table_are_named(keys, message):
     with pytest.raises(SiteError, match=message):
         timer(keys)
+
+
+@pytest.mark.parametrize(("programs", "at_once"), [(2, 1), (5, 2), (8, 4)])
+def test_so_many_settings_as_the_programs_hold_are_put_in_at_once(programs, at_once):
+    year = plan(UTRECHT, "2027-01-01", "2027-12-31", SHUT)
+    dates = f"programs = {programs}\nholds_dates = true\n"
+    found = make_timer_list(year, timer(f"{dates}tolerance_min = 20"))
+    alone = make_timer_list(year, timer("tolerance_min = 20"))
+    assert [s.first for s in found.settings] == [s.first for s in alone.settings]
+    visits = found.visits
+    assert {len(visit) for visit in visits[:-1]} == {at_once}
+    assert len(visits) == -(-len(found.settings) // at_once)
+    assert all(one.put_in == visit[0].first for visit in visits for one in visit)
+    # So many visits may have as many more settings.
+    often = make_timer_list(year, timer(f"{dates}changes = 30"))
+    assert len(often.visits) <= 30 + often.comes_round
+    as_many = make_timer_list(year, timer(f"changes = {30 * at_once}"))
+    assert often.worst_min == as_many.worst_min
 
 
 def test_all_seven_weekdays_are_no_weekdays_of_their_own():

@@ -36,6 +36,9 @@ _LINES_OF_ONE_BLOCK = 24
 _MOST_LINES = 80
 # Room for the rows of a block, heads left out [pt], and the largest a row may be.
 _ROOM_PT = 430.0
+# What more is said of a clock that is not the wall's, and of a list that is tried out [pt].
+_CLOCK_WORDS_PT = 50.0
+_STANDING_PT = 35.0
 _LARGEST_ROW_PT = 18.0
 _LARGEST_FONT_PT = 11.0
 # The width of the sheet, what lies between two blocks and between two columns [pt], and that of a
@@ -126,9 +129,10 @@ def lay_out(
             f"the list has {count} lines, and {_MOST_LINES} fit one sheet: choose fewer "
             "dates, allow more lateness or fewer changes, or write text"
         )
-    row_pt = min(_LARGEST_ROW_PT, _ROOM_PT / max(map(len, blocks)))
     found, on_wall = lists[0], any(map(wall_differs, lists))
-    plan, says = found.plan, found.says
+    plan, says, standing = found.plan, found.says, standing_words(found)
+    room_pt = _ROOM_PT - _CLOCK_WORDS_PT * on_wall - _STANDING_PT * bool(standing)
+    row_pt = min(_LARGEST_ROW_PT, room_pt / max(map(len, blocks)))
     font_pt = min(_font_that_fits(one, len(blocks), on_wall=on_wall) for one in lists)
     page = get_template("timer.html").render(
         generator=generator,
@@ -146,7 +150,7 @@ def lay_out(
         row_pt=row_pt,
         font_pt=min(row_pt * 0.72, _LARGEST_FONT_PT, font_pt),
         on_wall=on_wall,
-        standing=standing_words(found),
+        standing=standing,
         several=found.timer.at_once > 1,
         entries=entries,
         caution=caution,
