@@ -10,6 +10,7 @@ import re
 
 import icalendar
 import numpy as np
+import pypdfium2
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -32,6 +33,7 @@ from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import lamp_timer_html, timer_html
 from daylatch.plan.plan import make_plan
 from daylatch.site.timer import Timer
+from peers.browser import needs_chromium, opened
 from sites import FALLBACKS, ID, NY_ALESUND, SINGAPORE, UTRECHT, Spot, site
 
 STAMP = dt.datetime(2026, 12, 1, tzinfo=dt.UTC)
@@ -243,6 +245,23 @@ def test_a_lamp_that_burns_on_no_date_has_no_list():
 def test_a_timer_with_too_few_programs_is_refused():
     with pytest.raises(PlanError, match="takes 4 programs, and programs = 2 under"):
         listed('lamp = "morning"\n', "programs = 2\ntolerance_min = 60\n", NY_ALESUND, more=POLAR)
+
+
+@needs_chromium
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("side", ["morning", "both"])
+def test_the_page_prints_on_one_sheet_and_fetches_nothing(side, paper, tmp_path):
+    found = listed(f'lamp = "{side}"\n', "tolerance_min = 20\n")
+    path = tmp_path / "lamp.html"
+    path.write_bytes(lamp_timer_html.render(found, OCCASION))
+    with opened(path) as page:
+        pdf = page.pdf(format=paper)
+        assert page.title() == "Test house: lamp timer settings, 2027-01-01 to 2027-12-31"
+    document = pypdfium2.PdfDocument(pdf)
+    assert len(document) == 1
+    text = document[0].get_textpage().get_text_bounded()
+    assert "residual-current device" in " ".join(text.replace("\ufffe", "-").split())
+    document.close()
 
 
 # --- The command ------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 
 LAMP_WORDS = ListWords(
+    title="Lamp timer settings",
     rests="the lamp does not burn",
     would_be_on="the lamp would burn",
     off="no burn: switch this program off",

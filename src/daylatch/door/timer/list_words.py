@@ -10,6 +10,8 @@ class ListWords(NamedTuple):
 
     Attributes
     ----------
+    title : str
+        What a page of it is called.
     rests : str
         What holds on a day without them.
     would_be_on : str
@@ -31,6 +33,7 @@ class ListWords(NamedTuple):
         What to do then.
     """
 
+    title: str
     rests: str
     would_be_on: str
     off: str
@@ -45,6 +48,7 @@ class ListWords(NamedTuple):
 
 
 DOOR_WORDS = ListWords(
+    title="Timer settings",
     rests="the door stays shut",
     would_be_on="the door would be open",
     off="keep shut: switch the timer off",

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from daylatch.birds.lamp_list.lamp_list import LampList
     from daylatch.files.occasion import Occasion
 
+# What the caution of the lamp takes, and what is said of each burn more.
+_CAUTION_PT = 60.0
+_BURN_PT = 60.0
 _GENERATOR = "daylatch lamp timer list"
 wrote = page_is_by(_GENERATOR)
 
@@ -27,4 +30,6 @@ def render(found: LampList, occasion: Occasion) -> bytes:
     lists = [one for _, one in found.burns]
     entries = [("The lamp", lamp_words(found)), *describe_lamp_list(found)]
     captions = tuple(burn.title for burn, _ in found.burns)
-    return lay_out(_GENERATOR, lists, [*map(block_of, lists)], entries, CAUTIONS, captions)
+    blocks = [block_of(one) for one in lists]
+    taken_pt = _CAUTION_PT + _BURN_PT * (len(lists) - 1)
+    return lay_out(_GENERATOR, lists, blocks, entries, CAUTIONS, captions, taken_pt)

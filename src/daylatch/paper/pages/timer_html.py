@@ -40,6 +40,7 @@ _ROOM_PT = 430.0
 _CLOCK_WORDS_PT = 50.0
 _STANDING_PT = 35.0
 _LARGEST_ROW_PT = 18.0
+_LEAST_ROW_PT = 8.0
 _LARGEST_FONT_PT = 11.0
 # The width of the sheet, what lies between two blocks and between two columns [pt], and that of a
 # character, digits being the widest that a list is made of [em].
@@ -99,6 +100,7 @@ def lay_out(
     entries: list[tuple[str, str]],
     caution: str,
     captions: tuple[str, ...] = (),
+    taken_pt: float = 0.0,
 ) -> bytes:
     """Return the page of a list, or of several that are for one timer.
 
@@ -116,26 +118,31 @@ def lay_out(
         What stands last.
     captions
         What stands above each block, if they are lists of their own.
+    taken_pt
+        What more the text around takes than that of a door's list [pt].
 
     Raises
     ------
     UsageError
         If they do not fit one sheet.
     """
-    count = sum(map(len, blocks))
-    # Lists of their own cannot be shared out evenly.
-    if count > _MOST_LINES or max(map(len, blocks)) > _MOST_LINES // 2 + _LINES_OF_ONE_BLOCK // 2:
-        raise UsageError(
-            f"the list has {count} lines, and {_MOST_LINES} fit one sheet: choose fewer "
-            "dates, allow more lateness or fewer changes, or write text"
-        )
     found, on_wall = lists[0], any(map(wall_differs, lists))
     plan, says, standing = found.plan, found.says, standing_words(found)
     room_pt = _ROOM_PT - _CLOCK_WORDS_PT * on_wall - _STANDING_PT * bool(standing)
-    row_pt = min(_LARGEST_ROW_PT, room_pt / max(map(len, blocks)))
+    count, longest = sum(map(len, blocks)), max(map(len, blocks))
+    room_pt -= taken_pt
+    # Lists of their own are not shared out evenly.
+    most = len(blocks) * int(room_pt / _LEAST_ROW_PT) if captions else _MOST_LINES
+    if count > most or (captions and longest * _LEAST_ROW_PT > room_pt):
+        raise UsageError(
+            f"the list has {count} lines, and {most} fit one sheet: choose fewer "
+            "dates, allow more lateness or fewer changes, or write text"
+        )
+    row_pt = min(_LARGEST_ROW_PT, room_pt / longest)
     font_pt = min(_font_that_fits(one, len(blocks), on_wall=on_wall) for one in lists)
     page = get_template("timer.html").render(
         generator=generator,
+        title=says.title,
         captions=captions,
         worst=says.worst.lower().rsplit(" ", 1),
         worst_means=says.worst_means,
