@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from daylatch.birds.lamp_list.lamp_list import LampList
 
 CAUTIONS = f"{CAUTION} {LAMP_CAUTION}"
+# What is counted, which two burns do not share though they may have as much of it.
+_OF_EACH = ("Changes", "The timer")
 
 
 def describe_lamp_list(found: LampList) -> Iterator[tuple[str, str]]:
@@ -28,10 +30,10 @@ def describe_lamp_list(found: LampList) -> Iterator[tuple[str, str]]:
             told.setdefault((label, seen[label]), {})[burn.name] = text
     for (label, _), texts in told.items():
         same = len(texts) == len(found.burns) and len(set(texts.values())) == 1
-        if same:
+        if len(found.burns) == 1 or (same and label not in _OF_EACH):
             yield label, next(iter(texts.values()))
         else:
-            yield label, "; ".join(f"{name}: {text}" for name, text in texts.items())
+            yield label, "; ".join(f"{name}: {text.rstrip('.')}" for name, text in texts.items())
 
 
 def lamp_words(found: LampList) -> str:
