@@ -107,7 +107,9 @@ def test_no_list_that_keeps_a_tolerance_has_fewer_settings(days, tolerance):
     found = fewest(days, tolerance)
     if not keep:
         assert found is None
-        assert lateness_of(days, all_starts(days)) > tolerance
+        # Not even the list that is late least does.
+        late = by_hand(days, all_starts(days))
+        assert late is None or late[0] > tolerance
         return
     assert found is not None
     assert len(found) == min(keep)[0]

@@ -92,6 +92,9 @@ def _wanted_min(timer: Timer) -> int:
 
 def _require_changes(days: TimerDays, most: int, side_words: str) -> None:
     """Refuse so many changes if shut dates or the guard need more."""
+    guarded = fewest(days, None)
+    if guarded is not None and len(guarded) <= most:
+        return
     settings = f"{most} setting{'s' * (most != 1)}{side_words}"
     shut = fewest(days.without_limits, None)
     assert shut is not None
@@ -101,14 +104,12 @@ def _require_changes(days: TimerDays, most: int, side_words: str) -> None:
             "since the timer is switched off and on around them: allow more changes, or choose "
             "fewer dates"
         )
-    guarded = fewest(days, None)
     if guarded is None:
         raise _guard_missed(side_words)
-    if len(guarded) > most:
-        raise PlanError(
-            f"{settings} cannot keep the closing before the guard: that needs {len(guarded)}: "
-            "allow more changes, or write past_guard = true under [timer], if it may close after it"
-        )
+    raise PlanError(
+        f"{settings} cannot keep the closing before the guard: that needs {len(guarded)}: "
+        "allow more changes, or write past_guard = true under [timer], if it may close after it"
+    )
 
 
 def _fewest_of_tolerance(days: TimerDays, timer: Timer, side_words: str) -> int:
@@ -128,7 +129,7 @@ def _fewest_of_tolerance(days: TimerDays, timer: Timer, side_words: str) -> int:
         return len(found)
     if fewest(days.without_limits, tolerance_min - taken) is not None:
         raise _guard_missed(side_words)
-    least_min = lateness_of(days.without_limits, all_starts(days)) + taken
+    least_min = lateness_of(days, all_starts(days)) + taken
     margin = f" and a clock margin of {timer.clock_margin_min} min" if taken else ""
     raise PlanError(
         f"no list{side_words} keeps a tolerance of {tolerance_min} min: on the dates that you "

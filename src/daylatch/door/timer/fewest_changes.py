@@ -68,11 +68,8 @@ def settings_of(days: TimerDays, starts: list[int]) -> Numbers:
 
 
 def lateness_of(days: TimerDays, starts: list[int]) -> int:
-    """Return the worst lateness of a list that keeps its limits [min]."""
-    first = np.array(starts)
-    length = np.diff(first, append=first[0] + len(days))
-    late = days.lateness[first, length - 1]
-    return int(late.max(initial=0, where=days.is_open[first]))
+    """Return the worst lateness of a list [min], whether it keeps its limits or not."""
+    return int((settings_of(days, starts) - days.needed_min).max())
 
 
 def all_starts(days: TimerDays) -> list[int]:

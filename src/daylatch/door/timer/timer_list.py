@@ -236,7 +236,7 @@ def make_timer_list(
         comes_round=any(list_[0] > 0 for list_ in lists),
         worst_min=tuple(late.max(axis=1).tolist()),
         monthly_count=len(monthly),
-        monthly_worst_min=lateness_of(days.without_limits, monthly) + 2 * timer.clock_margin_min,
+        monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
         early_if_missed_min=early_if_missed_min,
         moved_utc=tuple(np.where(days.is_open, times, NEVER) for times in moved),
         movements=movements,
