@@ -49,6 +49,7 @@ smoke: ## Install a copy as a keeper would, and compare what it prints
 bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_sun.py
 	$(BIN)/python bench/bench_plan.py
+	$(BIN)/python bench/bench_due.py
 	$(BIN)/python bench/bench_nights.py
 	$(BIN)/python bench/bench_timers.py
 	$(BIN)/python bench/bench_table.py

@@ -26,6 +26,7 @@ from daylatch.errors import PlanError
 from daylatch.paper.pages import report
 from daylatch.paper.pictures.comparison import draw_comparison
 from daylatch.paper.pictures.year import draw_year
+from daylatch.plan.due import exactly
 from daylatch.site.tables import Site
 from daylatch.site.timer import Timer
 from daylatch.wording import FACE_24_HOURS, ClockFace
@@ -61,7 +62,7 @@ step_min = 5
 from = 2027-03-10
 until = 2027-03-12
 open.fixed = "08:30"
-close.fixed = "16:45"
+close.fixed = "18:45"
 [[span]]
 from = 2027-06-10
 until = 2027-06-12
@@ -280,7 +281,7 @@ def test_hours_beside_a_picture_follow_the_face(twelve_hours):
     first = plan(UTRECHT, "2027-03-01", "2027-03-31")
     second = plan(UTRECHT, "2027-03-01", "2027-03-31", "[close]\noffset_min = 35\n")
     comparison = compare_plans(first, second, "first", "second")
-    for picture in (draw_year(first), draw_comparison(comparison)):
+    for picture in (draw_year(exactly(first)), draw_comparison(comparison)):
         texts = [text.get_text() for text in picture.texts]
         assert {"12 am", "6 am", "12 pm", "6 pm"} <= set(texts)
         assert TIME_24.findall(" ".join(texts)) == []
@@ -288,7 +289,7 @@ def test_hours_beside_a_picture_follow_the_face(twelve_hours):
 
 def test_the_report_of_a_sync_follows_the_face(twelve_hours):
     hens = plan(UTRECHT, "2027-03-01", "2027-03-02", '[calendar]\ntimes = "utc"\n')
-    wanted = want(make_events(hens)[0], hens.zone)
+    wanted = want(make_events(exactly(hens))[0], hens.zone)
     there = Found("https://a/b", "", wanted.uid, "", None, 0, "Moved", "20270301T184500")
     differences = [
         Difference(Kind.ADD, wanted.uid, wanted, None),

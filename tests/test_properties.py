@@ -20,11 +20,12 @@ from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError
 from daylatch.files.csv_file import fuse
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.plan.rules import Rule
 from daylatch.site.timer import Timer
 from peers.table_reader import read_table
-from plan_forms import EXPORTS, get_writer
+from plan_forms import EXPORTS, get_writer, written
 from sites import FALLBACKS, Spot, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
@@ -125,8 +126,8 @@ def test_every_export_gives_the_plans_minutes(spot, text, start, length):
             "datetime64[m]",
         )
 
-    rows = list(csv.DictReader(io.StringIO(get_writer("csv").render(plan, occasion).decode())))
-    days = json.loads(get_writer("json").render(plan, occasion))["days"]
+    rows = list(csv.DictReader(io.StringIO(written("csv", plan, occasion).decode())))
+    days = json.loads(written("json", plan, occasion))["days"]
     assert [row["date"] for row in rows] == [day["date"] for day in days]
     for side, column in (("open", plan.open_utc), ("close", plan.close_utc)):
         for suffix in ("local", "utc", "door_clock"):
@@ -291,7 +292,7 @@ def test_what_is_missing_is_always_a_shortfall():
             np.testing.assert_array_equal(
                 plan.decisions.open_shortfall, np.where(shut, np.timedelta64(0, "m"), missing)
             )
-            night = plan.lock_in
+            night = exactly(plan).lock_in
             wanted = plan.settings.least_night
             known = ~np.isnat(night)
             np.testing.assert_array_equal(

@@ -46,7 +46,7 @@ FORM = """\
 from daylatch.commands import forms
 from daylatch.files.forms import Form
 from daylatch.files.own import first_line_is
-module.render = lambda plan, occasion: f"madeup plan\\n{len(plan)} days\\n".encode()
+module.render = lambda due, occasion: f"madeup plan\\n{len(due)} days\\n".encode()
 module.wrote = first_line_is("madeup plan")
 forms.FORMS["plan"] += (Form("scroll", (".scr",), "made_up"),)
 """
@@ -63,6 +63,20 @@ from daylatch.site.choices import oscillators
 oscillators.OSCILLATORS["madeup"] = oscillators.Oscillator(
     "madeup", "a made-up beat", "some made-up beat", "a made-up beat, in a sentence",
     usual="a made-up beat 3", holds=" on Sundays", **json.loads(sys.argv[3])
+)
+"""
+WORKS = """\
+import numpy as np
+from daylatch.site.choices import works
+def find_due(plan):
+    from daylatch.plan.due import DueTimes
+    later = np.timedelta64(7, "m")
+    known = np.ones(len(plan), np.bool_)
+    return DueTimes(plan.open_utc + later, plan.close_utc + later, known)
+module.find_due = find_due
+module.is_exact = lambda site: False
+works.WORKS["lever"] = works.Works(
+    "lever", "a made-up lever", "always seven minutes late", "made_up"
 )
 """
 TABLE = """\
@@ -194,6 +208,47 @@ def test_a_calendar_style_is_registered_by_one_line(registered, tmp_path):
     for page in ("site file", "schema"):
         assert '"fortnights"' in pages[page]
     assert "one made-up entry a fortnight" in pages["site file"]
+
+
+def test_what_works_a_door_is_registered_by_one_line(registered, tmp_path):
+    (tmp_path / "other").mkdir()
+    for name, works in (("site.toml", "lever"), ("other/moon.toml", "moon")):
+        (tmp_path / name).write_text(SITE.replace('works = "controller"', f'works = "{works}"'))
+    one = ["--from", "2027-03-27", "--until", "2027-03-29"]
+    told, pages = registered(
+        WORKS,
+        {
+            "refused": ["check", "other/moon.toml"],
+            "check": ["check"],
+            "text": ["plan", *one],
+            "json": ["plan", *one, "--to", "json"],
+            "calendar": ["plan", *one, "--to", "ics"],
+            "explain": ["explain", "2027-03-28"],
+            "today": ["today", "--at", "2027-03-28T12:00Z"],
+            "nights": ["nights", *one, "--to", "csv"],
+            "starter": ["new", "--all", "new.toml", "--name", "x", "--city", "Utrecht"],
+        },
+    )
+    assert told["refused"][0] == 3
+    assert "write one of 'controller', 'timer', 'hand' or 'lever'" in told["refused"][2]
+    assert "worked by a made-up lever" in told["check"][1]
+    data = json.loads(told["json"][1])
+    assert data["site"]["door"]["works"] == "lever"
+    assert {day["close_late_min"] for day in data["days"]} == {7}
+    day = data["days"][1]
+    due = day["close_due"][11:16]
+    assert due != day["close"][11:16]
+    for name in ("text", "explain", "today"):
+        assert due in told[name][1], name
+        assert "7 min later than planned" in " ".join(told[name][1].split())
+    starts = re.findall(r"DTSTART:\d{8}T(\d{6})Z", told["calendar"][1].replace("\r\n ", ""))
+    assert len(starts) == 6
+    rows = list(csv.DictReader(io.StringIO(told["nights"][1])))
+    assert rows[1]["close_local"] == day["close_due"]
+    assert '"lever"' in (tmp_path / "new.toml").read_text()
+    for page in ("site file", "schema"):
+        assert '"lever"' in pages[page]
+    assert "a made-up lever (always seven minutes late)" in pages["site file"]
 
 
 CLOCK = "[clock]\naccuracy_ppm = 3\nmargin_min = 2\noscillator = "

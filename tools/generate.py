@@ -14,6 +14,7 @@ import json
 import math
 import os
 import sys
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,6 +56,17 @@ PICTURE_COMMAND = (
     "--until",
     "2027-04-30",
 )
+# What works the doors of the demo sites: a table in use, a timer's list, a card.
+DEMO_TABLE = "schedules/fjord-end-2027.bin"
+DEMO_FILES = {
+    DEMO_TABLE: ("plan", "schedules/fjord-end.toml", "--to", "table", "--year", DEMO_YEAR),
+    "schedules/lagoon-hut-list-2027.txt": (
+        *("settings", "schedules/lagoon-hut.toml", "--year", DEMO_YEAR),
+    ),
+    "schedules/gum-flat-card-2027.html": (
+        *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
+    ),
+}
 MADE = "This page is made by `make docs`; do not edit it."
 
 
@@ -68,6 +80,15 @@ def printed(*arguments: str) -> str:
     content = out.buffer
     assert isinstance(content, io.BytesIO)
     return content.getvalue().decode()
+
+
+def written(path: str, *arguments: str) -> bytes:
+    """Return what a command writes into a file of some name."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / Path(path).name
+        with contextlib.redirect_stderr(io.StringIO()):
+            printed(*arguments, "-o", str(file))
+        return file.read_bytes()
 
 
 def commands_page() -> str:
@@ -285,6 +306,10 @@ _SVG = """\
 
 def everything() -> dict[str, bytes]:
     """Return every generated file by its path from the project's root."""
+    files = {path: written(path, *command) for path, command in DEMO_FILES.items()}
+    if "--check" not in sys.argv:
+        # The plan of that site is read from it.
+        Path(DEMO_TABLE).write_bytes(files[DEMO_TABLE])
     made = {
         "docs/reference/commands.md": commands_page(),
         "docs/reference/forms.md": forms_page(),
@@ -299,7 +324,7 @@ def everything() -> dict[str, bytes]:
                 "plan", f"schedules/{site}.toml", "--year", DEMO_YEAR, "--to", export
             )
     pages = {path: text.encode() for path, text in made.items()}
-    return {**pages, "docs/images/year.svg": year_picture()}
+    return {**files, **pages, "docs/images/year.svg": year_picture()}
 
 
 def main() -> int:

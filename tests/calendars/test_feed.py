@@ -20,6 +20,7 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.commands.people import feed as command
 from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import feed_html
+from daylatch.plan.due import exactly
 from peers.browser import needs_chromium, opened
 from peers.calendar_reader import (
     FALLBACKS,
@@ -57,7 +58,7 @@ def public(tables="", **options):
 
 
 def render(plan, previous=None, stamp=STAMP):
-    return feed_calendar.render(plan, Occasion(stamp, previous))
+    return feed_calendar.render(exactly(plan), Occasion(stamp, previous))
 
 
 def text_of(content):
@@ -142,7 +143,7 @@ class TestWhatAnybodySees:
     def test_no_kind_of_file_passes_for_another(self):
         plan = public()
         feed, page = render(plan), feed_html.render(plan, "door.ics")
-        own = calendar.render(plan, Occasion(STAMP))
+        own = calendar.render(exactly(plan), Occasion(STAMP))
         assert [feed_calendar.wrote(content) for content in (feed, own, page)] == [
             True,
             False,

@@ -111,7 +111,7 @@ def year(request):
             content = write(plan, earlier, update=True)
         case "feed":
             shown = feed_calendar.public_site(plan.site)
-            content = feed_calendar.render(dataclasses.replace(plan, site=shown), occasion)
+            content = feed_calendar.render(exactly(dataclasses.replace(plan, site=shown)), occasion)
         case "lamp":
             lengths = make_day_lengths(plan)
             content = daylength_calendar.render(

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from daylatch.calendars import plan_calendar as calendar
 from daylatch.calendars.entries import make_events
+from daylatch.plan.due import exactly
 from peers.calendar_reader import FALLBACKS, SITE_ID, make, read, unescape, write
 
 LATER = dt.datetime(2026, 12, 9, 18, 30, 5, tzinfo=dt.UTC)
@@ -188,7 +189,9 @@ class TestUpdate:
             stamp = LATER + dt.timedelta(days=number)
             content = write(plan, content, stamp, update=True)
             assert write(plan, content, THIRD, update=True) == content
-            planned = {str(e["UID"]).removeprefix(f"{SITE_ID}-") for e in make_events(plan)}
+            planned = {
+                str(e["UID"]).removeprefix(f"{SITE_ID}-") for e in make_events(exactly(plan))
+            }
             found = status(content)
             assert {uid for uid, (kind, _) in found.items() if kind == "CONFIRMED"} == planned
             known |= planned

@@ -18,14 +18,16 @@ from playwright.sync_api import sync_playwright
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
+from daylatch.door.works.rows import RowsOf
 from daylatch.errors import OutputError, UsageError
-from daylatch.paper.card import CLOCK_MARK, RowsOf, make_card
+from daylatch.paper.card import CLOCK_MARK, make_card
 from daylatch.paper.pages import card_html, card_pdf
 from daylatch.paper.pages.card_columns import SMALLEST
 from daylatch.paper.pages.card_layout import MARGIN
 from daylatch.paper.pages.papers import PAPERS
 from daylatch.paper.pages.ruler import Ruler, new_document
 from daylatch.paper.pages.templates import get_template
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from peers.browser import CHROMIUM, FLAGS
@@ -54,7 +56,7 @@ LETTERS = "🐔 鶏小屋 שלום עולם 123 مرحبا Ørsta ψ Ж"
 
 
 def year_card(spot=UTRECHT, text="", rows_of=RowsOf.WEEKS):
-    return make_card(plan(spot, "2027-01-01", "2027-12-31", FALLBACKS + text), rows_of)
+    return make_card(exactly(plan(spot, "2027-01-01", "2027-12-31", FALLBACKS + text)), rows_of)
 
 
 def full_house():
@@ -88,9 +90,14 @@ def hostile_house():
     )
 
 
+def month_card(text):
+    return make_card(exactly(plan(UTRECHT, "2027-05-01", "2027-05-31", text)), RowsOf.DAYS)
+
+
 def card_of(house, rows_of=RowsOf.WEEKS, first="2027-01-01", last="2027-12-31"):
     return make_card(
-        make_plan(house, dt.date.fromisoformat(first), dt.date.fromisoformat(last)), rows_of
+        exactly(make_plan(house, dt.date.fromisoformat(first), dt.date.fromisoformat(last))),
+        rows_of,
     )
 
 
@@ -120,8 +127,14 @@ def test_weeks_run_from_monday_to_sunday_and_break_at_a_clock_change():
 
 
 def test_a_year_is_written_where_the_card_passes_into_it():
-    card = make_card(plan(UTRECHT, "2026-12-21", "2027-01-17"), RowsOf.WEEKS)
-    assert labels(card) == ["21-27 Dec 2026", "28 Dec-3 Jan 2027", "4-10 Jan", "11-17 Jan"]
+    card = make_card(exactly(plan(UTRECHT, "2026-12-21", "2027-01-17")), RowsOf.WEEKS)
+    assert labels(card) == [
+        "21-27 Dec 2026",
+        "28-31 Dec",
+        "1-3 Jan 2027",
+        "4-10 Jan",
+        "11-17 Jan",
+    ]
 
 
 def test_months_have_their_names_and_parts_of_months_their_dates():
@@ -134,7 +147,7 @@ def test_months_have_their_names_and_parts_of_months_their_dates():
 def test_a_row_gives_the_latest_times_and_how_late_they_are():
     # By hand from the plan: opening falls through the week, closing rises.
     made = plan(UTRECHT, "2027-02-01", "2027-02-07")
-    (row,) = make_card(made, RowsOf.WEEKS).rows
+    (row,) = make_card(exactly(made), RowsOf.WEEKS).rows
     wall = made.on_wall(made.open_utc).wall, made.on_wall(made.close_utc).wall
     assert str(row.times.open) == str(wall[0][0])[11:]
     assert str(row.times.close) == str(wall[1][-1])[11:]
@@ -179,7 +192,7 @@ def test_a_row_does_not_reach_from_light_to_a_fallback_if_that_makes_it_later():
     begun = made.decisions.close.started_by
     leaps = made.dates[1:][begun[1:] != begun[:-1]]
     assert len(leaps) == 2
-    starts = {row.first for row in make_card(made, RowsOf.WEEKS).rows}
+    starts = {row.first for row in make_card(exactly(made), RowsOf.WEEKS).rows}
     assert {leap.item() for leap in leaps} <= starts
 
 
@@ -209,14 +222,14 @@ def test_a_standard_clock_that_must_follow_its_zone_breaks_a_row_and_is_told():
     # From 2026 on the zone keeps UTC-7 for good (IANA 2026f).
     vancouver = Spot(49.25, -123.1, "America/Vancouver")
     made = plan(vancouver, "2026-12-28", "2027-01-03", '[door]\nclock = "standard"\n')
-    card = make_card(made, RowsOf.WEEKS)
+    card = make_card(exactly(made), RowsOf.WEEKS)
     assert labels(card) == ["28-31 Dec 2026", "1-3 Jan 2027"]
     assert "Set it from UTC-08:00 to UTC-07:00 on 2027-01-01" in card.monthly_check
 
 
 def test_a_month_has_a_row_a_day_with_marks():
     settings_text = FALLBACKS + SHUT.replace("2027-02", "2027-03")
-    card = make_card(plan(UTRECHT, "2027-03-01", "2027-03-31", settings_text), RowsOf.DAYS)
+    card = make_card(exactly(plan(UTRECHT, "2027-03-01", "2027-03-31", settings_text)), RowsOf.DAYS)
     assert len(card.rows) == 31
     assert labels(card)[:2] == ["Mon 1", "Tue 2"]
     assert card.rows[27].marks == (CLOCK_MARK,)
@@ -258,14 +271,17 @@ def test_no_row_moves_the_door_early_nor_later_than_it_says(
 ):
     house = site(spot, f'{FALLBACKS}[door]\nclock = "{clock.value}"\n{rules}')
     made = make_plan(house, first, first + dt.timedelta(days=days - 1))
-    card = make_card(made, rows_of)
+    card = make_card(exactly(made), rows_of)
     covered = [
         row.first + dt.timedelta(days=day)
         for row in card.rows
         for day in range((row.last - row.first).days + 1)
     ]
     assert covered == made.dates.tolist()
-    wall = [made.on_wall(times) for times in (made.open_utc, made.close_utc, made.head_count_utc)]
+    wall = [
+        made.on_wall(times)
+        for times in (made.open_utc, made.close_utc, exactly(made).head_count_utc)
+    ]
     door = [made.on_door(times) for times in (made.open_utc, made.close_utc)]
     for row in card.rows:
         here = (made.dates >= np.datetime64(row.first)) & (made.dates <= np.datetime64(row.last))
@@ -354,11 +370,13 @@ CARDS = {
     "plain": lambda: year_card(text=SHUT + YOUNG),
     "own words": lambda: year_card(SOUTHERN, OWN_WORDS),
     "months": lambda: year_card(rows_of=RowsOf.MONTHS),
-    "days": lambda: make_card(plan(UTRECHT, "2027-05-01", "2027-05-31", YOUNG), RowsOf.DAYS),
+    "days": lambda: make_card(
+        exactly(plan(UTRECHT, "2027-05-01", "2027-05-31", YOUNG)), RowsOf.DAYS
+    ),
     "polar": lambda: year_card(LONGYEARBYEN),
     "past midnight, door in UTC": lambda: year_card(TAMPERE, '[door]\nclock = "utc"\n'),
     "door a day behind": lambda: year_card(LORD_HOWE, '[door]\nclock = "utc"\n'),
-    "one day": lambda: make_card(plan(UTRECHT, "2027-05-01"), RowsOf.WEEKS),
+    "one day": lambda: make_card(exactly(plan(UTRECHT, "2027-05-01")), RowsOf.WEEKS),
     "full": lambda: card_of(full_house()),
     "hostile": lambda: card_of(hostile_house()),
 }
@@ -430,9 +448,9 @@ def test_where_the_keeper_gave_no_words_there_are_lines_to_write_on():
         # Below the rows and their last line.
         return sum(1 for left, _, right, _ in bounds if 150 < right - left < 330)
 
-    empty = make_card(plan(UTRECHT, "2027-01-04", "2027-01-10"), RowsOf.WEEKS)
+    empty = make_card(exactly(plan(UTRECHT, "2027-01-04", "2027-01-10")), RowsOf.WEEKS)
     words = '[card]\nby_hand = "pull"\ncall = "me"\n'
-    filled = make_card(plan(UTRECHT, "2027-01-04", "2027-01-10", words), RowsOf.WEEKS)
+    filled = make_card(exactly(plan(UTRECHT, "2027-01-04", "2027-01-10", words)), RowsOf.WEEKS)
     assert rules(empty) == rules(filled) + 6
 
 
@@ -679,7 +697,7 @@ def test_missing_libraries_are_told(daylatch, alder_row, monkeypatch, library):
 
 
 def test_too_long_a_range_says_so_before_anything_is_written():
-    card = make_card(plan(UTRECHT, "2027-01-01", "2029-06-30"), RowsOf.WEEKS)
+    card = make_card(exactly(plan(UTRECHT, "2027-01-01", "2031-06-30")), RowsOf.WEEKS)
     with pytest.raises(UsageError, match="fit one page of US Letter"):
         card_html.render(card, PAPERS["letter"])
 
@@ -688,7 +706,7 @@ WHITE_NIGHTS = '[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
 
 
 def test_days_without_the_light_are_marked():
-    card = make_card(plan(TAMPERE, "2027-05-01", "2027-08-20", WHITE_NIGHTS), RowsOf.WEEKS)
+    card = make_card(exactly(plan(TAMPERE, "2027-05-01", "2027-08-20", WHITE_NIGHTS)), RowsOf.WEEKS)
     marked = [row for row in card.rows if "~" in row.marks]
     assert 0 < len(marked) < len(card.rows)
     assert "22:30" in {str(row.times.close) for row in marked}

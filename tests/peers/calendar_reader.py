@@ -16,6 +16,7 @@ from dateutil.tz import tzical
 
 from daylatch.calendars.plan_calendar import render
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 
@@ -68,7 +69,7 @@ zone = "{zone}"
 
 
 def write(plan, previous=None, stamp=STAMP, *, update=False):
-    return render(plan, Occasion(stamp, previous), update=update)
+    return render(exactly(plan), Occasion(stamp, previous), update=update)
 
 
 @dataclass
@@ -167,7 +168,7 @@ def planned(plan):
             starts[day, "close"] = plan.close_utc[index]
             ends[day, "open"] = plan.open_utc[index] + np.timedelta64(5, "m")
             least = plan.close_utc[index] + np.timedelta64(5, "m")
-            ends[day, "close"] = max(least, plan.head_count_utc[index])
+            ends[day, "close"] = max(least, exactly(plan).head_count_utc[index])
     return starts, ends
 
 

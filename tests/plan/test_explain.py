@@ -7,13 +7,14 @@ import datetime as dt
 import pytest
 
 from daylatch.errors import PlanError
-from daylatch.plan.explain import explain_day
-from sites import FALLBACKS, NY_ALESUND, TAMPERE, UTRECHT, plan
+from daylatch.plan.due import exactly
+from daylatch.plan.explain import explain_day, until_open
+from sites import FALLBACKS, NY_ALESUND, TAMPERE, UTRECHT, plan, site
 
 
 def told(spot, date, settings="") -> str:
-    found = plan(spot, date, settings=settings)
-    return "\n".join(explain_day(found, dt.date.fromisoformat(date)))
+    day = dt.date.fromisoformat(date)
+    return "\n".join(explain_day(exactly(until_open(site(spot, settings), day)), day))
 
 
 @pytest.mark.parametrize(
@@ -48,4 +49,4 @@ def test_the_unusual_is_said(spot, date, settings, sentence):
 
 def test_a_date_outside_the_plan_is_an_error():
     with pytest.raises(PlanError, match="2027-02-01 is not in this plan"):
-        explain_day(plan(UTRECHT, "2027-01-01"), dt.date(2027, 2, 1))
+        explain_day(exactly(plan(UTRECHT, "2027-01-01")), dt.date(2027, 2, 1))

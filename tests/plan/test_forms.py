@@ -16,23 +16,23 @@ from daylatch.files.csv_file import defuse, fuse
 from daylatch.files.occasion import Occasion
 from daylatch.plan.csv import HEADER
 from daylatch.plan.text import FIRST_LINE, MARKS
-from plan_forms import EXPORTS, get_writer
+from plan_forms import EXPORTS, get_writer, written
 from sites import FALLBACKS, LONGYEARBYEN, NY_ALESUND, TAMPERE, UTRECHT, Spot, plan
 
 OCCASION = Occasion(dt.datetime(2027, 1, 1, tzinfo=dt.UTC))
 
 
 def text_of(found) -> str:
-    return get_writer("text").render(found, OCCASION).decode()
+    return written("text", found, OCCASION).decode()
 
 
 def rows_of(found) -> list[dict[str, str]]:
-    content = get_writer("csv").render(found, OCCASION).decode()
+    content = written("csv", found, OCCASION).decode()
     return list(csv.DictReader(io.StringIO(content, newline="")))
 
 
 def json_of(found) -> dict:
-    return json.loads(get_writer("json").render(found, OCCASION))
+    return json.loads(written("json", found, OCCASION))
 
 
 def day_line(text: str, number: int) -> str:
@@ -111,7 +111,7 @@ def test_the_caution_stands_in_the_text():
 
 
 def test_csv_lines_end_as_rfc_4180_section_2_says_and_each_has_every_field():
-    content = get_writer("csv").render(plan(UTRECHT, "2027-01-01", "2027-01-10"), OCCASION)
+    content = written("csv", plan(UTRECHT, "2027-01-01", "2027-01-10"), OCCASION)
     lines = content.split(b"\r\n")
     assert lines[-1] == b""
     assert b"\n" not in content.replace(b"\r\n", b"")
@@ -162,7 +162,8 @@ def test_json_has_the_fields_that_were_promised():
     assert data["generator"]["name"] == "daylatch"
     assert data["zone_rules"] == "2026f"
     assert data["caution"] == CAUTION
-    assert set(data["site"]) == {"id", "name", "latitude_deg", "longitude_deg", "zone"}
+    assert set(data["site"]) == {"id", "name", "latitude_deg", "longitude_deg", "zone", "door"}
+    assert data["site"]["door"] == {"works": "controller"}
     (day,) = data["days"]
     assert {
         "date",
@@ -172,6 +173,11 @@ def test_json_has_the_fields_that_were_promised():
         "close_reason",
         "open_event",
         "close_event",
+        "open_due",
+        "close_due",
+        "open_late_min",
+        "close_late_min",
+        "close_in_daylight",
         "sun",
         "sky",
     } <= set(day)
@@ -198,7 +204,7 @@ def test_json_gives_nulls_and_states_in_a_white_night():
 @pytest.mark.parametrize("export", sorted(EXPORTS))
 def test_a_writer_knows_its_own_files_and_no_others(export):
     found = plan(UTRECHT, "2027-01-01", "2027-01-03")
-    contents = {name: get_writer(name).render(found, OCCASION) for name in EXPORTS}
+    contents = {name: written(name, found, OCCASION) for name in EXPORTS}
     for name, content in contents.items():
         assert get_writer(export).wrote(content) is (name == export)
 

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from daylatch.birds.nights.nights import make_nights
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from reference.jpl_sun import crossings
 from sites import Spot, site
@@ -33,7 +34,7 @@ TOLERANCE_S = {52.0: 0.05, -36.9: 0.05, 64.0: 0.2}
 )
 def test_the_waking_part_is_that_between_skyfields_dawn_and_dusk(spot, text):
     plan = make_plan(site(spot, text), dt.date(2027, 1, 1), dt.date(2027, 12, 31))
-    found = make_nights(plan)
+    found = make_nights(exactly(plan))
     rising, setting = crossings(spot.latitude, spot.longitude, "2026-12-30", "2028-01-03", -6.0)
     # Stretches of light: from each rising to the setting that follows it, in one list of edges.
     edges = np.concatenate([rising, setting])

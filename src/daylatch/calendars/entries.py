@@ -15,6 +15,7 @@ import numpy as np
 from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
 
 from daylatch.calendars.text import CalendarText
+from daylatch.calendars.upkeep import make_upkeep
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.reasons import reason
 from daylatch.plan.rules import Rule, Side
@@ -44,12 +45,13 @@ _GEO_DECIMALS = 4
 
 
 def make_events(due: Due) -> list[Event]:
-    """Return the calendar entries of due times, without stamps, in the order of days.
+    """Return entries of due times, without stamps, in the order of days; then the upkeep's.
 
     By the site file's ``calendar.style``, `daylatch.site.choices.calendar_styles`. All-day entries
     have no reminder: it would be counted from midnight, and readers differ on whose.
     """
-    return list(style_of(due.plan).make_events(Entries(due)))
+    entries = Entries(due)
+    return [*style_of(due.plan).make_events(entries), *make_upkeep(due.plan, entries.fixed)]
 
 
 def style_of(plan: Plan) -> Style:

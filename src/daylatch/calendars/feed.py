@@ -28,6 +28,7 @@ def public_site(site: Site) -> Site:
     """Return a site whose calendar shows no more than its feed may."""
     shown = (site.settings.feed or Feed()).show
     changes: dict[str, object] = {"show": [what for what in shown if what != "name"]}
+    changes["upkeep"] = False  # for the keeper alone
     if "place" not in shown:
         # The name of a zone is a place too.
         changes["times"] = "utc"

@@ -33,10 +33,18 @@ def new(
         str | None, typer.Option(metavar="ZONE", help="Such as Europe/Oslo; found if left out.")
     ] = None,
     fallback_open: Annotated[
-        str | None, typer.Option(metavar="HH:MM", help="Opening on days without the light event.")
+        str | None,
+        typer.Option(
+            metavar="HH:MM",
+            help="Opening on days without the light event, and the earliest in short nights.",
+        ),
     ] = None,
     fallback_close: Annotated[
-        str | None, typer.Option(metavar="HH:MM", help="Closing on days without the light event.")
+        str | None,
+        typer.Option(
+            metavar="HH:MM",
+            help="Closing on days without the light event, and the latest in short nights.",
+        ),
     ] = None,
     all_: Annotated[
         bool, typer.Option("--all", help="Show every table and key, each with its default.")

@@ -15,9 +15,11 @@ if TYPE_CHECKING:
 
 REMEDY = {
     Conflict.NO_FALLBACK_OPEN: "the Sun stays above the light of open.light and there is no "
-    'open.fallback: add one, such as fallback = "05:30" under [open]',
+    "open.fallback: add one under [open], such as 4 h 45 min after the lowest Sun, as `daylatch "
+    "new` counts it for the place",
     Conflict.NO_FALLBACK_CLOSE: "the Sun stays above the light of close.light and there is no "
-    'close.fallback: add one, such as fallback = "22:30" under [close]',
+    "close.fallback: add one under [close], such as 2 h 15 min before the lowest Sun, as `daylatch "
+    "new` counts it for the place",
     Conflict.LIMITS_REVERSED_OPEN: "open.not_before lies after open.not_after: swap or drop one",
     Conflict.LIMITS_REVERSED_CLOSE: "close.not_before lies after close.not_after: swap or drop one",
     Conflict.LIMITS_LEAVE_NO_DAY: "open.not_before does not lie before close.not_after: they leave "

@@ -70,6 +70,7 @@ class PlannedDay:
     date: dt.date
     open: Movement
     close: Movement
+    head_count_utc: np.datetime64 | None
     second_pass: bool
     spans: tuple[Span, ...]
     open_shortfall_min: int

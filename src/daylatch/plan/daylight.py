@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from daylatch.plan.due import Due
 
 _STEP_MIN = 5
-BY_HAND = "shut_in_by_hand = true under [close], if you shut them in first"
+BY_HAND = "shut_in_by_hand = true under [close] or in the span, if you shut them in first"
 
 
 def safety_entries(due: Due) -> Iterator[tuple[str, str]]:

@@ -31,10 +31,7 @@ def due_notes(due: Due) -> Iterator[str]:
             "name as in_use under [door])."
         )
     elif due.in_use is None and latest is not None:
-        yield (
-            f"The door is worked by {works} ({WORKS[site.works].when}), which moves it up to "
-            f"{latest} min later than planned."
-        )
+        yield f"The door is worked by {works}, and moves up to {latest} min later than planned."
     yield from _of_file(due)
 
 
@@ -54,12 +51,12 @@ def _of_file(due: Due) -> Iterator[str]:
         return
     name = printable(told.name)
     latest = _latest_min(due)
-    late = "" if latest is None else f", up to {latest} min later than planned"
-    yield f"In use is {name} ({told.first} to {told.last}), by which the door moves{late}."
+    late = "as planned" if latest is None else f"up to {latest} min later than planned"
+    yield f"In use is {name} ({told.first} to {told.last}), by which the door moves {late}."
     if told.differs is not None:
         yield (
-            f"On {told.differs} and perhaps later the site file says otherwise than {name}: make "
-            f"a new one ({printable(told.remedy)}) and put it into use."
+            f"From {told.differs} on the site file says otherwise than {name}: make a new one "
+            f"({printable(told.remedy)}) and put it into use."
         )
     if not due.known.all():
         yield (

@@ -86,8 +86,9 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
     if day.open.time_utc is None:
         lines += _shut(plan, day)
     else:
+        is_planned = not due.differs[index]
         for movement in (day.open, day.close):
-            lines += [*_movement(plan, movement), ""]
+            lines += [*_movement(plan, movement, is_due=is_planned), ""]
     lines += [*_due(due, index), ""] if due.differs[index] or not due.known[index] else []
     lines += _after(due, day, index) if due.is_open[index] else _next_opening(due, index)
     notes = list(due_notes(due))
@@ -151,12 +152,13 @@ def _next_opening(due: Due, index: int) -> Iterator[str]:
         yield f"It opens next at {_wall(due.plan, later[0])}."
 
 
-def _movement(plan: Plan, movement: Movement) -> Iterator[str]:
+def _movement(plan: Plan, movement: Movement, *, is_due: bool = True) -> Iterator[str]:
     if movement.time_utc is not None:
         door = ""
         if plan.door_clock is not DoorClock.WALL:
             door = f" ({_door(plan, movement)} on the door's clock)"
-        yield (f"The door {_DOES[movement.side]} at {_wall(plan, movement.time_utc)}{door}.")
+        does = _DOES[movement.side] if is_due else f"is planned to {_DOES[movement.side][:-1]}"
+        yield f"The door {does} at {_wall(plan, movement.time_utc)}{door}."
     yield f"  {_start(plan, movement)}"
     for step in movement.steps:
         way = "later" if step.minutes > 0 else "earlier"

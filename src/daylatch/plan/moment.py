@@ -73,7 +73,12 @@ def days_around(site: Site, instant_utc: np.datetime64) -> Plan:
     if np.any(plan.open_utc > instant_utc):
         return plan
     found = next_opening_after(site, plan.dates[-1])
-    return plan if found is None else make_plan(site, date - two, zone.date_at(found))
+    if found is None:
+        return plan
+    opening = zone.date_at(found)
+    if zone.rules_end is not None and opening > zone.rules_end:
+        return plan
+    return make_plan(site, date - two, opening)
 
 
 def moment_at(due: Due, instant_utc: np.datetime64) -> Moment:
@@ -95,5 +100,6 @@ def moment_at(due: Due, instant_utc: np.datetime64) -> Moment:
     is_open = bool(np.any((opens <= instant_utc) & (instant_utc < closes)))
     moves = np.concatenate([opens, closes])
     later = moves[moves > instant_utc]
-    following: np.datetime64 | None = later.min() if later.size else None
+    # Past the end of the zone rules only the plan's own next opening is known.
+    following = later.min() if later.size else next_opening_after(plan.site, plan.dates[-1])
     return Moment(due, instant_utc, index, "open" if is_open else "shut", following)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags, Times
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.site.tables import Site
 
 
@@ -125,6 +125,16 @@ class Plan:
         return self.decisions.close.time
 
     @property
+    def head_count_utc(self) -> Times:
+        """When heads would be counted by the plan alone [datetime64[m]]; due: `Due`."""
+        return self.close_utc + self.settings.head_count
+
+    @property
+    def lock_in(self) -> Minutes:
+        """From each planned closing to the next planned opening [timedelta64[m]]; due: `Due`."""
+        return self.next_open_utc - self.close_utc
+
+    @property
     def is_open(self) -> Flags:
         """Whether the door opens that day."""
         return ~np.isnat(self.open_utc)
@@ -197,6 +207,7 @@ class Plan:
             date=date,
             open=_movement(self, Side.OPEN, index),
             close=_movement(self, Side.CLOSE, index),
+            head_count_utc=_or_none(self.head_count_utc[index]),
             second_pass=bool(self.settings.second_pass[index]),
             spans=tuple(spans_on(self.site.settings, date)),
             open_shortfall_min=_minutes(self.decisions.open_shortfall[index]),

@@ -27,7 +27,7 @@ from daylatch.wording import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -127,9 +127,9 @@ def _light(side: Side, light: float | str) -> str:
     return event_name(side, altitude_of(light))
 
 
-def summarize(due: Due) -> list[str]:
-    """Return the summary of a plan, wrapped and aligned."""
-    return labelled(summary_entries(due), _LABEL)
+def summarize(due: Due, before: Iterable[tuple[str, str]] = ()) -> list[str]:
+    """Return the summary of a plan, wrapped and aligned, with what is to stand before it."""
+    return labelled([*before, *summary_entries(due)], _LABEL)
 
 
 def summary_entries(due: Due) -> Iterator[tuple[str, str]]:

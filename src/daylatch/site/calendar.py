@@ -39,6 +39,13 @@ class Calendar(Table):
     show: list[Literal["reasons", "place", "notes"]] = Field(
         default_factory=list, description="What readers of the calendar may also see."
     )
+    upkeep: bool = Field(
+        False,
+        description="Whether the calendar has entries for upkeep too: on 1 December a new table, "
+        "list or card; the door's clock held against a right one, as often as [clock] needs it, "
+        "else monthly; its obstruction stop and battery tested monthly (common practice, no "
+        "source).",
+    )
 
     EXAMPLES: ClassVar[dict[str, Any]] = {"reminder_min": 10, "color": "seagreen"}
 
@@ -53,6 +60,8 @@ class Calendar(Table):
             yield f"a reminder {self.reminder_min} min before closing"
         if self.color is not None:
             yield f"in {self.color}"
+        if self.upkeep:
+            yield "entries for upkeep too"
         yield f"its readers see {seen_text(self.show)}"
 
 

@@ -231,7 +231,7 @@ class Door(Table):
 MOST_LATE_BY_MIN = 720
 
 
-class Card(Table):
+class CardSettings(Table):
     """The rows of the card by the door, and what it says in the keeper's own words."""
 
     ABOUT: ClassVar[str] = (
@@ -360,7 +360,7 @@ TABLES: dict[str, type[Table] | str] = {
     "calendar": Calendar,
     "feed": "daylatch.site.feed:Feed",
     "sync": "daylatch.site.sync:Sync",
-    "card": Card,
+    "card": CardSettings,
     "flock": "daylatch.site.housing:Flock",
     "house": "daylatch.site.housing:House",
     "run": "daylatch.site.housing:Run",
@@ -396,7 +396,7 @@ class SiteFile:
     head_count: HeadCount = field(default_factory=HeadCount.model_construct)
     door: Door = field(default_factory=Door.model_construct)
     calendar: Calendar = field(default_factory=Calendar.model_construct)
-    card: Card = field(default_factory=Card.model_construct)
+    card: CardSettings = field(default_factory=CardSettings.model_construct)
     feed: "Feed | None" = None
     flock: "Flock | None" = None
     house: "House | None" = None

@@ -29,6 +29,7 @@ from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from peers.calendar_reader import instant, read, shipped_zone, unescape
 from plan_forms import get_writer
+from plan_forms import written as plan_written
 from sites import FALLBACKS, ID, LORD_HOWE, NY_ALESUND, SINGAPORE, TAMPERE, UTRECHT, plan, site
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -325,7 +326,7 @@ def test_each_form_tells_its_own_files_from_others():
     modules = (daylength_text, daylength_csv, daylength_json, calendar)
     contents = {module: written(module, CASES[0]) for module in modules}
     door = plan(UTRECHT, "2027-01-01", "2027-01-03")
-    others = [get_writer(name).render(door, Occasion(STAMP)) for name in ("ics", "json", "csv")]
+    others = [plan_written(name, door, Occasion(STAMP)) for name in ("ics", "json", "csv")]
     for one, other in pairwise([*modules, modules[0]]):
         assert one.wrote(contents[one])
         assert not one.wrote(contents[other])

@@ -18,6 +18,7 @@ from daylatch.birds.fit.stays import Case, share_of_days
 from daylatch.birds.fit.verdicts import Verdict, judge, judge_most
 from daylatch.birds.nights.nights import make_nights
 from daylatch.errors import SiteError
+from daylatch.plan.due import exactly
 from daylatch.site.norms import MEASURED, Norms, all_norms, names_of
 from sites import FALLBACKS, LONGYEARBYEN, UTRECHT, Spot, plan, site
 
@@ -30,7 +31,7 @@ FT2 = st.integers(1, 4000).map(lambda tenths: tenths / 10)
 
 
 def fit(settings="", spot=UTRECHT, first="2027-02-01", last=None):
-    return check_fit(make_nights(plan(spot, first, last, settings)))
+    return check_fit(make_nights(exactly(plan(spot, first, last, settings))))
 
 
 def line(requirement, settings, **dates):
@@ -273,7 +274,7 @@ def test_in_winter_birds_only_sleep_inside():
 
 def test_a_late_opening_makes_summer_nights_awake_ones_at_52_north():
     found = fit(SIX + LATE, first="2027-01-01", last="2027-12-31")
-    waking_h = make_nights(found.plan).waking / np.timedelta64(1, "h")
+    waking_h = make_nights(exactly(found.plan)).waking / np.timedelta64(1, "h")
     dates = found.plan.dates
     np.testing.assert_array_equal(found.stays.awake, dates[waking_h > 2])
     np.testing.assert_array_equal(found.stays.asleep, dates[waking_h <= 2])
@@ -284,7 +285,7 @@ def test_a_late_opening_makes_summer_nights_awake_ones_at_52_north():
 @pytest.mark.parametrize("awake_h", [0, 1.5, 3, 24])
 def test_the_keeper_says_from_when_a_night_is_an_awake_one(awake_h):
     found = fit(f"{SIX}{LATE}[norms]\nawake_h = {awake_h}\n", first="2027-01-01", last="2027-12-31")
-    waking_h = make_nights(found.plan).waking / np.timedelta64(1, "h")
+    waking_h = make_nights(exactly(found.plan)).waking / np.timedelta64(1, "h")
     assert len(found.stays.awake) == (waking_h > awake_h).sum()
     assert len(found.stays.asleep) + len(found.stays.awake) == 365
 
@@ -339,7 +340,7 @@ def test_a_lock_in_without_a_known_end_is_not_called_harmless():
 
 def test_long_nights_are_named_and_ask_for_more_without_a_figure():
     found = fit(SIX + "floor_ft2 = 30", first="2027-01-01", last="2027-12-31")
-    length_h = make_nights(found.plan).length / np.timedelta64(1, "h")
+    length_h = make_nights(exactly(found.plan)).length / np.timedelta64(1, "h")
     assert len(found.stays.long) == (length_h > 14).sum() > 60
     floor = found.lines[0]
     assert floor.verdict is PASS
@@ -456,7 +457,7 @@ def test_a_shut_day_in_the_polar_night_counts_whole():
 def test_a_lock_in_through_whole_dark_days_holds_them_whole_and_nothing_of_dark_parts():
     dark = '[open]\ndark_fallback = "10:00"\n[close]\ndark_fallback = "13:00"\n'
     order = "[[span]]\nfrom = 2027-12-20\nuntil = 2027-12-22\nshut = true\n"
-    nights = make_nights(plan(LONGYEARBYEN, "2027-12-18", "2027-12-19", dark + order))
+    nights = make_nights(exactly(plan(LONGYEARBYEN, "2027-12-18", "2027-12-19", dark + order)))
     assert [share_of_days(nights, row) for row in range(2)] == [0, 3]
 
 
@@ -480,7 +481,7 @@ def share_by_the_sun(made, index):
 
 def test_the_share_of_a_night_is_that_of_each_days_light():
     made = plan(UTRECHT, "2027-05-01", "2027-07-31", LATE + "[close]\noffset_min = -60\n")
-    nights = make_nights(made)
+    nights = make_nights(exactly(made))
     for index in (0, 40, 90):
         assert share_of_days(nights, index) == pytest.approx(share_by_the_sun(made, index))
     longest = int(nights.waking.argmax())
@@ -499,8 +500,8 @@ def test_the_share_of_a_night_is_that_of_each_days_light():
 
 def test_the_last_night_of_a_range_is_known_beyond_it():
     keys = LATE + ORDER
-    whole = make_nights(plan(UTRECHT, "2027-02-01", "2027-03-01", keys))
-    short = make_nights(plan(UTRECHT, "2027-02-01", "2027-02-07", keys))
+    whole = make_nights(exactly(plan(UTRECHT, "2027-02-01", "2027-03-01", keys)))
+    short = make_nights(exactly(plan(UTRECHT, "2027-02-01", "2027-02-07", keys)))
     assert share_of_days(short, 5) == pytest.approx(share_of_days(whole, 5))
     # The order's days, though none of them is in the range, and the two sides of its night.
     assert share_of_days(short, 6) == pytest.approx(share_of_days(whole, 6))
@@ -587,7 +588,7 @@ PLAN = plan(UTRECHT, "2027-02-07", "2027-02-10", ORDER)
 
 def verdicts_of(text):
     """Return the verdicts on another house with the same plan."""
-    found = check_fit(make_nights(replace(PLAN, site=site(UTRECHT, text))))
+    found = check_fit(make_nights(exactly(replace(PLAN, site=site(UTRECHT, text)))))
     return {line.requirement: line.verdict for line in found.lines}
 
 

@@ -14,6 +14,7 @@ from daylatch.birds.nights import json as nights_json
 from daylatch.birds.nights import text as nights_text
 from daylatch.birds.nights.nights import make_nights
 from daylatch.birds.nights.summary import summarize_nights
+from daylatch.plan.due import exactly
 from sites import LORD_HOWE, TAMPERE, UTRECHT, plan
 
 MINUTE = np.timedelta64(1, "m")
@@ -22,7 +23,9 @@ LIMITS = '[open]\nnot_before = "07:00"\nfallback = "06:00"\n[close]\nfallback = 
 
 
 def made(spot, first, last, text="", hours=14):
-    return summarize_nights(make_nights(plan(spot, first, last, text)), np.timedelta64(hours, "h"))
+    return summarize_nights(
+        make_nights(exactly(plan(spot, first, last, text))), np.timedelta64(hours, "h")
+    )
 
 
 CASES = [

@@ -22,6 +22,7 @@ from daylatch.calendars.sync.content import (
 )
 from daylatch.calendars.sync.differences import Kind, Scope, compare, strangers
 from daylatch.calendars.sync.sending import ChangedMeanwhileError, Sending
+from daylatch.plan.due import exactly
 from daylatch.site.reading import read_site
 from sites import ID, LORD_HOWE, TAMPERE, UTRECHT, plan, site
 
@@ -34,7 +35,7 @@ ZONED = '[calendar]\ntimes = "zone"\nreminder_min = 20\nshow = ["place", "reason
 @functools.cache
 def wanted_of(tables: str = "", spot=UTRECHT):
     found = plan(spot, "2027-03-20", "2027-04-02", tables)
-    return [want(event, found.zone) for event in make_events(found)]
+    return [want(event, found.zone) for event in make_events(exactly(found))]
 
 
 def stored(wanted, *, mark=MARK, found=None):
@@ -65,6 +66,26 @@ def test_only_what_differs_is_changed():
     assert changed < opens
     assert {one.kind for one in differences} == {Kind.CHANGE, Kind.KEEP}
     assert all(one.wanted and one.found for one in differences)
+
+
+def test_upkeep_is_kept_and_taken_away_as_the_site_file_asks():
+    plain, asked = wanted_of(), wanted_of("[calendar]\nupkeep = true\n")
+    upkeep = [one for one in asked if one.uid not in {each.uid for each in plain}]
+    assert [one.uid.removeprefix(f"{ID}-") for one in upkeep] == [
+        "20270401-clockcheck",
+        "20270401-monthly",
+    ]
+    found = [stored(one)[0] for one in asked]
+    assert kinds(asked, found) == {Kind.KEEP: len(asked)}
+    differences = compare(plain, found, SCOPE)
+    assert {one.uid for one in differences if one.kind is Kind.REMOVE} == {o.uid for o in upkeep}
+    assert kinds(plain, found) == {Kind.KEEP: len(plain), Kind.REMOVE: 2}
+    # Another site's, or one that somebody edited, is left.
+    edited = stored(upkeep[0])[1].replace("SUMMARY:Hold", "SUMMARY:Do not hold")
+    there = read_found("https://x.example/a.ics", '"2"', edited)
+    assert kinds([], [there]) == {Kind.CONFLICT: 1}
+    other = Scope("another", MARK, SCOPE.first, SCOPE.last)
+    assert kinds([], found, other) == {}
 
 
 def test_a_change_counts_on_from_what_the_server_has():
@@ -198,7 +219,7 @@ WORDS = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_
 @given(WORDS, WORDS, st.sampled_from([UTRECHT, TAMPERE, LORD_HOWE]), st.booleans())
 def test_any_text_is_kept_through_folding_and_escapes(summary, notes, spot, zoned):
     found = plan(spot, "2027-03-20", "2027-03-20", ZONED if zoned else "")
-    event = make_events(found)[0]
+    event = make_events(exactly(found))[0]
     event.pop("SUMMARY")
     event.add("SUMMARY", summary)
     event.add("COMMENT", notes)

@@ -39,6 +39,8 @@ def test_a_file_from_options(daylatch, tmp_path):
     assert (ran.status, ran.err) == (0, "")
     assert ran.out == (
         "wrote house.toml: Willow End, 52.09 N 5.12 E, Europe/Amsterdam\n"
+        "Note: nights here get as short as 5 h 36 min; so the door closes earlier and opens later "
+        "then, for nights of 6 h: least_h of [night] in the file; change it to suit.\n"
         "Next: daylatch check house.toml\n"
     )
     site = load_site(tmp_path / "house.toml")
@@ -114,17 +116,22 @@ def test_fallbacks_are_put_in_where_civil_twilight_lasts_all_night(daylatch, tmp
     assert (ran.status, ran.err) == (0, "")
     note = ran.out.splitlines()[1]
     days = re.fullmatch(
-        r"Note: on about (\d+) days a year \(next on (2027-\d\d-\d\d)\) the Sun stays above civil "
-        r"twilight all night; then the door opens at 05:30 and closes at 22:30 \(fallback in the "
-        r"file: change it to suit\)\.",
+        r"Note: nights here get as short as (\d+) min, and on about (\d+) days a year \(next on "
+        r"(2027-\d\d-\d\d)\) the Sun stays above civil twilight all night; so the door shuts by "
+        r"23:15 and opens from 06:15 then: not_after, not_before and fallback in the file; change "
+        r"them to suit\.",
         note,
     )
     # The Sun's altitude at midnight at 61.5 N is declination - 28.5 degrees: above -6 from
     # declination 22.5 on, which the almanac gives for 5 June to 8 July, give or take two days.
-    assert 30 <= int(days[1]) <= 38
-    assert "2027-06-02" <= days[2] <= "2027-06-08"
+    assert 30 <= int(days[2]) <= 38
+    assert "2027-06-02" <= days[3] <= "2027-06-08"
+    # A dusk just before the lowest Sun, and a dawn just after it.
+    assert int(days[1]) < 60
     found = load_site(tmp_path / "house.toml").settings
-    assert (str(found.open.fallback), str(found.close.fallback)) == ("05:30", "22:30")
+    assert (str(found.open.fallback), str(found.close.fallback)) == ("06:15", "23:15")
+    assert (str(found.open.not_before), str(found.close.not_after)) == ("06:15", "23:15")
+    assert found.night.least_h == 0
     assert daylatch("check", "house.toml").status == 0
 
 
@@ -132,23 +139,36 @@ def test_fallbacks_are_put_in_where_civil_twilight_lasts_all_night(daylatch, tmp
     ("given", "expected"),
     [
         (["--fallback-open", "06:00", "--fallback-close", "21:45"], ("06:00", "21:45")),
-        (["--fallback-open", "6:00"], ("06:00", "22:30")),
-        (["--fallback-close", "00:30"], ("05:30", "00:30")),
+        (["--fallback-open", "6:00"], ("06:00", None)),
+        (["--fallback-close", "00:30"], (None, "00:30")),
     ],
 )
-@pytest.mark.parametrize("place", [TAMPERE, UTRECHT], ids=["Tampere", "Utrecht"])
-def test_fallbacks_that_are_given_are_put_in_anywhere(daylatch, tmp_path, place, given, expected):
+@pytest.mark.parametrize(
+    ("place", "counted"),
+    [(TAMPERE, ("06:15", "23:15")), (UTRECHT, ("06:30", "23:30"))],
+    ids=["Tampere", "Utrecht"],
+)
+def test_fallbacks_that_are_given_are_put_in_anywhere(
+    daylatch, tmp_path, place, counted, given, expected
+):
     assert daylatch("new", "house.toml", *NAMED, *place, *given).status == 0
     found = load_site(tmp_path / "house.toml").settings
+    expected = tuple(one or other for one, other in zip(expected, counted, strict=True))
     assert (str(found.open.fallback), str(found.close.fallback)) == expected
+    # The limits meet them where nights are short, and are not there where they are not.
+    limits = (found.open.not_before, found.close.not_after)
+    assert limits == (
+        (found.open.fallback, found.close.fallback) if place is TAMPERE else (None,) * 2
+    )
 
 
-@pytest.mark.parametrize("latitude", ["60", "-60", "0", "-54.8", "48.9"])
+@pytest.mark.parametrize("latitude", ["54", "-54", "0", "48.9"])
 def test_no_fallbacks_where_every_night_is_dark_enough(daylatch, tmp_path, latitude):
     ran = daylatch("new", "h.toml", *NAMED, f"--latitude={latitude}", "--longitude=0", "--zone=UTC")
     assert ran.status == 0
-    assert "Note" not in ran.out
-    assert load_site(tmp_path / "h.toml").settings.open.fallback is None
+    assert "fallback" not in ran.out
+    settings = load_site(tmp_path / "h.toml").settings
+    assert settings.open.fallback is settings.open.not_before is settings.close.not_after is None
 
 
 def test_days_that_stay_dark_are_noted(daylatch, tmp_path):
@@ -406,15 +426,15 @@ def test_a_terminal_is_asked_for_what_is_needed_and_again_after_a_slip(terminal,
     asked.answer("Nearest city", "Nowhereville")
     asked.answer("no such city", "Springfield")
     asked.answer("could be Springfield", "Tampere")
-    asked.answer("Open then at (like 05:30)", "half past five")
-    asked.answer("write a 24-hour time", "05:45")
-    asked.answer("Close then at (like 22:30)", "22:15")
+    asked.answer("Open then at [06:15]", "half past six")
+    asked.answer("write a 24-hour time", "06:30")
+    asked.answer("Close then at [23:15]", "")
     assert asked.end() == 0, asked.shown
     assert "wrote house.toml" in asked.shown
     site = load_site(tmp_path / "house.toml")
     assert (site.name, site.zone, site.warnings) == ('Hen "Palace" 🐔', "Europe/Helsinki", ())
-    assert str(site.settings.open.fallback) == "05:45"
-    assert str(site.settings.close.fallback) == "22:15"
+    assert str(site.settings.open.fallback) == str(site.settings.open.not_before) == "06:30"
+    assert str(site.settings.close.fallback) == str(site.settings.close.not_after) == "23:15"
 
 
 def test_a_terminal_is_asked_for_coordinates_where_no_city_is_named(terminal, tmp_path):

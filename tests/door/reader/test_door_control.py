@@ -15,7 +15,7 @@ from door.reader.test_reader import C99, EPOCH, needs, run
 from sites import UTRECHT, site
 
 STOP, TO_OPEN, TO_SHUT = range(3)
-WELL, UNKNOWN, NO_TABLE, IN_THE_WAY, GAVE_UP, RAN_TOO_LONG, BOTH_END_STOPS = range(7)
+WELL, UNKNOWN, NO_TABLE, IN_THE_WAY, GAVE_UP, RAN_TOO_LONG, BOTH_END_STOPS, ENDS = range(8)
 DATE = dt.date(2027, 5, 5)
 NOON, MIDNIGHT = 12 * 60, 0
 
@@ -52,6 +52,7 @@ class State(ctypes.Structure):
         ("ticked_ms", ctypes.c_uint32),
         ("clock_minute", ctypes.c_uint16),
         *((name, ctypes.c_uint8) for name in ("direction", "wanted", "told", "tries", "latched")),
+        ("well", ctypes.c_uint8),
     )
 
 
@@ -64,10 +65,13 @@ def control(tmp_path_factory):
     return ctypes.CDLL(str(target))
 
 
+def table_until(last):
+    return encode(make_plan(site(UTRECHT), DATE - dt.timedelta(days=1), last))
+
+
 @pytest.fixture(scope="module")
 def table():
-    plan = make_plan(site(UTRECHT), DATE - dt.timedelta(days=1), DATE + dt.timedelta(days=2))
-    return encode(plan)
+    return table_until(DATE + dt.timedelta(days=60))
 
 
 class Door:
@@ -236,6 +240,71 @@ def test_milliseconds_may_wrap_round(control, table):
 
 def test_it_holds_on_dates_outside_the_table(control, table):
     door = Door(control, table, height=100)
-    door.seconds += 10 * 86400
+    door.seconds += 70 * 86400
     door.run(30)
     assert (door.directions, door.told) == ([STOP], [UNKNOWN])
+
+
+@pytest.mark.parametrize(
+    ("days_left", "told"), [(31, []), (30, [ENDS]), (29, [ENDS]), (1, [ENDS]), (0, [ENDS])]
+)
+@pytest.mark.parametrize("minute", [MIDNIGHT, NOON, 1439])
+def test_it_tells_from_thirty_days_before_the_last_date_that_the_table_ends(
+    control, days_left, told, minute
+):
+    door = Door(control, table_until(DATE + dt.timedelta(days=days_left)), minute=minute)
+    door.run(20)
+    assert door.told == told
+    # The door works all the same.
+    assert door.height == (100 if minute == NOON else 0)
+
+
+def test_the_signal_begins_at_midnight_thirty_days_before_and_the_door_is_held_after_the_end(
+    control, table
+):
+    door = Door(control, table)
+    door.seconds = 30 * 86400 - 20
+    door.run(15)
+    assert door.told == []
+    door.run(15)
+    assert door.told == [ENDS]
+    door.seconds = 61 * 86400 - 20
+    door.run(15)
+    assert door.told == [ENDS]
+    directions = list(door.directions)
+    door.run(15)
+    assert door.told == [ENDS, UNKNOWN]
+    door.seconds += 12 * 3600
+    door.run(30)
+    assert (door.told, door.directions) == ([ENDS, UNKNOWN], directions)
+
+
+def test_a_table_for_every_year_ends_with_its_last_year(control):
+    years = make_plan(site(UTRECHT), dt.date(2027, 1, 1), dt.date(2028, 12, 31))
+    content = encode(years, every_year=True)
+    for date, told in (
+        (dt.date(2027, 12, 31), []),
+        (dt.date(2028, 11, 30), []),
+        (dt.date(2028, 12, 1), [ENDS]),
+        (dt.date(2029, 1, 1), [UNKNOWN]),
+    ):
+        door = Door(control, content)
+        door.seconds += (date - DATE).days * 86400
+        door.run(20)
+        assert door.told == told, date
+
+
+def test_what_is_in_the_way_is_told_before_that_the_table_ends(control):
+    ends = table_until(DATE + dt.timedelta(days=3))
+    door = Door(control, ends, minute=60, height=100)
+    door.obstacle = True
+    door.run(20)
+    assert door.told == [IN_THE_WAY]
+    door.obstacle = False
+    door.run(15)
+    assert (door.height, door.told) == (0, [IN_THE_WAY, ENDS])
+    door.clock_answers = False
+    door.run(5)
+    door.clock_answers = True
+    door.run(5)
+    assert door.told == [IN_THE_WAY, ENDS, UNKNOWN, ENDS]

@@ -44,6 +44,8 @@ CORTEX = ("-Os", "-mcpu=cortex-m0plus", "-mthumb")
 MORE_THAN_A_DAY = [case for case in CASES if case.id != "one day"]
 STATES = {0: "unknown", 1: "shut", 2: "open"}
 STAYS, NO_ROW, NO_TIME = -32768, -32767, -32766
+NO_DATE = 0xFFFF
+LAST_KNOWN = (dt.date(2099, 12, 31) - EPOCH).days
 AUCKLAND = Spot(-36.85, 174.76, "Pacific/Auckland")
 HONOLULU = Spot(21.31, -157.86, "Pacific/Honolulu")
 
@@ -91,7 +93,7 @@ class Answers:
     """What the program said of one table."""
 
     def __init__(self, stream, first, last, step):
-        self.status = stream.read(1)[0]
+        self.status, self.last = struct.unpack("<BH", stream.read(3))
         self.times, self.doors = {}, {}
         for date in range(first, last + 1):
             self.times[date] = struct.unpack("<hh", stream.read(4))
@@ -161,7 +163,7 @@ def test_every_date_and_minute_is_answered_as_the_page_says(
     ends = ((inner.first - EPOCH).days - 3, (inner.last - EPOCH).days + 3)
     step = 19 if inner.head.days > 70 else 5
     (said,) = ask_host(host, [(table, *ends, step)])
-    assert said.status == 0
+    assert (said.status, said.last) == (0, (inner.last - EPOCH).days)
     ask, door = read_table(table), read_door(table)
     for number, times in said.times.items():
         date = EPOCH + dt.timedelta(days=number)
@@ -210,6 +212,7 @@ def test_what_is_not_known(library, a_year):
     assert broken.status == 1
     assert STATES[broken.door(day, 720)] == "unknown"
     assert broken.time(day, 0) == NO_TIME
+    assert broken.last() == NO_DATE
 
 
 @needs("gcc")
@@ -235,6 +238,7 @@ def test_every_flipped_bit_is_refused(host):
     damaged += [(table[:end], 9900, 9900, 720) for end in range(len(table))]
     for said in ask_host(host, damaged):
         assert said.status != 0
+        assert said.last == NO_DATE
         assert said.times[9900] == (NO_TIME, NO_TIME)
         assert set(said.doors[9900]) == {0}
 
@@ -275,9 +279,10 @@ def test_hostile_bytes_with_a_good_check_end_in_a_status_and_are_read_as_the_pag
         try:
             inner = decode(table)
         except TableError:
-            assert answer.status != 0, table.hex()
+            assert (answer.status != 0, answer.last) == (True, NO_DATE), table.hex()
             continue
         assert answer.status == 0, table.hex()
+        assert answer.last == min((inner.last - EPOCH).days, LAST_KNOWN)
         good += 1
         for number, times in answer.times.items():
             date = EPOCH + dt.timedelta(days=number)
@@ -299,6 +304,38 @@ def test_a_table_for_every_year_is_read_by_month_and_day(library):
     for date in plan.dates.tolist():
         said = tuple(reader.time((date - EPOCH).days, closing) for closing in (0, 1))
         assert said == inner.on(date)
+    # It ends, too: with the last of its years.
+    last = reader.last()
+    assert EPOCH + dt.timedelta(days=last) == inner.last == dt.date(2030, 12, 31)
+    assert reader.time(last + 1, 0) == NO_TIME
+    assert STATES[reader.door(last + 1, 720)] == "unknown"
+
+
+@needs("gcc")
+@pytest.mark.parametrize(
+    ("first", "days", "last"),
+    [
+        ("2027-01-01", 1, "2027-01-01"),
+        ("2027-12-30", 2, "2027-12-31"),
+        ("2028-02-27", 3, "2028-02-29"),
+        ("2000-01-01", 1, "2000-01-01"),
+        ("2099-12-30", 2, "2099-12-31"),
+        ("2099-12-30", 9, "2099-12-31"),  # the reader knows no date behind it
+    ],
+)
+def test_the_last_date_is_the_last_that_is_answered(first, days, last, library):
+    begins = (dt.date.fromisoformat(first) - EPOCH).days
+    # Holds at 06:40 and 18:40 for as many days.
+    streams = b"".join(struct.pack("<BhBB", 0, minute, 0xF4, days) for minute in (400, 1120))
+    table = sealed(
+        struct.pack("<2sBBHHHBbBH", b"\xda\x7c", 1, 0, 0, begins, days, 0, 0, 0, 5) + streams
+    )
+    reader = CompiledReader(library, table)
+    assert reader.status == 0
+    assert EPOCH + dt.timedelta(days=reader.last()) == dt.date.fromisoformat(last)
+    assert decode(table).last >= dt.date.fromisoformat(last)
+    assert reader.time(reader.last(), 1) == 1120
+    assert reader.time(reader.last() + 1, 1) == NO_TIME
 
 
 def avr_elf(with_table, tmp_path, options):
@@ -320,9 +357,9 @@ def test_an_8_bit_controller_answers_alike(a_year, with_table, tmp_path, record_
         timeout=120,
     )
     numbers = [int(word, 16) for word in re.findall(r"([0-9A-F]{8})\.", done.stdout + done.stderr)]
-    status, times, doors, *costs = numbers
-    assert status == 0
+    status, last, times, doors, *costs = numbers
     plan, table = a_year
+    assert (status, EPOCH + dt.timedelta(days=last)) == (0, decode(table).last)
     ask, door = read_table(table), read_door(table)
     wanted, states = b"", b""
     for date in plan.dates.tolist():

@@ -20,6 +20,7 @@ from daylatch.clock import zone_rules_version
 from daylatch.commands.door.table import refuse_terminal
 from daylatch.door.table import TableWish
 from daylatch.door.table.encode import encode
+from daylatch.door.table.file import describe
 from daylatch.door.table.format import check_of
 from daylatch.errors import UsageError
 from daylatch.files.occasion import Occasion
@@ -127,6 +128,8 @@ def test_the_headers_comment_says_what_it_is(plan, name):
         "the wall clock of Europe/Amsterdam",
         f"zone rules {zone_rules_version()}",
         "exact to the minute",
+        "Ends on 2027-04-30: make a new one before then, or ask for --every-year with several "
+        "years.",
         CAUTION,
         NO_WEATHER,
     ):
@@ -176,7 +179,8 @@ def test_the_command_writes_the_three_forms(daylatch, alder_row, tmp_path):
     content = (tmp_path / "2027.bin").read_bytes()
     match = re.fullmatch(
         r"wrote 2027\.bin: 2027-01-01 to 2027-12-31, exact to the minute, (\d+) bytes: head (\d+), "
-        r"opening (\d+), closing (\d+), check 2",
+        r"opening (\d+), closing (\d+), check 2; ends on 2027-12-31: make a new one before "
+        r"then, or ask for --every-year with several years",
         ran.err.splitlines()[0],
     )
     total, *parts = (int(number) for number in match.groups())
@@ -192,6 +196,17 @@ def test_the_command_writes_the_three_forms(daylatch, alder_row, tmp_path):
     assert (ran.status, len(ran.err.splitlines())) == (0, 1)
     again = daylatch(*spring, "-o", "spring.bin")
     assert again.err.splitlines()[0] == "spring.bin: already up to date"
+
+
+def test_a_table_for_every_year_says_when_it_ends_and_offers_nothing_more():
+    years = make_plan(site(UTRECHT), dt.date(2026, 1, 1), dt.date(2027, 12, 31))
+    header = rendered(years, form="c", every_year=True)
+    said = describe(header, TableWish())
+    assert said.startswith("2026-01-01 to 2027-12-31, every year alike, late by at most ")
+    assert said.endswith(", check 2; ends on 2027-12-31: make a new one before then")
+    comment = header.decode().partition("*/")[0]
+    assert " * Ends on 2027-12-31: make a new one before then.\n" in comment
+    assert "--every-year" not in comment
 
 
 def test_a_clock_margin_is_said_and_kept(daylatch, alder_row, tmp_path):

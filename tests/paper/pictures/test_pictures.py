@@ -33,6 +33,7 @@ from daylatch.paper.pictures.comparison import ONLY_FIRST, ONLY_SECOND, draw_com
 from daylatch.paper.pictures.nights import DARK_FILL, WAKING_FILL, draw_nights
 from daylatch.paper.pictures.scales import DrawnDates, date_scale
 from daylatch.paper.pictures.year import draw_year
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.sun.crossings import sun_position
@@ -79,8 +80,8 @@ def pictures(name: str, first: str, last: str):
     plan = demo_plan(name, first, last)
     other = demo_plan(name, first, last, tuple(OTHER[name]))
     return {
-        "year": draw_year(plan, TODAY),
-        "nights": draw_nights(make_nights(plan), TODAY),
+        "year": draw_year(exactly(plan), TODAY),
+        "nights": draw_nights(make_nights(exactly(plan)), TODAY),
         "compare": draw_comparison(compare_plans(plan, other, "as it is", "other"), TODAY),
     }
 
@@ -157,7 +158,7 @@ class TestYearIsThePlan:
     @pytest.mark.parametrize(("name", "first", "last"), CASES)
     def test_the_open_shape_holds_a_minute_if_and_only_if_the_door_is_open(self, name, first, last):
         plan = demo_plan(name, first, last)
-        picture = Drawn(draw_year(plan))
+        picture = Drawn(draw_year(exactly(plan)))
         random = np.random.default_rng(3)
         up = plan.is_open
         opens, closes = plan.open_utc[up], plan.close_utc[up]
@@ -186,7 +187,7 @@ class TestYearIsThePlan:
     @pytest.mark.parametrize("name", OTHER)
     def test_the_bands_agree_with_the_altitude_of_the_sun(self, name):
         plan = demo_plan(name, *RANGES["a year"])
-        picture = Drawn(draw_year(plan))
+        picture = Drawn(draw_year(exactly(plan)))
         bands = [band.replace(" ", "-") for band in style.BANDS]
         # Angles of the Sun's centre: US Naval Observatory, "Rise, Set, and Twilight Definitions".
         bounds = np.array([-18.0, -12.0, -6.0, -0.8333])
@@ -211,7 +212,7 @@ class TestYearIsThePlan:
     )
     def test_a_clock_change_is_one_step_on_its_date(self, name, change, minutes):
         plan = demo_plan(name, *RANGES["a year"])
-        picture = Drawn(draw_year(plan))
+        picture = Drawn(draw_year(exactly(plan)))
         day = plan.index_of(dt.date.fromisoformat(change))
         for band in ("civil-twilight", "day"):
             (before,), (after,) = (picture.stretches(band, n) for n in (day - 1, day))
@@ -228,14 +229,14 @@ class TestYearIsThePlan:
 
     def test_a_door_that_closes_after_midnight_goes_on_at_the_foot_of_the_next_date(self):
         plan = plan_of(TAMPERE, "2027-06-20", "2027-06-24", LATE)
-        picture = Drawn(draw_year(plan))
+        picture = Drawn(draw_year(exactly(plan)))
         assert picture.stretches("open", 0) == [(330, DAY_MIN)]
         for day in range(1, 5):
             assert picture.stretches("open", day) == [(0, 35), (330, DAY_MIN)]
 
     def test_shut_days_and_dated_spans_are_hatched(self):
         plan = demo_plan("alder-row", *RANGES["a year"])
-        picture = Drawn(draw_year(plan))
+        picture = Drawn(draw_year(exactly(plan)))
         shut, spans = set(), set()
         for day in range(len(plan)):
             shut |= {day} if picture.stretches("shut", day) else set()
@@ -249,7 +250,7 @@ class TestYearIsThePlan:
 
     def test_a_date_that_the_calendar_skipped_stays_blank(self):
         plan = plan_of(APIA, "2011-12-27", "2012-01-02")
-        picture = Drawn(draw_year(plan))
+        picture = Drawn(draw_year(exactly(plan)))
         skipped = (dt.date(2011, 12, 30) - dt.date(2011, 12, 27)).days
         assert picture.stretches("night", skipped) == []
         assert picture.stretches("open", skipped) == []
@@ -265,7 +266,7 @@ LATE = '[open]\nfallback = "05:30"\noffset_min = 0\n[close]\nfallback = "00:35"\
 class TestNightsAreThePlan:
     @pytest.mark.parametrize("name", OTHER)
     def test_dark_and_waking_parts_stand_on_their_closing_dates(self, name):
-        nights = make_nights(demo_plan(name, *RANGES["a year"]))
+        nights = make_nights(exactly(demo_plan(name, *RANGES["a year"])))
         picture = Drawn(draw_nights(nights, TODAY))
         for index, date in enumerate(nights.dates):
             day = int((date - nights.plan.dates[0]).astype(int))
@@ -280,7 +281,7 @@ class TestNightsAreThePlan:
             assert picture.stretches("waking", day) == ([(dark, length)] if length > dark else [])
 
     def test_a_lock_in_of_many_days_is_capped_and_written(self):
-        nights = make_nights(demo_plan("alder-row", *RANGES["a year"]))
+        nights = make_nights(exactly(demo_plan("alder-row", *RANGES["a year"])))
         picture = Drawn(draw_nights(nights))
         hatched = [day for day in range(365) if picture.stretches("several-days", day)]
         first = (dt.date(2027, 2, 7) - dt.date(2027, 1, 1)).days
@@ -291,7 +292,7 @@ class TestNightsAreThePlan:
 
     def test_so_is_one_that_runs_past_the_last_date(self):
         spans = "[[span]]\nfrom = 2027-03-04\nuntil = 2027-03-04\nshut = true\n"
-        nights = make_nights(plan_of(UTRECHT, "2027-03-01", "2027-03-03", spans))
+        nights = make_nights(exactly(plan_of(UTRECHT, "2027-03-01", "2027-03-03", spans)))
         picture = Drawn(draw_nights(nights))
         assert [bool(picture.stretches("several-days", day)) for day in range(3)] == [
             False,
@@ -301,12 +302,12 @@ class TestNightsAreThePlan:
 
     def test_one_without_an_end_says_so(self):
         spans = "[[span]]\nfrom = 2027-03-03\nuntil = 2028-12-31\nshut = true\n"
-        nights = make_nights(plan_of(UTRECHT, "2027-03-01", "2027-03-05", spans))
+        nights = make_nights(exactly(plan_of(UTRECHT, "2027-03-01", "2027-03-05", spans)))
         said = [text.get_text() for text in draw_nights(nights).texts]
         assert "shut in from 2 Mar, end not known" in said
 
     def test_the_keepers_threshold_is_drawn_and_counted(self):
-        nights = make_nights(demo_plan("fjord-end", *RANGES["a year"]))
+        nights = make_nights(exactly(demo_plan("fjord-end", *RANGES["a year"])))
         picture = draw_nights(nights, long_night_h=16.5)
         count = int((nights.length > np.timedelta64(990, "m")).sum())
         said = [text.get_text() for text in picture.texts]
@@ -315,7 +316,7 @@ class TestNightsAreThePlan:
     def test_a_plan_of_a_door_that_never_opens_can_be_drawn(self):
         spans = "[[span]]\nfrom = 2027-03-01\nuntil = 2027-03-09\nshut = true\n"
         plan = plan_of(UTRECHT, "2027-03-02", "2027-03-05", spans)
-        for picture in (draw_year(plan), draw_nights(make_nights(plan))):
+        for picture in (draw_year(exactly(plan)), draw_nights(make_nights(exactly(plan)))):
             for form in FORMS:
                 assert wrote(render(picture, form), form)
 
@@ -326,7 +327,7 @@ class TestComparisonIsBothPlans:
         plans = [demo_plan(name, *RANGES["a year"], more) for more in ((), tuple(OTHER[name]))]
         picture = Drawn(draw_comparison(compare_plans(*plans, "a", "b")))
         for gid, plan in zip(("open-first", "open-second"), plans, strict=True):
-            alone = Drawn(draw_year(plan))
+            alone = Drawn(draw_year(exactly(plan)))
             for day in range(365):
                 assert picture.stretches(gid, day) == alone.stretches("open", day)
         for day in range(365):
@@ -503,7 +504,7 @@ class TestFiles:
             )
             assert done.stderr == f"wrote x.{form}: 2027-01-01 to 2027-12-31\n"
             plan = demo_plan("gum-flat", *RANGES["a year"])
-            expected = render(draw_year(plan, dt.date(2027, 6, 14)), form)
+            expected = render(draw_year(exactly(plan), dt.date(2027, 6, 14)), form)
             assert (tmp_path / f"x.{form}").read_bytes() == expected
 
     def test_matplotlibs_settings_stay_as_they_were(self):
@@ -569,7 +570,7 @@ class TestFiles:
 
 
 def picture_of_year():
-    return draw_year(demo_plan("alder-row", *RANGES["across years"]), TODAY)
+    return draw_year(exactly(demo_plan("alder-row", *RANGES["across years"])), TODAY)
 
 
 def inside(picture) -> None:
@@ -617,8 +618,8 @@ class TestKeepersText:
         assert where.name == name
         comparison = compare_plans(plan, plan, name, name)
         for picture in (
-            draw_year(plan, TODAY),
-            draw_nights(make_nights(plan), TODAY),
+            draw_year(exactly(plan), TODAY),
+            draw_nights(make_nights(exactly(plan)), TODAY),
             draw_comparison(comparison, TODAY),
         ):
             inside(picture)
@@ -628,9 +629,9 @@ class TestKeepersText:
             assert root[1].text == picture.description
             said = "".join(text.get_text() for text in picture.texts).replace(" ", "")
             assert name.replace(" ", "") in said
-        assert name in draw_year(plan).description
+        assert name in draw_year(exactly(plan)).description
         for form in ("png", "pdf"):
-            assert wrote(render(draw_year(plan), form), form)
+            assert wrote(render(draw_year(exactly(plan)), form), form)
 
     def test_many_spans_are_hatched_and_told_even_where_their_names_lack_room(self):
         spans = "".join(
@@ -640,7 +641,7 @@ class TestKeepersText:
             for day in (3, 17)
         )
         plan = plan_of(UTRECHT, "2027-01-01", "2027-12-31", spans)
-        picture = draw_year(plan, TODAY)
+        picture = draw_year(exactly(plan), TODAY)
         inside(picture)
         said = " ".join(text.get_text() for text in picture.texts)
         named, of = map(int, re.search(r"want of room: (\d+) of (\d+)", said).groups())

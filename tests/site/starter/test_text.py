@@ -228,6 +228,33 @@ def test_what_is_switched_on_says_what_leaving_it_out_would(form):
     assert read_site(text_of(form), "site.toml") == bare
 
 
+@pytest.mark.parametrize("form", FORMS)
+def test_limits_meet_the_fallbacks_and_their_tables_say_why(form):
+    opening, closing = WallTime(345), WallTime(15)
+    plain = Start(ID, "House", 64.5, -165.4, "", "America/Nome", opening, closing, 2027)
+    texts = [
+        starter_text(dataclasses.replace(plain, with_limits=limits), everything=FORMS[form])
+        for limits in (False, True)
+    ]
+    without, with_them = (read_site(text, "site.toml").settings for text in texts)
+    assert without.open.not_before is without.close.not_after is None
+    assert with_them.open == without.open.model_copy(update={"not_before": opening})
+    assert with_them.close == without.close.model_copy(update={"not_after": closing})
+    said = " ".join(texts[1].replace("\n# ", " ").split())
+    assert "so that nothing jumps between a day with the light and one without" in said
+    assert max(map(len, texts[1].splitlines())) <= 100
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_least_night_is_switched_on_and_its_table_says_why(form):
+    start = Start(
+        ID, "House", 52.09, 5.12, "", "Europe/Amsterdam", None, None, 2027, least_night_h=6
+    )
+    text = starter_text(start, everything=FORMS[form])
+    assert read_site(text, "site.toml").settings.night.least_h == 6
+    assert "By the light alone nights here get shorter than least_h" in text
+
+
 # --- Examples can be switched on ---------------------------------------------------------------
 
 

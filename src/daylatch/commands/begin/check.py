@@ -10,6 +10,7 @@ from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.due import due_of
 from daylatch.commands.now import date_at, now_utc, warn_about
 from daylatch.console import printable
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.plan.summary import describe_place, describe_rules, summarize
 from daylatch.site.identity import refuse_same_id
@@ -39,5 +40,6 @@ def run(path: Path) -> None:
         for sentence in found:
             print(textwrap.fill(sentence, WIDTH, initial_indent="- ", subsequent_indent="  "))
     plan = make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
+    due = due_of(plan)
     print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")
-    print("\n".join(summarize(due_of(plan))))
+    print("\n".join(summarize(due, [("Due times", note) for note in due_notes(due)])))

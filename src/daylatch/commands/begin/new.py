@@ -6,13 +6,19 @@ import datetime as dt
 import math
 import sys
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 import typer
 
 from daylatch.clock import UnknownZoneError, WallTime, get_zone, zone_at
+from daylatch.commands.begin.short_nights import (
+    LEAST_NIGHT_H,
+    Remedy,
+    ShortNights,
+    find_short_nights,
+)
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import date_at, now_utc, warn
 from daylatch.console import printable, say
@@ -22,20 +28,17 @@ from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import TEXT_LIMITS, check_text
-from daylatch.sun.crossings import SkyState, sun_crossings
-from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
-from daylatch.wording import place_text
+from daylatch.wording import duration_text, place_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from daylatch.arrays import Times
     from daylatch.site.cities import City
+    from daylatch.site.tables import Site
 
 _T = TypeVar("_T")
-
-DEFAULT_FALLBACKS = (WallTime.parse("05:30"), WallTime.parse("22:30"))
-_YEARS_AHEAD = 5
 
 
 @dataclass(frozen=True)
@@ -68,11 +71,7 @@ def run(file: Path, wishes: Answers, *, everything: bool, force: bool) -> None:
     asks = sys.stdin.isatty()
     name = _answer(wishes.name, "--name", "What do you call the house?", asks=asks, read=_name)
     place = _place(wishes, asks=asks)
-    bright, dark = _days_without_light(place)
-    given = (wishes.fallback_open, wishes.fallback_close)
-    fallbacks: tuple[WallTime, WallTime] | tuple[None, None] = (None, None)
-    if bright or any(given):
-        fallbacks = _fallbacks(given, bright, asks=asks)
+    today = get_zone(place.zone).date_at(now_utc())
     start = Start(
         str(uuid.uuid4()),
         name,
@@ -80,33 +79,77 @@ def run(file: Path, wishes: Answers, *, everything: bool, force: bool) -> None:
         place.longitude_deg,
         place.city,
         place.zone,
-        fallbacks[0],
-        fallbacks[1],
+        None,
+        None,
         # Examples are of the coming year, so that none is over already.
-        get_zone(place.zone).date_at(now_utc()).year + 1,
+        today.year + 1,
     )
-    text = starter_text(start, everything=everything)
-    # What is written must be good: a slip of the text above would show here and not later.
-    site = read_site(text, str(file))
-    first = date_at(site, now_utc())
     try:
-        make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
+        nights = find_short_nights(read_site(starter_text(start), str(file)), today)
+        start = _with_nights(start, nights, (wishes.fallback_open, wishes.fallback_close), asks)
+        text = starter_text(start, everything=everything)
+        # What is written must be good: a slip of the text would show here and not later.
+        site = read_site(text, str(file))
+        first = date_at(site, now_utc())
+        last = first + dt.timedelta(days=DEFAULT_DAYS - 1)
+        make_plan(site, first, last, with_second_opinion=False)
     except PlanError as error:
         raise UsageError(f"{file} would give no plan, so it is not written: {error}") from error
     put(file, text.encode())
+    _tell(file, site, start, nights)
+
+
+def _with_nights(
+    start: Start, nights: ShortNights, given: tuple[str | None, str | None], asks: bool
+) -> Start:
+    """Return what the file says, with what makes sense of short nights."""
+    least_h = LEAST_NIGHT_H if nights.remedy is Remedy.LEAST_NIGHT else 0
+    start = replace(start, least_night_h=least_h)
+    with_limits = nights.remedy is Remedy.LIMITS
+    if not with_limits and not any(given):
+        return start
+    opening, closing = _fallbacks(given, nights, asks=asks and with_limits)
+    return replace(start, fallback_open=opening, fallback_close=closing, with_limits=with_limits)
+
+
+def _tell(file: Path, site: Site, start: Start, nights: ShortNights) -> None:
+    """Say what was written, and why."""
     where = place_text(site.latitude_deg, site.longitude_deg)
-    found = f"{place.city} ({where})" if place.city else where
-    print(f"wrote {printable(str(file))}: {name}, {found}, {site.zone}")
+    found = f"{start.city} ({where})" if start.city else where
+    print(f"wrote {printable(str(file))}: {start.name}, {found}, {site.zone}")
     for problem in site.warnings:
         warn(problem.sentence(str(file)))
-    if bright and fallbacks[0] is not None:
+    if start.with_limits:
         print(
-            f"Note: {bright}; then the door opens at {fallbacks[0]} and closes at {fallbacks[1]} "
-            "(fallback in the file: change it to suit)."
+            f"Note: {_short(nights)}; so the door shuts by {start.fallback_close} and opens from "
+            f"{start.fallback_open} then: not_after, not_before and fallback in the file; change "
+            "them to suit."
         )
-    if dark:
-        print(f"Note: {dark}; then the door stays shut, unless you set dark_fallback.")
+    elif start.least_night_h:
+        print(
+            f"Note: {_short(nights)}; so the door closes earlier and opens later then, for nights "
+            f"of {start.least_night_h} h: least_h of [night] in the file; change it to suit."
+        )
+    if nights.dark.size:
+        print(
+            f"Note: {_days(nights, nights.dark)} the Sun stays below civil twilight all day; then "
+            "the door stays shut, unless you give a dark_fallback."
+        )
     print(f"Next: daylatch check {file}")
+
+
+def _short(nights: ShortNights) -> str:
+    """Return how short the nights are by the light alone."""
+    texts = []
+    if not np.isnat(nights.shortest):
+        texts.append(f"nights here get as short as {duration_text(nights.shortest)}")
+    if nights.bright.size:
+        texts.append(f"{_days(nights, nights.bright)} the Sun stays above civil twilight all night")
+    return ", and ".join(texts)
+
+
+def _days(nights: ShortNights, dates: Times) -> str:
+    return f"on about {nights.a_year(dates)} days a year (next on {dates[0]})"
 
 
 def _refuse_existing(file: Path, *, force: bool) -> None:
@@ -122,14 +165,25 @@ def _refuse_existing(file: Path, *, force: bool) -> None:
 
 
 def _answer(
-    given: str | None, option: str, question: str, *, asks: bool, read: Callable[[str], _T]
+    given: str | None,
+    option: str,
+    question: str,
+    *,
+    asks: bool,
+    read: Callable[[str], _T],
+    enter: str = "",
 ) -> _T:
-    """Return what an option or the person at the terminal says; ask again after a slip."""
+    """Return what an option or the person at the terminal says; ask again after a slip.
+
+    Just Enter means ``enter``, which is shown.
+    """
     if given is None and not asks:
         raise UsageError(f"{option} is needed where nobody can be asked")
     while True:
         # With an empty default, just Enter is an answer too; without one it is asked again.
-        text = given if given is not None else typer.prompt(question, "", show_default=False)
+        text = given
+        if text is None:
+            text = typer.prompt(question, enter, show_default=bool(enter))
         try:
             return read(text.strip())
         except ValueError as error:
@@ -215,42 +269,20 @@ def _city(text: str) -> City | None:
     return find_city(text) if text else None
 
 
-def _days_without_light(place: _FoundPlace) -> tuple[str, str]:
-    """Say on which days of the coming years the default light is missing, if on any.
-
-    The first text is about days that are too bright for it, the second about dark ones.
-    """
-    today = now_utc().astype("datetime64[D]")
-    days = np.arange(today, today + 365 * _YEARS_AHEAD)
-    sun = sun_crossings(place.latitude_deg, place.longitude_deg, days, CIVIL_ALTITUDE_DEG)
-    texts = []
-    for state, words in (
-        (SkyState.ALWAYS_ABOVE, "the Sun stays above civil twilight all night"),
-        (SkyState.ALWAYS_BELOW, "the Sun stays below civil twilight all day"),
-    ):
-        here = (sun.dawn_sky == state) | (sun.dusk_sky == state)
-        a_year = round(int(here.sum()) / _YEARS_AHEAD)
-        texts.append(
-            f"on about {a_year} days a year (next on {days[here][0]}) {words}" if here.any() else ""
-        )
-    return texts[0], texts[1]
-
-
 def _fallbacks(
-    given: tuple[str | None, str | None], bright: str, *, asks: bool
+    given: tuple[str | None, str | None], nights: ShortNights, *, asks: bool
 ) -> tuple[WallTime, WallTime]:
-    """Return both fallbacks: given, asked for, or the defaults."""
-    if bright and asks and not all(given):
-        print(f"{bright}, so the door needs a clock time on such days.")
+    """Return both fallbacks: given, asked for, or counted."""
+    if asks and not all(given):
+        short = _short(nights)
+        print(f"{short[0].upper()}{short[1:]}, so the door needs clock times then.")
     times = []
-    for text, option, question, default in (
-        (given[0], "--fallback-open", "Open then at", DEFAULT_FALLBACKS[0]),
-        (given[1], "--fallback-close", "Close then at", DEFAULT_FALLBACKS[1]),
+    for text, option, question, counted in (
+        (given[0], "--fallback-open", "Open then at", nights.open),
+        (given[1], "--fallback-close", "Close then at", nights.close),
     ):
-        if text is None and not (asks and bright):
-            times.append(default)
+        if text is None and not asks:
+            times.append(counted)
         else:
-            times.append(
-                _answer(text, option, f"{question} (like {default})", asks=asks, read=_time)
-            )
+            times.append(_answer(text, option, question, asks=asks, read=_time, enter=str(counted)))
     return times[0], times[1]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
+from daylatch.commands.door.table import by_site_file
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.output import hand_over, load
 from daylatch.door.reader.compiled import read_with_c
@@ -67,6 +68,7 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
     clock = troubles.read()
     wish = table.wish()
     site, first, last = load(asked)
+    wish = by_site_file(wish, site)
     _refuse_outside(clock, get_zone(site.zone), first, last)
     days = (last - first).days + 1
     if days > _MOST_DAYS:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import sys
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
@@ -13,7 +15,7 @@ from daylatch.errors import UsageError
 from daylatch.site.choices.works import MOST_WITHIN_MIN
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from daylatch.site.tables import Site
 
 # It takes from both ends of the width.
 _MOST_CLOCK_MARGIN_MIN = MOST_WITHIN_MIN // 2
@@ -124,6 +126,37 @@ class TableOptions(NamedTuple):
                 f"address 0, such as 1024 or 0x400, at most 0x{_MOST_MEMORY:X}"
             )
         return number
+
+
+def by_site_file(wish: TableWish, site: Site, output: Path | None = None) -> TableWish:
+    """Return a wish with what it leaves to the site file, and whether it is another than that asks.
+
+    Parameters
+    ----------
+    wish
+        What was typed.
+    site
+        Whose table it is.
+    output
+        Where it goes. The file that is in use is what due times are read from, however it was made.
+    """
+    door = site.settings.door
+    if wish.within_min is None and not wish.every_year:
+        wish = replace(wish, within_min=door.within_min)
+    lines = []
+    if wish.within_min != door.within_min and not wish.every_year:
+        lines.append(f"within_min = {wish.within_min}")
+    elif wish.every_year or wish.clock_margin_min:
+        lines.append('in_use = "the name of this file"')
+    in_use = None if door.in_use is None else Path(site.folder) / door.in_use
+    if not lines or (in_use is not None and output is not None and _same(in_use, output)):
+        return wish
+    words = f"tried out: the site file says otherwise (write {lines[0]} under [door])"
+    return replace(wish, tried_out=words)
+
+
+def _same(one: Path, other: Path) -> bool:
+    return one.resolve() == other.resolve()
 
 
 def refuse_terminal(wish: TableWish, output: Path | None) -> None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from daylatch.commands.door.table import refuse_terminal, say_cautions
+from daylatch.commands.door.table import by_site_file, refuse_terminal, say_cautions
 from daylatch.commands.due import due_of
+from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.table import TableWish
+from daylatch.plan.due_words import idle_timer_note
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
@@ -30,6 +32,10 @@ def run(asked: Asked, *, table: TableOptions) -> None:
     else:
         table.refuse()
     site, first, last = load(asked)
+    if is_table:
+        wish = by_site_file(wish, site, asked.output)
+    elif form.name != "text" and idle_timer_note(site):
+        warn(idle_timer_note(site))
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         when = occasion()
@@ -41,7 +47,7 @@ def run(asked: Asked, *, table: TableOptions) -> None:
     if is_table:
         from daylatch.door.table.file import describe  # noqa: PLC0415 - for tables only
 
-        about = partial(describe, clock_margin_min=wish.clock_margin_min)
+        about = partial(describe, wish=wish)
     hand_over(asked, form, site, content, about=about)
     if is_table:
         say_cautions(wish)

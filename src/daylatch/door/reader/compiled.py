@@ -100,6 +100,8 @@ def load_library(folder: Path, *options: str) -> ctypes.CDLL:
     library.daylatch_time.restype = ctypes.c_int16
     library.daylatch_date.argtypes = (ctypes.c_uint16, ctypes.c_uint8, ctypes.c_uint8)
     library.daylatch_date.restype = ctypes.c_uint16
+    library.daylatch_last.argtypes = (ctypes.POINTER(_Reader),)
+    library.daylatch_last.restype = ctypes.c_uint16
     for name in ("daylatch_start", "daylatch_door"):
         getattr(library, name).restype = ctypes.c_uint8
     return library
@@ -136,6 +138,11 @@ class CompiledReader:
         """Return when the door opens or closes on a date, in minutes since its midnight."""
         minute: int = self._library.daylatch_time(self._reader, date, closing)
         return minute
+
+    def last(self) -> int:
+        """Return the number of the last date that the table knows; 0xFFFF without a table."""
+        date: int = self._library.daylatch_last(self._reader)
+        return date
 
     def doors(self, dates: NDArray[Any], minutes: NDArray[Any]) -> NDArray[np.uint8]:
         """Return what the door should be at each date and minute."""

@@ -241,9 +241,21 @@ static uint16_t slot_of_every_year(uint16_t date)
 {
     while (date >= FOUR_YEARS) date = (uint16_t)(date - FOUR_YEARS);
     if (date < SLOTS_OF_EVERY_YEAR) return date;
+    do {
+        date = (uint16_t)(date - 365U);
+    } while (date > 365U);
     date--;
-    while (date >= 365U) date = (uint16_t)(date - 365U);
     return date < SLOT_OF_29_FEBRUARY ? date : (uint16_t)(date + 1U);
+}
+
+uint16_t daylatch_last(daylatch_reader *reader)
+{
+    const uint8_t *at = reader->bytes;
+    uint16_t last;
+
+    if (!at) return DAYLATCH_NO_DATE;
+    last = (uint16_t)(word_at(at + AT_FIRST) + word_at(at + AT_DAYS) - 1U);
+    return last < LAST_DATE ? last : LAST_DATE;
 }
 
 int16_t daylatch_time(daylatch_reader *reader, uint16_t date, uint8_t closing)
@@ -253,12 +265,14 @@ int16_t daylatch_time(daylatch_reader *reader, uint16_t date, uint8_t closing)
     int16_t value;
     uint8_t flags;
 
-    if (!at || date > LAST_DATE) return DAYLATCH_NO_TIME;
+    /* One more than DAYLATCH_NO_DATE is 0: without a table no date is known. */
+    if (date >= (uint16_t)(daylatch_last(reader) + 1U)) return DAYLATCH_NO_TIME;
     day = (uint16_t)(date - word_at(at + AT_FIRST));
-    if (day >= word_at(at + AT_DAYS)) return DAYLATCH_NO_TIME;
+    if (day > date) return DAYLATCH_NO_TIME; /* it wrapped round: before the first */
     flags = byte_at(at + AT_FLAGS);
     value = find_slot(reader, closing, flags & EVERY_YEAR ? slot_of_every_year(date) : day);
-    if (value < LOWEST_MINUTE || (flags >> closing) & OPENING_AS_SHOWN) return value;
+    if (closing) flags = (uint8_t)(flags >> 1); /* then its bit is where that of openings was */
+    if (value < LOWEST_MINUTE || flags & OPENING_AS_SHOWN) return value;
     for (at += HEAD_LENGTH; at != reader->streams[0] && word_at(at) <= day; at += CHANGE_LENGTH) {
         value = (int16_t)(value + 15 * (int8_t)byte_at(at + 2));
     }

@@ -15,7 +15,7 @@
 extern "C" {
 #endif
 
-#define DAYLATCH_READER_VERSION "1.0"
+#define DAYLATCH_READER_VERSION "1.1"
 
 /* Which format of tables it reads; it refuses any other. */
 #define DAYLATCH_FORMAT 1
@@ -81,6 +81,14 @@ uint8_t daylatch_door(daylatch_reader *reader, uint16_t date, uint16_t minute);
  * DAYLATCH_STAYS_SHUT, DAYLATCH_NO_ROW, DAYLATCH_NO_TIME.
  */
 int16_t daylatch_time(daylatch_reader *reader, uint16_t date, uint8_t closing);
+
+/* The last date that the table knows, also when it is one for every year; 2099-12-31 at the latest,
+ * for this reader knows none behind it. DAYLATCH_NO_DATE without a table that can be used.
+ *
+ * Behind it the door is unknown, but for a last closing after midnight: so have a new table made
+ * before then.
+ */
+uint16_t daylatch_last(daylatch_reader *reader);
 
 /* DAYLATCH_WALL, DAYLATCH_STANDARD or DAYLATCH_UTC. Only of a table that can be used. */
 uint8_t daylatch_clock(daylatch_reader *reader);

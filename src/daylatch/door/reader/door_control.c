@@ -27,10 +27,11 @@ static void latch(door_state *door, uint32_t now, uint8_t what)
     tell(door, what);
 }
 
-/* What the door should be; unknown on a clock that has stopped. */
+/* What the door should be, and whether the table ends soon; unknown on a clock that has stopped. */
 static uint8_t ask(door_state *door, uint32_t now)
 {
     uint16_t date = DAYLATCH_NO_DATE, minute = 0;
+    uint8_t wanted;
     if (!door->board.read_clock(door->board.board, &date, &minute)) return DAYLATCH_UNKNOWN;
     if (minute != door->clock_minute) {
         door->clock_minute = minute;
@@ -40,7 +41,13 @@ static uint8_t ask(door_state *door, uint32_t now)
         door->ticked_ms = (uint32_t)(now - DOOR_CLOCK_STOPPED_MS);
         return DAYLATCH_UNKNOWN;
     }
-    return daylatch_door(&door->reader, date, minute);
+    wanted = daylatch_door(&door->reader, date, minute);
+    if (wanted != DAYLATCH_UNKNOWN) {
+        /* The sum cannot wrap round: behind 2099 the door is unknown. */
+        const uint16_t ahead = (uint16_t)(date + DOOR_ENDS_DAYS);
+        door->well = ahead < daylatch_last(&door->reader) ? DOOR_WELL : DOOR_TABLE_ENDS;
+    }
+    return wanted;
 }
 
 void door_start(door_state *door, const door_board *board, const uint8_t *table, uint16_t room)
@@ -48,6 +55,7 @@ void door_start(door_state *door, const door_board *board, const uint8_t *table,
     const uint32_t now = board->milliseconds(board->board);
     door->board = *board;
     door->told = DOOR_WELL;
+    door->well = DOOR_WELL;
     door->tries = 0;
     door->latched = 0;
     door->wanted = DAYLATCH_UNKNOWN;
@@ -83,19 +91,19 @@ static void while_resting(door_state *door, uint32_t now, uint8_t open, uint8_t 
     } else if (door->wanted == DAYLATCH_OPEN) {
         door->tries = 0;
         if (!open) move(door, now, DOOR_TO_OPEN);
-        tell(door, DOOR_WELL);
+        tell(door, door->well);
     } else if (door->wanted == DAYLATCH_UNKNOWN) {
         tell(door, DOOR_UNKNOWN);
     } else if (shut) {
         door->tries = 0;
-        tell(door, DOOR_WELL);
+        tell(door, door->well);
     } else if (door->tries >= DOOR_MOST_TRIES) {
         latch(door, now, DOOR_GAVE_UP);
     } else if (door->board.in_the_way(door->board.board)) {
         tell(door, DOOR_IN_THE_WAY);
     } else if (!door->tries || passed(now, door->since_ms, DOOR_RETRY_MS)) {
         move(door, now, DOOR_TO_SHUT);
-        tell(door, DOOR_WELL);
+        tell(door, door->well);
     }
 }
 

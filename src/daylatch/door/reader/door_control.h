@@ -36,6 +36,11 @@ extern "C" {
 /* A clock that shows the same minute for so long has stopped. */
 #define DOOR_CLOCK_STOPPED_MS 150000UL
 #define DOOR_ASK_MS 1000UL
+/* From so many days before the table's last date on, the keeper is told that it ends. Our choice, no
+ * source. */
+#ifndef DOOR_ENDS_DAYS
+#define DOOR_ENDS_DAYS 30U
+#endif
 
 enum { DOOR_STOP, DOOR_TO_OPEN, DOOR_TO_SHUT };
 
@@ -47,7 +52,8 @@ enum {
     DOOR_IN_THE_WAY,     /* something is in the way; it tries again */
     DOOR_GAVE_UP,        /* something stayed in the way: the door stays open, look at it now */
     DOOR_RAN_TOO_LONG,   /* the motor ran and no end stop came: it stays off, look at it now */
-    DOOR_BOTH_END_STOPS  /* open and shut at once: a switch or a wire is broken; motor off */
+    DOOR_BOTH_END_STOPS, /* open and shut at once: a switch or a wire is broken; motor off */
+    DOOR_TABLE_ENDS      /* all is well, but the table ends soon: put a new one in */
 };
 
 /* What your board can do. Each gets `board` back as its first argument. */
@@ -73,6 +79,7 @@ typedef struct {
     uint32_t ticked_ms; /* when the clock last went on */
     uint16_t clock_minute;
     uint8_t direction, wanted, told, tries, latched;
+    uint8_t well; /* what is told while all is well: DOOR_WELL or DOOR_TABLE_ENDS */
 } door_state;
 
 /* Begin, with the motor off. */

@@ -58,7 +58,10 @@ static void motor(void *board, uint8_t direction)
 static void tell(void *board, uint8_t what)
 {
     (void)board;
-    (void)what; /* blink it */
+    /* Blink it, or beep: each in a way of its own. DOOR_TABLE_ENDS comes from 30 days before the
+     * table's last date on, while the door still works: a short blink now and then, say. Once the
+     * table has ended it is DOOR_UNKNOWN, and the door is held. */
+    (void)what;
 }
 
 int main(void)

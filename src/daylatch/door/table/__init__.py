@@ -33,6 +33,9 @@ class TableWish:
         How wrong the controller's clock may be, either way, with the width still kept.
     memory_bytes : int or None
         How many bytes the device has, counted from address 0; None if that is not known.
+    tried_out : str
+        That it is another table than the site file asks for, and what would make it so; empty if it
+        is not.
     """
 
     form: str = "bin"
@@ -41,3 +44,4 @@ class TableWish:
     every_year: bool = False
     clock_margin_min: int = 0
     memory_bytes: int | None = None
+    tried_out: str = ""

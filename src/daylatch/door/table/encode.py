@@ -300,7 +300,7 @@ def _refuse_width(plan: Plan, width: int) -> None:
         )
     for name, spans in (
         ("open", plan.close_utc - plan.open_utc),
-        ("shut", plan.next_open_utc - plan.close_utc),
+        ("shut", plan.lock_in),
     ):
         known = spans[~np.isnat(spans)]
         if known.size and int(known.min() // MINUTE) <= width:

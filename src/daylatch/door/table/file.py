@@ -51,7 +51,7 @@ def render(plan: Plan, occasion: Occasion, *, wish: TableWish | None = None) -> 
     _refuse_memory(len(content), wish)
     match wish.form:
         case "c":
-            return _c_header(plan, content, wish.clock_margin_min)
+            return _c_header(plan, content, wish)
         case "hex":
             return _intel_hex(content, wish.address)
         case _:
@@ -67,16 +67,17 @@ def wrote(content: bytes) -> bool:
     return True
 
 
-def describe(content: bytes, clock_margin_min: int = 0) -> str:
-    """Return what is said of a file that was written: dates, width, and what its bytes are for."""
+def describe(content: bytes, wish: TableWish) -> str:
+    """Return what is said of a file that was written: dates, width, bytes, and when it ends."""
+    tried_out = f"; {wish.tried_out}" if wish.tried_out else ""
     inner = bytes_in(content)
     table = decode(inner)
     years = ", every year alike" if table.head.flags & EVERY_YEAR else ""
     return (
         f"{table.first} to {table.last}{years}, "
-        f"{_width_words(table, clock_margin_min)}, {len(inner)} bytes: head "
+        f"{_width_words(table, wish.clock_margin_min)}, {len(inner)} bytes: head "
         f"{table.head.size}, opening {table.opening_bytes}, closing {table.closing_bytes}, check "
-        f"{CHECK_BYTES}"
+        f"{CHECK_BYTES}; {_end_words(table)}{tried_out}"
     )
 
 
@@ -94,6 +95,14 @@ def bytes_in(content: bytes) -> bytes:
     if content.startswith(b":"):
         return _from_intel_hex(content)
     return content
+
+
+def _end_words(table: ControllerTable) -> str:
+    """Return when it ends, and what to do before then."""
+    words = f"ends on {table.last}: make a new one before then"
+    if table.head.flags & EVERY_YEAR:
+        return words
+    return f"{words}, or ask for --every-year with several years"
 
 
 def _width_words(table: ControllerTable, clock_margin_min: int) -> str:
@@ -128,7 +137,7 @@ def _refuse_memory(length: int, wish: TableWish) -> None:
     )
 
 
-def _c_header(plan: Plan, content: bytes, clock_margin_min: int) -> bytes:
+def _c_header(plan: Plan, content: bytes, wish: TableWish) -> bytes:
     """Return a C header: the bytes as an array, and what they are as a comment."""
     table = decode(content)
     clock = table.head.flags & CLOCK_BITS
@@ -138,9 +147,11 @@ def _c_header(plan: Plan, content: bytes, clock_margin_min: int) -> bytes:
         f"Site: {_safe_comment(plan.site.name)}",
         f"Dates: {table.first} to {table.last}{years}",
         f"Clock: {words}; zone rules {zone_rules_version()}",
-        f"Width: {_width_words(table, clock_margin_min)}, and never early",
+        f"Width: {_width_words(table, wish.clock_margin_min)}, and never early",
     ]
     lines = [_FIRST_LINE, *(f" * {line}" for line in sentences), " *"]
+    for told in filter(None, (_end_words(table), wish.tried_out)):
+        lines += [f" * {line}" for line in wrapped([f"{told[0].upper()}{told[1:]}."])]
     lines += [f" * {line}" for line in wrapped([CAUTION, NO_WEATHER])]
     if plan.door_clock is DoorClock.WALL:
         note = "The controller's clock must change with the wall clock; the table names the dates."

@@ -12,7 +12,6 @@ import numpy as np
 from daylatch.arrays import DAY_MIN, weekday_of
 from daylatch.clock import DoorClock, Fold, WallTime
 from daylatch.door.timer.json import FORMAT, GENERATOR
-from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.works.in_use import InUseError, within
 from daylatch.plan.due import DueTimes
 from daylatch.site.timer import WEEKDAYS
@@ -24,6 +23,9 @@ if TYPE_CHECKING:
     from daylatch.door.works.in_use import FindDue
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
+
+
+_SIDES = ("open", "close")
 
 
 class _Setting(NamedTuple):
@@ -69,7 +71,7 @@ def read_list(content: bytes, site: Site) -> ListInUse:
 def _setting(row: dict[str, Any]) -> _Setting:
     minutes: list[tuple[int, ...] | None] = [None] * len(WEEKDAYS)
     for program in row["programs"]:
-        times = [_minutes(program, move.name) for move in MOVEMENTS]
+        times = [_minutes(program, name) for name in _SIDES]
         for day in program["weekdays"]:
             known = [time for time in times if time is not None]
             minutes[WEEKDAYS.index(day)] = tuple(known) if len(known) == len(times) else None
@@ -103,7 +105,7 @@ class ListInUse:
 
     def times(self, plan: Plan) -> DueTimes:
         """Return when the door moves by it on the days of a plan."""
-        sides: NDArray[Any] = np.full((len(MOVEMENTS), len(plan)), np.timedelta64("NaT", "m"))
+        sides: NDArray[Any] = np.full((len(_SIDES), len(plan)), np.timedelta64("NaT", "m"))
         weekdays = weekday_of(plan.dates)
         for setting in self.settings:
             first, last = (np.datetime64(date, "D") for date in (setting.first, setting.last))

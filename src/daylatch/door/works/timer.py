@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.door.works.years import whole_years
 from daylatch.plan.due import DueTimes
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from daylatch.door.works.in_use import InUseFile
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
+
+_NAMES = [move.name for move in MOVEMENTS]
 
 
 def find_due(plan: Plan) -> DueTimes:
@@ -28,9 +31,11 @@ def find_due(plan: Plan) -> DueTimes:
     timer = plan.site.settings.timer or Timer.model_construct()
     opens, closes = np.full_like(plan.open_utc, "NaT"), np.full_like(plan.close_utc, "NaT")
     for year in whole_years(plan):
-        moved = make_timer_list(year, timer).moved_utc
+        if not year.is_open.any():
+            continue  # it is off all year
+        moved = dict(zip(_NAMES, make_timer_list(year, timer).moved_utc, strict=True))
         here, there = np.isin(plan.dates, year.dates), np.isin(year.dates, plan.dates)
-        opens[here], closes[here] = (times[there] for times in moved)
+        opens[here], closes[here] = moved["open"][there], moved["close"][there]
     return DueTimes(opens, closes, np.ones(len(plan), np.bool_))
 
 

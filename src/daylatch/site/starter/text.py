@@ -43,6 +43,10 @@ class Start:
         Both or none.
     year : int
         That the dates of examples lie in.
+    with_limits : bool
+        Whether limits stand at the same times as the fallbacks.
+    least_night_h : int
+        Zero for none.
     """
 
     id: str
@@ -54,6 +58,19 @@ class Start:
     fallback_open: WallTime | None
     fallback_close: WallTime | None
     year: int
+    with_limits: bool = False
+    least_night_h: int = 0
+
+    def limits(self) -> dict[str, dict[str, WallTime | None]]:
+        """Return the settings of both movements, by their tables."""
+        found = {
+            "open": {"fallback": self.fallback_open},
+            "close": {"fallback": self.fallback_close},
+        }
+        if self.with_limits:
+            found["open"]["not_before"] = self.fallback_open
+            found["close"]["not_after"] = self.fallback_close
+        return found
 
 
 _FIRST_LINE = "A site file of daylatch: one place, one flock, one house, one door."
@@ -78,6 +95,16 @@ _SWITCHED_ON = {*SETTING_TABLES, "door"}
 _ABOUT_ID = (
     "Never change the id, and never copy it to another house's file: calendars know the house by "
     "it."
+)
+_ABOUT_LIMITS = {
+    "open": "Nights here can be short, or without the light: not_before keeps the door shut until "
+    "a clock time then. The fallback is the same time, so that nothing jumps between a day with "
+    "the light and one without: change both together.",
+    "close": "So not_after closes the door by a clock time, and the fallback is the same.",
+}
+_ABOUT_LEAST_NIGHT = (
+    "By the light alone nights here get shorter than least_h, which closes the door earlier and "
+    "opens it later then."
 )
 _ABOUT_SPANS = (
     "Dates on which something else holds; as many [[span]] as you like. Later ones win, key by "
@@ -131,10 +158,13 @@ class _Writer:
                 given = {"latitude": north, "longitude": east, "zone": self.start.zone}
                 if self.start.city:
                     about += f" These coordinates are those of {self.start.city} (GeoNames)."
-            case "open" if self.start.fallback_open:
-                given = {"fallback": self.start.fallback_open}
-            case "close" if self.start.fallback_close:
-                given = {"fallback": self.start.fallback_close}
+            case "open" | "close" if self.start.fallback_open:
+                given = self.start.limits()[name]
+                if self.start.with_limits:
+                    about += f" {_ABOUT_LIMITS[name]}"
+            case "night" if self.start.least_night_h:
+                given = {"least_h": self.start.least_night_h}
+                about += f" {_ABOUT_LEAST_NIGHT}"
         lines = self.keys(
             model,
             given,

@@ -38,6 +38,7 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
     settings = site.settings
     for found in (
         day_contradictions(site, today),
+        _works(settings),
         _timer(settings, today),
         _clock(settings, today),
         _calendars(settings),
@@ -46,6 +47,22 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
         _laying(settings, today),
     ):
         yield from map(printable, found)
+
+
+def _works(settings: SiteFile) -> Iterator[str]:
+    door, timer = settings.door, settings.timer
+    given = chosen(timer)
+    if door.works != "timer" and given:
+        yield (
+            f"timer.{given[0]} = {toml_text(getattr(timer, given[0]))} and door.works = "
+            f"{toml_text(door.works)}: these are the plan's times; the timer's come with "
+            'works = "timer" under [door]'
+        )
+    if door.works != "controller" and door.within_min is not None:
+        yield (
+            f"door.within_min = {door.within_min} and door.works = {toml_text(door.works)}: only a "
+            'controller\'s table has a width: take within_min out, or write works = "controller"'
+        )
 
 
 def _timer(settings: SiteFile, today: dt.date) -> Iterator[str]:

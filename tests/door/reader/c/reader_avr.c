@@ -1,6 +1,6 @@
 /* The reader on an 8-bit controller, for tests in a simulator: what it answers, and what it costs.
  *
- * Writes to the serial line: the status; a check of all openings and closings; a check of what the
+ * Writes to the serial line: the status; the last date; a check of all openings and closings; a check of what the
  * door should be at some minutes of every date, in memory order; the most bytes of stack that a
  * call took; and the cycles of the longest look-up and question.
  */
@@ -105,6 +105,7 @@ int main(void)
     status = daylatch_start(&reader, daylatch_table, sizeof daylatch_table);
     deepest_start = depth();
     write_number(status);
+    write_number(daylatch_last(&reader));
     TIMSK1 = 1 << TOIE1;
     first = (uint16_t)(pgm_read_byte(daylatch_table + 6) | pgm_read_byte(daylatch_table + 7) << 8);
     days = (uint16_t)(pgm_read_byte(daylatch_table + 8) | pgm_read_byte(daylatch_table + 9) << 8);

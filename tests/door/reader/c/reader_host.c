@@ -3,7 +3,7 @@
  *
  * Input, again and again: length of a table (2 bytes, lowest first), its bytes, first and last date
  * to ask for (2 bytes each), step in minutes (2 bytes; 0 asks for no door).
- * Output: status; then for each date opening and closing (2 bytes each), and for each minute asked
+ * Output: status; the last date (2 bytes); then for each date opening and closing (2 bytes each), and for each minute asked
  * what the door should be (1 byte).
  */
 #include "daylatch_reader.c"
@@ -39,6 +39,7 @@ int main(void)
         if (!bytes || fread(bytes, 1, length, stdin) != length) return 1;
         if (!take_number(&first) || !take_number(&last) || !take_number(&step)) return 1;
         putchar(daylatch_start(&reader, bytes, length));
+        give_number((int16_t)daylatch_last(&reader));
         for (date = first;; date++) {
             give_number(daylatch_time(&reader, date, 0));
             give_number(daylatch_time(&reader, date, 1));
