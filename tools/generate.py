@@ -213,7 +213,8 @@ def _values(shape: dict[str, Any], definitions: dict[str, Any]) -> str:
         return "`HH:MM`"
     if shape.get("type") == "array":
         return f"list of {_values(shape['items'], definitions)}"
-    words = {"boolean": "true or false", "integer": "whole number", "string": "text"}
+    words = {"boolean": "true or false", "integer": "whole number", "object": "table"}
+    words["string"] = "text"
     text = words.get(shape.get("type", ""), shape.get("type", "text"))
     if shape.get("format") == "date":
         text = "date"

@@ -114,7 +114,9 @@ def year(request):
             content = feed_calendar.render(exactly(dataclasses.replace(plan, site=shown)), occasion)
         case "lamp":
             lengths = make_day_lengths(plan)
-            content = daylength_calendar.render(lengths, make_lamp(lengths), occasion)
+            content = daylength_calendar.render(
+                lengths, make_lamp(lengths, exactly(plan)), occasion
+            )
         case "timer":
             found = make_timer_list(plan, plan.site.settings.timer)
             content = timer_calendar.render(found, occasion)

@@ -76,10 +76,12 @@ def _description(lamp: Lamp, day: int) -> Iterator[str]:
     site = lamp.lengths.plan.site
     show = site.settings.calendar.show
     if "reasons" in show:
+        longer = bool(lamp.lengthened[day])
         natural, kept = (
             duration_text(to_minutes(column[day]))
-            for column in (lamp.lengths.counted.length, lamp.target)
+            for column in (lamp.lengths.counted.length, lamp.length if longer else lamp.target)
         )
-        yield f"Keeps the day at {kept}; by itself it is {natural} long."
+        least = f", so as to burn for {lamp.laying.least_burn_min} min" if longer else ""
+        yield f"Keeps the day at {kept}{least}; by itself it is {natural} long."
     if "notes" in show and site.settings.head.notes:
         yield site.settings.head.notes

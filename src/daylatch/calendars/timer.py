@@ -21,7 +21,6 @@ from daylatch.calendars.text import CalendarText
 from daylatch.cautions import CAUTION
 from daylatch.clock import Fold, zone_rules_version
 from daylatch.door.timer.words import (
-    WHEN,
     evening_before,
     late_words,
     margin_words,
@@ -58,7 +57,7 @@ def render(found: TimerList, occasion: Occasion, *, update: bool = False) -> byt
     calendar = start_calendar(
         PRODID,
         f"Hen house timer: {site.name}",
-        f"{CAUTION} {f'{standing} ' if standing else ''}{WHEN} The timer's times are in "
+        f"{CAUTION} {f'{standing} ' if standing else ''}{found.says.when} The timer's times are in "
         f"{timer_clock_words(found)}.{_margin(found)} {describe_times(found.plan)} "
         f"Time-zone rules: {zone_rules_version()}.",
         site.settings.calendar.color,
@@ -122,7 +121,7 @@ def _summary(found: TimerList, visit: list[TimerSetting]) -> str:
     (setting,) = visit
     if not setting.is_open:
         return OFF
-    return f"{CHANGE}: {times_words(setting, found.plan.site.face)}"
+    return f"{CHANGE}: {times_words(found, setting)}"
 
 
 def _margin(found: TimerList) -> str:
@@ -152,7 +151,7 @@ def _setting_words(found: TimerList, setting: TimerSetting, *, alone: bool) -> I
             yield f"{dates}: {SHUT}."
         return
     if alone:
-        yield WHEN
+        yield found.says.when
     else:
-        yield f"{dates}: {times_words(setting, found.plan.site.face)}."
-    yield f"Until {setting.last} it is {late_words(setting)}, and never early."
+        yield f"{dates}: {times_words(found, setting)}."
+    yield f"Until {setting.last} it is {late_words(found, setting)}, and never early."

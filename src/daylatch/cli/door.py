@@ -72,6 +72,13 @@ def settings(
             "it takes twice as much of that.",
         ),
     ] = None,
+    lamp: Annotated[
+        bool,
+        typer.Option(
+            "--lamp",
+            help="The list for the lamp's timer ([laying.timer]) instead of the door's.",
+        ),
+    ] = False,
     to: Annotated[str | None, to_option("settings")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
@@ -87,6 +94,7 @@ def settings(
     command.run(
         Asked(site, Range(year, first, last), to, output, force, update),
         command.Trial(tolerance, changes, on, together, step, clock_margin),
+        lamp=lamp,
     )
 
 

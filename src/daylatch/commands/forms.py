@@ -23,6 +23,13 @@ FORMS: dict[str, tuple[Form, ...]] = {
         Form("html", (".html",), "daylatch.paper.pages.timer_html", needs_pictures=True),
         Form("json", (".json",), "daylatch.door.timer.json", has_id=True),
     ),
+    "settings --lamp": (
+        Form("text", (".txt",), "daylatch.birds.lamp_list.text"),
+        Form("csv", (".csv",), "daylatch.birds.lamp_list.csv"),
+        Form("ics", (".ics",), "daylatch.calendars.lamp_timer", has_id=True, is_calendar=True),
+        Form("html", (".html",), "daylatch.paper.pages.lamp_timer_html", needs_pictures=True),
+        Form("json", (".json",), "daylatch.birds.lamp_list.json", has_id=True),
+    ),
     "drift": (
         Form("text", (".txt",), "daylatch.door.drift.text"),
         Form("csv", (".csv",), "daylatch.door.drift.csv"),

@@ -25,6 +25,7 @@ from daylatch.birds.daylength.lamp import make_lamp
 from daylatch.calendars import lamp as calendar
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from peers.calendar_reader import instant, read, shipped_zone, unescape
 from plan_forms import get_writer
@@ -50,7 +51,7 @@ CASES = [
 
 def made(spot, first, last, text=""):
     lengths = make_day_lengths(plan(spot, first, last, FALLBACKS + text))
-    return lengths, make_lamp(lengths)
+    return lengths, make_lamp(lengths, exactly(lengths.plan))
 
 
 def written(module, case, previous=None, stamp=STAMP):
@@ -170,7 +171,7 @@ def test_a_calendar_gives_the_lamps_instants(case, tables):
 def test_every_form_gives_the_same_instants(spot, side, start, length):
     here = site(spot, f'{FALLBACKS}[laying]\nlamp = "{side}"\n')
     lengths = make_day_lengths(make_plan(here, start, start + dt.timedelta(days=length)))
-    lamp = make_lamp(lengths)
+    lamp = make_lamp(lengths, exactly(lengths.plan))
     occasion = Occasion(STAMP)
     days = json.loads(daylength_json.render(lengths, lamp, occasion))["days"]
     instants = [(parsed(b["on"]), parsed(b["off"])) for day in days for b in day["lamp"]]
@@ -274,7 +275,7 @@ def test_a_keepers_words_come_through():
     here = site(UTRECHT, text, name=quoted[1:-1], head=f"notes = {quoted}")
     day = dt.date(2027, 1, 5)
     lengths = make_day_lengths(make_plan(here, day, day))
-    lamp, occasion = make_lamp(lengths), Occasion(STAMP)
+    lamp, occasion = make_lamp(lengths, exactly(lengths.plan)), Occasion(STAMP)
     assert daylength_text.render(lengths, lamp, occasion).decode().splitlines()[1] == name
     assert json.loads(daylength_json.render(lengths, lamp, occasion))["site"]["name"] == name
     found = read(calendar.render(lengths, lamp, occasion))

@@ -21,9 +21,9 @@ from daylatch.clock import zone_rules_version
 from daylatch.door.timer import csv as timer_csv
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer import text as timer_text
+from daylatch.door.timer.list_words import DOOR_WORDS
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.door.timer.words import (
-    OFF,
     WORKS_LINE,
     clock_to_keep,
     evening_before,
@@ -87,7 +87,7 @@ def test_the_text_has_a_line_for_each_setting_and_80_columns(year):
     assert [date for date, _ in rows] == [str(setting.first) for setting in year.settings]
     for (_, row), setting in zip(rows, year.settings, strict=True):
         if not setting.is_open:
-            assert row == OFF
+            assert row == DOOR_WORDS.off
             continue
         (program,) = setting.programs
         times = [
@@ -388,7 +388,7 @@ def test_the_page_gives_the_settings_back(year):
             ]
             assert row[3:7:3] == list(map(str, program.late_min))
         else:
-            assert row[1] == OFF
+            assert row[1] == DOOR_WORDS.off
 
 
 def test_a_hostile_name_stays_text_in_every_form():

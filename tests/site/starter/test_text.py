@@ -17,6 +17,7 @@ from daylatch.clock import WallTime, zone_at
 from daylatch.site.reading import read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.tables import TABLES, Head, Span, table_model
+from daylatch.site.timer import Timer
 
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 FORMS = {"short": False, "all": True}
@@ -34,7 +35,13 @@ PLACES = {
 }
 NEVER_WITH = {("place", "city"): {("place", "latitude"), ("place", "longitude")}}
 """A key that stands instead of others which the file gives."""
-INSTEAD = {("place", "city"), ("timer", "changes"), ("house", "floor_ft2"), ("run", "floor_ft2")}
+INSTEAD = {
+    ("place", "city"),
+    ("timer", "changes"),
+    ("house", "floor_ft2"),
+    ("run", "floor_ft2"),
+    ("laying", "timer.changes"),
+}
 """Of those that exclude each other, all but one."""
 
 
@@ -114,7 +121,9 @@ def effective(site):
     """Return a site's settings, with the defaults of the tables that it leaves out."""
     settings = site.settings
     left_out = {name: table_model(name)() for name in TABLES if getattr(settings, name) is None}
-    return dataclasses.replace(settings, **left_out)
+    full = dataclasses.replace(settings, **left_out)
+    laying = full.laying.model_copy(update={"timer": full.laying.timer or Timer()})
+    return dataclasses.replace(full, laying=laying)
 
 
 # --- Every key, and no other -------------------------------------------------------------------
@@ -267,12 +276,10 @@ def test_each_example_is_taken_by_itself(form, place):
     for setting in found:
         off = [lines[key] for key in NEVER_WITH.get(setting.key, ())]
         site = read_site(switched(text, [setting.line], off), "site.toml")
-        name = next(
-            name
-            for name, field in MODELS[setting.table].model_fields.items()
-            if (field.alias or name) == setting.name
-        )
-        read = getattr(getattr(site.settings, setting.table), name)
+        read = getattr(site.settings, setting.table)
+        for part in setting.name.split("."):
+            fields = type(read).model_fields.items()
+            read = getattr(read, next(name for name, one in fields if (one.alias or name) == part))
         assert read is not None, setting
         if isinstance(setting.shown, str):
             assert str(read) == setting.shown

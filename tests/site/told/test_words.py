@@ -104,6 +104,9 @@ def keys():
             default = field.get_default(call_default_factory=True)
             default = getattr(default, "value", default)
             shape, definitions = schema["properties"][key], schema.get("$defs", {})
+            # A table within a table is told by the lines of its own keys.
+            if any("$ref" in one for one in shape.get("anyOf", ())):
+                continue
             # A norm without another to choose cannot be told apart from its default.
             if len(shape.get("enum", ())) == 1:
                 continue
@@ -120,7 +123,8 @@ KEYS = list(keys())
 
 def test_nearly_every_key_of_the_models_is_among_those_that_are_tried():
     count = sum(len(table_model(name).model_fields) for name in TABLES if name != "place")
-    assert len(KEYS) == count - 1  # there is one norm for litter only
+    # There is one norm for litter only, and one table within a table: the lamp's timer.
+    assert len(KEYS) == count - 2
     assert count > 70
 
 
@@ -277,7 +281,8 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
             '[laying]\nlamp = "morning"\nlamp_from = 2027-11-01',
             "Laying",
             "A day of 14 h is wanted, counted from sunrise to sunset; a lamp in the morning; the "
-            "lamp begins on 2027-11-01; a lamp changes the day by at most 30 min a week",
+            "lamp begins on 2027-11-01; a lamp changes the day by at most 30 min a week; a lamp "
+            "burns for at least 15 min",
         ),
         (
             '[sync]\nurl = "https://cal.example.org/"\ncalendar = "Hens"',

@@ -69,6 +69,7 @@ def _about_lamp(lamp: Lamp) -> dict[str, Any]:
         "days": int(lamp.lit.sum()),
         "burns_min": _minutes(lamp.burning.sum()),
         "weekly_step_min": lamp.laying.weekly_step_min,
+        "least_burn_min": lamp.laying.least_burn_min,
         "most_min": _minutes(lamp.most),
         "notes": [f"{label}: {text}" for label, text in notes],
     }

@@ -7,30 +7,29 @@ it. In any week the lamp lets the day grow or shrink by no more than the keeper'
 natural day does by itself is not limited. The target depends on the keeper's dates and the Sun
 alone, never on the range that is asked for.
 
-The lamp adds what is missing on one side of the natural day. One side cannot take everything: the
-lamp never burns beyond the lower transits that bound the flock day, and on one side no longer than
-half the target and the natural day together. So it moves evenly towards the transit as the day
-vanishes, and is centred on it in the polar night.
+When it burns to keep that is in `daylatch.birds.daylength.burns`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from daylatch.arrays import DAY
+from daylatch.birds.daylength.burns import Burns, find_burns
 from daylatch.birds.daylength.daylength import DayLengths, find_daylight, wanted_length
-from daylatch.birds.nights.nights import LitStretches
+from daylatch.birds.nights.nights import NO_LAMP, LampLight
 from daylatch.errors import PlanError
-from daylatch.plan.rules import NEVER, ceil_minute, floor_minute
+from daylatch.plan.rules import ceil_minute
 from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.plan.due import Due
     from daylatch.site.housing import Laying
     from daylatch.site.tables import Site
 
@@ -75,10 +74,14 @@ class Lamp:
     ----------
     lengths : DayLengths
         The natural day.
+    due : Due
+        When the door moves.
     target : timedelta64[us]
         The length of day that the lamp keeps; zero before its first and after its last date.
     on_utc, off_utc : datetime64[m]
         Shape (2, days): the first and the second time it burns that day; NaT where it does not.
+    lengthened : timedelta64[m]
+        How much longer it burns that day for the sake of the least burn.
     length : timedelta64[us]
         From the beginning of light to its end, lamp and natural day together.
     up, down : Ramp or None
@@ -93,9 +96,11 @@ class Lamp:
     """
 
     lengths: DayLengths
+    due: Due
     target: Minutes
     on_utc: Times
     off_utc: Times
+    lengthened: Minutes
     length: Minutes
     up: Ramp | None
     down: Ramp | None
@@ -126,6 +131,12 @@ class Lamp:
         return burning
 
     @property
+    def short(self) -> Flags:
+        """Whether a burn stays shorter than the least burn, for the sake of the dark."""
+        least = np.timedelta64(self.laying.least_burn_min, "m")
+        return np.asarray((self.off_utc - self.on_utc < least).any(axis=0))
+
+    @property
     def centred(self) -> Flags:
         """Whether it stands around the transit of a day on which the Sun stays down."""
         return self.lit & self.lengths.counted.always_down
@@ -138,64 +149,104 @@ class Lamp:
 
     @property
     def before_opening(self) -> Minutes:
-        """How long birds are awake inside from lamp-on to the door's opening [timedelta64[m]]."""
-        plan = self.lengths.plan
-        return _at_least_none(plan.open_utc - np.fmin(*self.on_utc))
+        """How long birds are awake inside from lamp-on to the due opening [timedelta64[m]]."""
+        return _at_least_none(self.due.told_open_utc - np.fmin(*self.on_utc))
 
     @property
     def after_closing(self) -> Minutes:
-        """How long birds are awake inside from the door's closing to lamp-off [timedelta64[m]]."""
-        plan = self.lengths.plan
-        return _at_least_none(np.fmax(*self.off_utc) - plan.close_utc)
+        """How long birds are awake inside from the due closing to lamp-off [timedelta64[m]]."""
+        return _at_least_none(np.fmax(*self.off_utc) - self.due.told_close_utc)
+
+    @property
+    def wakes(self) -> Flags:
+        """Whether it burns behind a shut door that day, so that birds are awake inside."""
+        zero = np.timedelta64(0, "m")
+        waits = (self.before_opening > zero) | (self.after_closing > zero)
+        return self.lit & (waits | ~self.due.is_open)
 
 
-def make_lamp(lengths: DayLengths) -> Lamp | None:
+def make_lamp(lengths: DayLengths, due: Due) -> Lamp | None:
     """Return when the lamp burns on the days of a plan; None if the keeper wants none.
+
+    Parameters
+    ----------
+    lengths
+        The natural day.
+    due
+        When the door moves on the same days.
 
     Raises
     ------
     PlanError
         If one of the lamp's dates lies where the Sun is not computed.
     """
-    laying, site, dates = lengths.laying, lengths.plan.site, lengths.plan.dates
-    if laying.lamp == "none":
+    if lengths.laying.lamp == "none":
         return None
+    aim = _aim(lengths)
+    burns = find_burns(lengths, aim.target)
+    natural = lengths.counted.light
+    on, off = burns.in_turn
+    return Lamp(
+        lengths=lengths,
+        due=due,
+        target=aim.target,
+        on_utc=on,
+        off_utc=off,
+        lengthened=burns.lengthened,
+        # NaT gives way to the natural day.
+        length=np.fmax(np.fmax(*off), natural.end) - np.fmin(np.fmin(*on), natural.start),
+        up=aim.up,
+        down=aim.down,
+        since=_fell_under(lengths) if aim.up is None else None,
+        until=None
+        if aim.down is None
+        else _long_enough_after(lengths.plan.site, lengths.laying, aim.down.edge),
+        most=aim.most,
+    )
+
+
+def lamp_light(lengths: DayLengths) -> LampLight:
+    """Return when a lamp burns, and when it is not light by nature then; never without a lamp.
+
+    Raises
+    ------
+    PlanError
+        As `make_lamp`.
+    """
+    if lengths.laying.lamp == "none":
+        return NO_LAMP
+    burns = lamp_burns(lengths)
+    return LampLight(burns.stretches, burns.without(lengths.by["civil"].light))
+
+
+def lamp_burns(lengths: DayLengths) -> Burns:
+    """Return when a lamp that the keeper wants burns, before and after the natural day.
+
+    Raises
+    ------
+    PlanError
+        As `make_lamp`.
+    """
+    return find_burns(lengths, _aim(lengths).target)
+
+
+class _Aim(NamedTuple):
+    """What the lamp keeps: the target on each day, the steps to it, and the most of it."""
+
+    target: Minutes
+    up: Ramp | None
+    down: Ramp | None
+    most: np.timedelta64
+
+
+def _aim(lengths: DayLengths) -> _Aim:
+    laying, site = lengths.laying, lengths.plan.site
     first, last = _edge("lamp_from", laying.lamp_from), _edge("lamp_until", laying.lamp_until)
     up = None if first is None else _ramp(site, laying, first, -1)
     down = None if last is None else _ramp(site, laying, last, +1)
     most = _most(laying, up, down)
-    target = np.minimum(_targets(laying, up, down, dates), most)
-    on, off = _burning(lengths, target)
-    natural = lengths.counted.light
-    return Lamp(
-        lengths=lengths,
-        target=target,
-        on_utc=on,
-        off_utc=off,
-        # NaT gives way to the natural day.
-        length=np.fmax(np.fmax(*off), natural.end) - np.fmin(np.fmin(*on), natural.start),
-        up=up,
-        down=down,
-        since=_fell_under(lengths) if up is None else None,
-        until=None if down is None else _long_enough_after(site, laying, down.edge),
-        most=most,
-    )
-
-
-def lamp_light(lamp: Lamp) -> LitStretches:
-    """Return when a lamp burns and it is not light by nature (the Sun below civil depression)."""
-    natural = lamp.lengths.by["civil"].light
-    pieces = []
-    for on, off in zip(lamp.on_utc, lamp.off_utc, strict=True):
-        # Before the day's light and after it; the lamp of a day reaches into no other day's.
-        pieces.append((on, np.fmin(off, natural.start)))
-        pieces.append((np.fmax(on, natural.end), off))
-    begins, ends = (
-        np.concatenate(column).astype("datetime64[us]") for column in zip(*pieces, strict=True)
-    )
-    kept = np.flatnonzero(begins < ends)
-    order = kept[np.argsort(begins[kept])]
-    return LitStretches(*(column[order].astype("datetime64[us]") for column in (begins, ends)))
+    target = np.minimum(_targets(laying, up, down, lengths.plan.dates), most)
+    return _Aim(target, up, down, most)
 
 
 def _edge(key: str, date: dt.date | None) -> np.datetime64 | None:
@@ -265,39 +316,6 @@ def _most(laying: Laying, up: Ramp | None, down: Ramp | None) -> np.timedelta64:
     targets = np.sort(_targets(laying, up, down, np.arange(up.edge, down.edge + DAY)))
     largest: np.timedelta64 = targets[-min(_WEEK_DAYS, len(targets))]
     return largest
-
-
-def _burning(lengths: DayLengths, target: Minutes) -> tuple[Times, Times]:
-    """Return when the lamp goes on and off, in whole minutes that never make the day short."""
-    plan, (start, end) = lengths.plan, lengths.counted.light
-    natural = lengths.counted.length
-    extra = np.maximum(target - natural, _ZERO)
-    one_side = np.minimum(extra, target // 2 + natural)
-    match lengths.laying.lamp:
-        case "morning":
-            morning = np.minimum(one_side, start - plan.day_start_utc)
-        case "evening":
-            morning = extra - np.minimum(one_side, plan.day_end_utc - end)
-        case _:
-            morning = extra // 2
-    evening = extra - morning
-    on = np.stack([_where(morning, floor_minute(start - morning)), _where(evening, end)])
-    off = np.stack(
-        [_where(morning, ceil_minute(start)), _where(evening, ceil_minute(end + evening))]
-    )
-    # Where both meet it burns once, right through.
-    met = off[0] >= on[1]
-    off[0, met], on[1, met], off[1, met] = off[1, met], NEVER, NEVER
-    # The first time a day comes first.
-    alone = np.isnat(on[0])
-    on[0, alone], off[0, alone] = on[1, alone], off[1, alone]
-    on[1, alone], off[1, alone] = NEVER, NEVER
-    return on, off
-
-
-def _where(part: Minutes, times: Times) -> Times:
-    """Return times in whole minutes, rounded down, where there is something to add."""
-    return np.where(part > _ZERO, floor_minute(times), NEVER)
 
 
 def _at_least_none(durations: Minutes) -> Minutes:

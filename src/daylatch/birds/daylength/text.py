@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from daylatch.birds.daylength.daylength import DayLengths, Daylight
     from daylatch.birds.daylength.lamp import Lamp
     from daylatch.files.occasion import Occasion
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.wording import ClockFace
 
@@ -87,9 +88,17 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     return text_file.lay_out(lines)
 
 
-def day_length_entries(lengths: DayLengths) -> Iterator[tuple[str, str]]:
-    """Yield what the days amount to and what a lamp does, with its caution, each with a label."""
-    lamp = make_lamp(lengths)
+def day_length_entries(lengths: DayLengths, due: Due) -> Iterator[tuple[str, str]]:
+    """Yield what the days amount to and what a lamp does, with its caution, each with a label.
+
+    Parameters
+    ----------
+    lengths
+        The natural day.
+    due
+        When the door moves on the same days.
+    """
+    lamp = make_lamp(lengths, due)
     yield "Wanted", _wanted(lengths)
     yield from _natural(lengths)
     yield from _lamp(lamp)
@@ -109,6 +118,7 @@ def describe_lamp(lamp: Lamp, face: ClockFace) -> Iterator[tuple[str, str]]:
         yield from _awake_inside(lamp)
     yield from _beginning(lamp)
     yield from _steps(lamp)
+    yield from _least_burn(lamp)
     if lamp.evening.any():
         yield (
             "Evening",
@@ -208,14 +218,15 @@ def _burning(lamp: Lamp) -> Iterator[tuple[str, str]]:
 def _awake_inside(lamp: Lamp) -> Iterator[tuple[str, str]]:
     plan = lamp.lengths.plan
     words = []
+    door = "the door's due" if lamp.due.differs.any() else "the door's"
     for times, between in (
-        (lamp.before_opening, "from lamp on to the door's opening"),
-        (lamp.after_closing, "from the door's closing to lamp off"),
+        (lamp.before_opening, f"from lamp on to {door} opening"),
+        (lamp.after_closing, f"from {door} closing to lamp off"),
     ):
         row = int(np.argmax(times))
         if times[row] > _ZERO:
             words.append(f"up to {duration_text(times[row])} {between} ({plan.dates[row]})")
-    shut = int((lamp.lit & ~plan.is_open).sum())
+    shut = int((lamp.lit & ~lamp.due.is_open).sum())
     if shut:
         words.append(f"all day on {days_text(shut)} with the door shut")
     if not words:
@@ -279,6 +290,28 @@ def _steps(lamp: Lamp) -> Iterator[tuple[str, str]]:
                 "This shortens the light of birds in lay: leave lamp_until out"
                 f"{ends if lamp.until is not None else ''}",
             )
+
+
+def _least_burn(lamp: Lamp) -> Iterator[tuple[str, str]]:
+    """Yield on how many days a burn is lengthened to the least burn, and where it cannot be."""
+    least, step = lamp.laying.least_burn_min, lamp.laying.weekly_step_min
+    longer = lamp.lengthened > _ZERO
+    if longer.any():
+        text = (
+            f"on {days_text(int(longer.sum()))} a burn would be shorter than {least} min and is "
+            f"lengthened, so the day is up to {duration_text(lamp.lengthened.max())} longer than "
+            "it need be"
+        )
+        if least > step:
+            text += f"; the lamp may change it by so much at once, beyond weekly_step_min ({step})"
+        yield "Least burn", text
+    if lamp.short.any():
+        dates = lamp.lengths.plan.dates[lamp.short]
+        yield (
+            "Least burn",
+            f"on {days_text(len(dates))} a burn stays shorter than {least} min, since more would "
+            f"leave less than 8 h of dark: {date_ranges(dates)}",
+        )
 
 
 def _told_apart(lamp: Lamp, face: ClockFace) -> Iterator[tuple[str, str]]:

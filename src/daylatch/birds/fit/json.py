@@ -35,6 +35,7 @@ def render(fit: Fit) -> bytes:
         "asleep_only": _runs(stays.asleep),
         "awake_inside": _runs(stays.awake),
         "shut_all_day": _runs(stays.shut),
+        "awake_by_lamp": _runs(stays.lamp),
         "not_known": _runs(stays.unknown),
         "long_nights": _runs(stays.long),
     }

@@ -109,9 +109,10 @@ def describe_stays(stays: Stays) -> Iterator[tuple[str, str]]:
     if len(stays.asleep):
         yield "Asleep only", f"{nights_text(len(stays.asleep))}: {date_ranges(stays.asleep)}"
     if len(stays.awake):
+        lamp = ", or a lamp on," if len(stays.lamp) else ""
         yield (
             "Awake inside",
-            f"{nights_text(len(stays.awake))} with over {limit} of light behind a shut door: "
+            f"{nights_text(len(stays.awake))} with over {limit} of light{lamp} behind a shut door: "
             f"{date_ranges(stays.awake)}",
         )
     elif stays.most_awake_h is not None:
@@ -119,6 +120,12 @@ def describe_stays(stays: Stays) -> Iterator[tuple[str, str]]:
         yield (
             "Awake inside",
             f"no night: at most {most} of light behind a shut door (over {limit} counts)",
+        )
+    if len(stays.lamp):
+        yield (
+            "Awake by lamp",
+            f"{days_text(len(stays.lamp))} with the lamp on behind a shut door, which wakes birds "
+            f"however short it burns: {date_ranges(stays.lamp)}",
         )
     if len(stays.shut):
         yield "Shut all day", f"{days_text(len(stays.shut))}: {date_ranges(stays.shut)}"
@@ -143,6 +150,9 @@ def section_title(case: Case, stays: Stays) -> str:
             return "To sleep inside, every night"
         case Case.AWAKE:
             dates = np.sort(np.concatenate([stays.awake, stays.shut, stays.unknown]))
+            if not len(dates):
+                # The end of a lock-in that began before the range.
+                dates = stays.lamp
             return f"To be awake inside, {date_ranges(dates)}" if len(dates) else _NEVER_AWAKE
         case Case.ALWAYS:
             return "On any date"

@@ -27,6 +27,7 @@ HEADER = (
     "waking_min",
     "open_span_min",
     "shut_days",
+    "lamp_min",
     "zone",
     "zone_rules",
     "caution",
@@ -49,6 +50,7 @@ def render(summary: NightsSummary) -> bytes:
         *map(minutes_text, whole_minutes(nights)),
         minutes_text(nights.open_span),
         nights.shut_days.tolist(),
+        minutes_text(to_minutes(nights.lamp_lit)),
         strict=True,
     )
     fixed = (nights.plan.site.zone, zone_rules_version())

@@ -80,9 +80,9 @@ def _nights(nights: Nights) -> Iterator[dict[str, Any]]:
     closes, opens = (
         local_text(nights.plan.on_wall(column)) for column in (nights.start_utc, nights.end_utc)
     )
-    lengths, darks, wakings = (
+    lengths, darks, wakings, lamps = (
         [int(text) if text else None for text in minutes_text(column)]
-        for column in whole_minutes(nights)
+        for column in (*whole_minutes(nights), to_minutes(nights.lamp_lit))
     )
     for row, date in enumerate(nights.dates):
         yield {
@@ -94,4 +94,5 @@ def _nights(nights: Nights) -> Iterator[dict[str, Any]]:
             "waking_min": wakings[row],
             "open_span_min": _minutes(nights.open_span[row]),
             "shut_days": int(nights.shut_days[row]),
+            "lamp_min": lamps[row],
         }

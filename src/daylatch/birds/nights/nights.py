@@ -60,6 +60,21 @@ class LitStretches(NamedTuple):
         return np.where(known, sums[index] + within, _NOT_KNOWN)
 
 
+class LampLight(NamedTuple):
+    """When a lamp burns, on to the end of the last lock-in.
+
+    Attributes
+    ----------
+    burns : LitStretches
+        When it burns, by day or night.
+    alone : LitStretches
+        When it burns and it is not light by nature.
+    """
+
+    burns: LitStretches
+    alone: LitStretches
+
+
 @dataclass(frozen=True, eq=False)
 class Nights:
     """The lock-ins of a plan, in the order of their closing dates, and its flock days.
@@ -82,13 +97,14 @@ class Nights:
         that the plan holds.
     light : LitStretches
         When it is light by nature on the plan's flock days.
-    lamp : LitStretches
-        When a lamp burns and it is not light by nature, on to the end of the last lock-in.
-    lamp_lit : timedelta64[us]
-        Of each lock-in: how much of its waking part is the lamp's.
-    day_shut, day_waking, day_lamp : timedelta64[us]
-        Of each flock day of the plan: how long the door is shut, how much of that it is light, and
-        how much of that by the lamp alone.
+    lamp : LampLight
+        When a lamp burns.
+    lamp_lit, lamp_burns : timedelta64[us]
+        Of each lock-in: how much of its waking part is the lamp's alone, and how long the lamp
+        burns in it, be it light by nature or not.
+    day_shut, day_waking, day_lamp, day_burns : timedelta64[us]
+        Of each flock day of the plan: how long the door is shut, how much of that it is light, how
+        much of that by the lamp alone, and how long the lamp burns behind the shut door.
     """
 
     due: Due
@@ -101,11 +117,13 @@ class Nights:
     open_span: Minutes
     shut_days: NDArray[np.intp]
     light: LitStretches
-    lamp: LitStretches
+    lamp: LampLight
     lamp_lit: Minutes
+    lamp_burns: Minutes
     day_shut: Minutes
     day_waking: Minutes
     day_lamp: Minutes
+    day_burns: Minutes
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -121,6 +139,11 @@ class Nights:
         return self.plan.dates[self.rows]
 
     @cached_property
+    def has_lamp(self) -> bool:
+        """Whether a lamp makes part of the door's shut time light."""
+        return bool((self.day_lamp > _ZERO).any() or (self.lamp_lit > _ZERO).any())
+
+    @cached_property
     def known(self) -> Flags:
         """Whether the end of each lock-in is known."""
         return ~np.isnat(self.end_utc)
@@ -132,10 +155,10 @@ class Nights:
         return single
 
 
-NO_LAMP = LitStretches(*[np.array([], "datetime64[us]")] * 2)
+NO_LAMP = LampLight(*[LitStretches(*[np.array([], "datetime64[us]")] * 2)] * 2)
 
 
-def make_nights(due: Due, lamp: LitStretches = NO_LAMP) -> Nights:
+def make_nights(due: Due, lamp: LampLight = NO_LAMP) -> Nights:
     """Return the lock-ins of due times.
 
     Parameters
@@ -143,7 +166,7 @@ def make_nights(due: Due, lamp: LitStretches = NO_LAMP) -> Nights:
     due
         When the door moves.
     lamp
-        When a lamp burns and it is not light by nature, on to the end of the last lock-in.
+        When a lamp burns.
 
     Raises
     ------
@@ -155,15 +178,19 @@ def make_nights(due: Due, lamp: LitStretches = NO_LAMP) -> Nights:
     rows = np.flatnonzero(due.is_open)
     start, end = closes[rows], due.next_open_utc[rows]
     lower, light = light_until(plan, end)
-    lamp_lit = lamp.before(end) - lamp.before(start)
+    lamp_lit, lamp_burns = (
+        when.before(end) - when.before(start) for when in (lamp.alone, lamp.burns)
+    )
     waking = light.before(end) - light.before(start) + lamp_lit
     length = (end - start).astype("timedelta64[us]")
     here = LitStretches(*(column[: len(plan)] for column in light))
     bounds = lower[: len(plan) + 1]
     open_span = np.where(due.is_open, closes - opens, np.timedelta64(0, "m"))
     last = np.where(np.isnat(end), len(plan), np.searchsorted(lower, end, side="right") - 1)
-    day_lamp = np.diff(lamp.before(bounds)) - np.where(
-        due.is_open, lamp.before(closes) - lamp.before(opens), _ZERO
+    day_lamp, day_burns = (
+        np.diff(when.before(bounds))
+        - np.where(due.is_open, when.before(closes) - when.before(opens), _ZERO)
+        for when in (lamp.alone, lamp.burns)
     )
     return Nights(
         due=due,
@@ -178,9 +205,11 @@ def make_nights(due: Due, lamp: LitStretches = NO_LAMP) -> Nights:
         light=here,
         lamp=lamp,
         lamp_lit=lamp_lit,
+        lamp_burns=lamp_burns,
         day_shut=np.diff(bounds) - open_span,
         day_waking=waking_by_day(here, opens, closes) + day_lamp,
         day_lamp=day_lamp,
+        day_burns=day_burns,
     )
 
 

@@ -38,12 +38,14 @@ _LABEL = 22
 _MOST_RUNS = 6
 _MOST_MONTHS_A_LINE = 4
 _UNKNOWN = "?"
+_NONE = np.timedelta64(0, "us")
 _TITLES = ("open", "shut in", "awake")
 
 
 def render(summary: NightsSummary) -> bytes:
     """Return the summary, the table of months, each night and the caution."""
     plan = summary.nights.plan
+    lamp = ", or a lamp on" if summary.nights.has_lamp else ""
     head = [
         FIRST_LINE,
         plan.site.name,
@@ -51,7 +53,7 @@ def render(summary: NightsSummary) -> bytes:
         f"A lock-in runs from closing to the next opening and belongs to its closing date "
         f"(wall clock of {plan.site.zone}; zone rules {zone_rules_version()}). Its waking part is "
         "light enough for birds to be awake: the Sun above civil twilight, 6 deg below the "
-        "horizon. All lengths are true hours, also across clock changes.",
+        f"horizon{lamp}. All lengths are true hours, also across clock changes.",
     ]
     lines = [*wrapped(head), "", *labelled(nights_entries(summary), _LABEL), ""]
     lines += [*_months(summary), ""]
@@ -72,7 +74,11 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
         yield "Longest single night", _night(nights, summary.longest_night)
     if summary.longest_waking is not None:
         row = summary.longest_waking
-        yield "Most of it awake", f"{_length(nights.waking[row])} from {nights.dates[row]}"
+        yield (
+            "Most of it awake",
+            f"{_length(nights.waking[row])} from {nights.dates[row]}"
+            f"{_by_lamp(nights.lamp_lit[row])}",
+        )
     if summary.open_ended is not None:
         yield (
             "Open-ended",
@@ -84,7 +90,7 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
     yield (
         "In all",
         f"shut in for {total:.0f} h, of which {summary.waking / np.timedelta64(1, 'h'):.0f} h "
-        "are light enough to be awake",
+        f"are light enough to be awake{_by_lamp(nights.day_lamp.sum(), hours=True)}",
     )
     yield "Awake because of", describe_causes(summary)
 
@@ -109,9 +115,17 @@ def _night(nights: Nights, row: int | None) -> str:
     assert row is not None
     words = f"{_length(nights.length[row])} from {nights.dates[row]}: "
     words += f"{_length(nights.dark[row])} dark, {_length(nights.waking[row])} awake"
+    words += _by_lamp(nights.lamp_lit[row])
     if nights.shut_days[row]:
         words += f"; {days_text(int(nights.shut_days[row]))} of it shut all day"
     return words
+
+
+def _by_lamp(lit: np.timedelta64, *, hours: bool = False) -> str:
+    """Return how much of a waking part is the lamp's; nothing if none is."""
+    if not lit > _NONE:
+        return ""
+    return f", {f'{lit / HOUR:.0f} h' if hours else _length(lit)} of that by the lamp alone"
 
 
 def _length(duration: np.timedelta64) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.daylength.lamp import make_lamp
+from daylatch.commands.due import due_of
 from daylatch.commands.output import hand_over, load
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
@@ -26,8 +27,9 @@ def run(asked: Asked) -> None:
         _refuse_without_lamp(site)
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
-        lengths = make_day_lengths(make_plan(site, first, last))
-        lamp = make_lamp(lengths)
+        plan = make_plan(site, first, last)
+        lengths = make_day_lengths(plan)
+        lamp = make_lamp(lengths, due_of(plan))
         if form.is_calendar and (lamp is None or not lamp.lit.any()):
             raise UsageError(
                 f"{site.file_name}: the lamp is off on every day from {first} to {last}, so "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.birds.daylength.daylength import make_day_lengths
-from daylatch.birds.daylength.lamp import lamp_light, make_lamp
+from daylatch.birds.daylength.lamp import lamp_light
 from daylatch.birds.nights.nights import NO_LAMP, make_nights
 from daylatch.commands.due import due_of
 from daylatch.door.works.due import with_next_opening
@@ -26,6 +26,5 @@ def nights_of(plan: Plan) -> Nights:
     laying = plan.site.settings.laying
     light = NO_LAMP
     if laying is not None and laying.lamp != "none":
-        lamp = make_lamp(make_day_lengths(with_next_opening(plan)))
-        light = NO_LAMP if lamp is None else lamp_light(lamp)
+        light = lamp_light(make_day_lengths(with_next_opening(plan)))
     return make_nights(due_of(plan), light)

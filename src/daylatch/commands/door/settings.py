@@ -8,9 +8,10 @@ from daylatch.commands.output import hand_over, load
 from daylatch.door.timer.list_of_years import list_of_years
 from daylatch.door.timer.words import WORKS_LINE
 from daylatch.door.works.years import whole_years
-from daylatch.errors import UsageError
+from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.plan.plan import make_plan
-from daylatch.site.messages import toml_text
+from daylatch.site.messages import show_value, toml_text
+from daylatch.site.reading import line_of_key
 from daylatch.site.timer import (
     MOST_CHANGES,
     MOST_CLOCK_MARGIN_MIN,
@@ -21,8 +22,10 @@ from daylatch.site.timer import (
 )
 
 if TYPE_CHECKING:
+    from daylatch.birds.lamp_list.lamp_list import LampList
     from daylatch.commands.asked import Asked
     from daylatch.door.timer.timer_list import TimerList
+    from daylatch.site.tables import Site
 
 
 class Trial(NamedTuple):
@@ -36,8 +39,11 @@ class Trial(NamedTuple):
     clock_margin_min: int | None
 
 
-def run(asked: Asked, trial: Trial) -> None:
+def run(asked: Asked, trial: Trial, *, lamp: bool = False) -> None:
     """Print a timer's list, or write it to a file."""
+    if lamp:
+        _run_for_lamp(asked, trial)
+        return
     form = asked.form("settings")
     changes = _changes(trial)
     site, first, last = load(asked)
@@ -56,6 +62,53 @@ def run(asked: Asked, trial: Trial) -> None:
         lambda write, occasion: write(make(), occasion()),
         about=f"{first} to {last}",
     )
+
+
+def _run_for_lamp(asked: Asked, trial: Trial) -> None:
+    form = asked.form("settings --lamp")
+    changes = _changes(trial)
+    site, first, last = load(asked)
+    laying = site.settings.laying
+    if laying is None or laying.lamp == "none":
+        raise _no_list(site, 'no lamp is asked for: write lamp = "morning" under [laying]')
+    own = laying.timer or Timer.model_construct()
+    timer = own.model_copy(update=changes)
+    tried_out = [
+        line.replace("[timer]", "[laying.timer]") for line in _tried_out(own, timer, "timer")
+    ]
+    if laying.timer is None:
+        tried_out.append("a table [laying.timer]")
+
+    def make() -> LampList:
+        from daylatch.birds.lamp_list.lamp_list import (  # noqa: PLC0415 - for lamps only
+            NoBurnError,
+            make_lamp_list,
+        )
+
+        try:
+            return make_lamp_list(make_plan(site, first, last), timer, tried_out)
+        except NoBurnError as error:
+            raise _no_list(
+                site,
+                f"{error}, so there is no list: choose other dates, or give another lamp_from or "
+                "wanted_h",
+            ) from error
+
+    hand_over(
+        asked,
+        form,
+        site,
+        lambda write, occasion: write(make(), occasion()),
+        about=f"{first} to {last}",
+    )
+
+
+def _no_list(site: Site, remedy: str) -> SiteError:
+    """Return why a lamp has no list, with the line of the site file."""
+    laying = site.settings.laying
+    found = "" if laying is None else show_value(laying.lamp)
+    line = line_of_key(site, ("laying", "lamp")) or line_of_key(site, ("laying",))
+    return SiteError(site.file_name, [Problem("laying.lamp", found, remedy, line)])
 
 
 def _tried_out(own: Timer, timer: Timer, works: str) -> list[str]:

@@ -20,23 +20,36 @@ from daylatch.files.own import header_is
 from daylatch.wording import machine_time
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.door.timer.movements import TimerMovement
     from daylatch.door.timer.timer_list import Program, TimerList
     from daylatch.files.occasion import Occasion
 
-_OF_MOVEMENT = ("", "_day", "_changes", "_late_at_worst_min", "_wall")
-HEADER = (
-    "from",
-    "until",
-    "timer",
-    "weekdays",
-    *(f"{move.name}{of_it}" for move in MOVEMENTS for of_it in _OF_MOVEMENT),
-    "clock",
-    "clock_margin_min",
-    "put_in_on",
-    "tried_out",
-    "zone_rules",
-    "caution",
-)
+
+def header_of(movements: tuple[TimerMovement, ...]) -> tuple[str, ...]:
+    """Return the names of the columns of a list of what a timer does."""
+    return (
+        "from",
+        "until",
+        "timer",
+        "weekdays",
+        *(f"{move.name}{of_it}" for move in movements for of_it in _of_movement(move)),
+        "clock",
+        "clock_margin_min",
+        "put_in_on",
+        "tried_out",
+        "zone_rules",
+        "caution",
+    )
+
+
+def _of_movement(move: TimerMovement) -> tuple[str, ...]:
+    return ("", "_day", "_changes", f"_{move.wrong}_at_worst_min", "_wall")
+
+
+_COLUMNS = len(_of_movement(MOVEMENTS[0]))
+HEADER = header_of(MOVEMENTS)
 wrote = header_is(HEADER)
 
 
@@ -47,31 +60,31 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     off, times are empty. ``open_wall`` and ``close_wall`` are what the wall clock shows then. The
     caution stands in the first row alone.
     """
+    return lay_out(HEADER, list_rows(found), CAUTION)
+
+
+def list_rows(found: TimerList) -> Iterator[list[str]]:
+    """Yield the rows of a list, without the caution."""
     clock = [timer_clock_words(found), str(found.timer.clock_margin_min)]
     standing = [standing_words(found), zone_rules_version()]
-    rows = [
-        [
-            setting.first.isoformat(),
-            setting.last.isoformat(),
-            *cells,
-            *clock,
-            evening_before(setting).isoformat(),
-            *standing,
-        ]
-        for setting in found.settings
-        for cells in (map(_cells, setting.programs) if setting.is_open else (_OFF,))
-    ]
-    return lay_out(HEADER, rows, CAUTION)
-
-
-_OFF = ["off", "", *[""] * (len(_OF_MOVEMENT) * len(MOVEMENTS))]
+    off = ["off", "", *[""] * (_COLUMNS * len(found.movements))]
+    for setting in found.settings:
+        for cells in map(_cells, setting.programs) if setting.is_open else (off,):
+            yield [
+                setting.first.isoformat(),
+                setting.last.isoformat(),
+                *cells,
+                *clock,
+                evening_before(setting).isoformat(),
+                *standing,
+            ]
 
 
 def _cells(program: Program) -> list[str]:
     cells = ["on", weekdays_text(program.weekdays)]
     for side, minutes in enumerate(program.minutes):
         if minutes is None:
-            cells += [""] * len(_OF_MOVEMENT)
+            cells += [""] * _COLUMNS
             continue
         cells += [
             machine_time(minutes),

@@ -11,19 +11,32 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.door.timer.list_words import DOOR_WORDS, ListWords
 from daylatch.door.timer.movements import MOVEMENTS
-from daylatch.door.timer.timer_list import TimerList, make_timer_list, refuse_many_days
+from daylatch.door.timer.timer_days import moves_on
+from daylatch.door.timer.timer_list import (
+    TimerList,
+    make_resting_list,
+    make_timer_list,
+    refuse_many_days,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
+    from daylatch.door.timer.movements import TimerMovement
     from daylatch.door.timer.timer_list import Program, TimerSetting
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer
 
 
 def list_of_years(
-    plan: Plan, timer: Timer, years: Iterable[Plan], tried_out: Sequence[str] = ()
+    plan: Plan,
+    timer: Timer,
+    years: Iterable[Plan],
+    tried_out: Sequence[str] = (),
+    movements: tuple[TimerMovement, ...] = MOVEMENTS,
+    says: ListWords = DOOR_WORDS,
 ) -> TimerList:
     """Return the settings that touch a plan's dates, each from its own first date to its last.
 
@@ -35,8 +48,8 @@ def list_of_years(
         What the timer can do, and what is wanted.
     years
         The plan of each calendar year that it touches, from `daylatch.door.works.years`.
-    tried_out
-        As `TimerList` has it.
+    tried_out, movements, says
+        As `TimerList` has them.
 
     Raises
     ------
@@ -44,7 +57,14 @@ def list_of_years(
         If a year has no list, or for too many dates.
     """
     refuse_many_days(plan)
-    lists = tuple(make_timer_list(year, timer) for year in years)
+    # A year without any movement is one setting of a list that has some.
+    some = moves_on(plan, movements).any()
+    lists = tuple(
+        make_timer_list(year, timer, movements, says)
+        if not some or moves_on(year, movements).any()
+        else make_resting_list(year, timer, movements, says)
+        for year in years
+    )
     first, last = plan.dates[[0, -1]].tolist()
     settings = tuple(
         setting for setting in _in_order(lists) if setting.last >= first and setting.first <= last
@@ -57,15 +77,17 @@ def list_of_years(
         plan=plan,
         timer=timer,
         settings=settings,
-        counts=_sums(lists) if whole else _counts(timer, settings),
+        counts=_sums(lists) if whole else _counts(timer, settings, len(movements)),
         comes_round=any(one.comes_round for one in lists),
-        worst_min=tuple(_worst(settings, side) for side in range(len(MOVEMENTS))),
+        worst_min=tuple(_worst(settings, side) for side in range(len(movements))),
         monthly_count=sum(one.monthly_count for one in lists),
         monthly_worst_min=max(one.monthly_worst_min for one in lists),
         early_if_missed_min=max(one.early_if_missed_min for one in lists),
         moved_utc=tuple(np.concatenate(column)[inside] for column in columns),
         years=lists,
         tried_out=tuple(tried_out),
+        movements=movements,
+        says=says,
     )
 
 
@@ -92,7 +114,7 @@ def _sums(lists: Sequence[TimerList]) -> tuple[int, ...]:
     return tuple(map(sum, zip(*(one.counts for one in lists), strict=True)))
 
 
-def _counts(timer: Timer, settings: Sequence[TimerSetting]) -> tuple[int, ...]:
+def _counts(timer: Timer, settings: Sequence[TimerSetting], sides: int) -> tuple[int, ...]:
     """Return how many of some settings there are, or of each movement, the first one counted."""
     if timer.together:
         return (len(settings),)
@@ -103,7 +125,7 @@ def _counts(timer: Timer, settings: Sequence[TimerSetting]) -> tuple[int, ...]:
             or any(program.changes[side] for program in setting.programs)
             for number, setting in enumerate(settings)
         )
-        for side in range(len(MOVEMENTS))
+        for side in range(sides)
     )
 
 

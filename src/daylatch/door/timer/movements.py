@@ -33,12 +33,21 @@ class TimerMovement:
     guard : callable or None
         Takes a plan and returns the minute on each day past which the movement must not come
         [datetime64[m]], and the `SkyState` of that crossing; None if it may be as late as it likes.
+    sign : int
+        +1 if it is never early, and how late it gets is what a list is chosen by; -1 if it is never
+        late, and how early it gets is.
     """
 
     noun: str
     name: str
     planned: Callable[[Plan], Times]
     guard: Callable[[Plan], tuple[Times, NDArray[np.int8]]] | None = None
+    sign: int = 1
+
+    @property
+    def wrong(self) -> str:
+        """What it is where a list cannot be exact."""
+        return "late" if self.sign > 0 else "early"
 
 
 def _closing_guard(plan: Plan) -> tuple[Times, NDArray[np.int8]]:

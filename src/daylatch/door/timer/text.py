@@ -6,9 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import (
-    OFF,
     date_text,
     day_shift,
     describe_list,
@@ -52,21 +50,22 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     standing = standing_words(found)
     head += [standing] * bool(standing)
     lines = [*wrapped(head), "", *labelled(describe_list(found), _LABEL), ""]
-    lines += [*_rows(found), ""]
-    marks = list(_marks(found))
+    lines += [*list_rows(found), ""]
+    marks = list(list_marks(found))
     lines += [*marks, *[""] * bool(marks), *wrapped([CAUTION, NO_WEATHER])]
     return text_file.lay_out(lines)
 
 
-def _rows(found: TimerList) -> Iterator[str]:
+def list_rows(found: TimerList) -> Iterator[str]:
+    """Yield the heads of a list's columns and its rows."""
     kinds = [weekdays_text(kind) for kind in found.timer.kinds]
     room = max(map(len, kinds)) + 2 if len(kinds) > 1 else 0
-    heads = [move.name for move in MOVEMENTS]
+    heads = [move.name for move in found.movements]
     face = found.plan.site.face
     # With what may stand around a time.
     time = face.width + 5
     space = " " * (16 + room)
-    yield f"{space}{'':{time * len(heads)}}late at worst [min]"
+    yield f"{space}{'':{time * len(heads)}}{found.says.worst.lower()} [min]"
     begin = "from".ljust(16) + ("days".ljust(room) if room else "")
     yield begin + "".join(head.ljust(time) for head in heads) + _GAP.join(heads)
     at_once = found.timer.at_once > 1
@@ -75,7 +74,7 @@ def _rows(found: TimerList) -> Iterator[str]:
             yield from _visit(found, number)
         date = date_text(setting.first).ljust(16)
         if not setting.is_open:
-            yield f"{date}{OFF}"
+            yield f"{date}{found.says.off}"
         for program in setting.programs:
             kind = weekdays_text(program.weekdays).ljust(room) if room else ""
             times = "".join(_cell(program, side, face).ljust(time) for side in range(len(heads)))
@@ -120,9 +119,12 @@ def _cell(program: Program, side: int, face: ClockFace) -> str:
     return around + _SHIFT_MARK[day_shift(minutes)]
 
 
-def _marks(found: TimerList) -> Iterator[str]:
+def list_marks(found: TimerList) -> Iterator[str]:
+    """Yield what the marks of a list's rows mean, those that occur."""
     programs = [program for setting in found.settings for program in setting.programs]
-    if any(is_repeated(program, side) for program in programs for side in range(len(MOVEMENTS))):
+    if any(
+        is_repeated(program, side) for program in programs for side in range(len(found.movements))
+    ):
         yield "( )  stays as it was"
     if has_shift(found, 1):
         yield ">    after midnight, on the next date"

@@ -16,6 +16,7 @@ from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Numbers, Times
+    from daylatch.door.timer.movements import TimerMovement
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer
 
@@ -24,13 +25,20 @@ DAYS_OF_A_YEAR = (365, 366)
 """A list for so many days comes round: its first setting may be its last."""
 
 
-def make_days(plan: Plan, timer: Timer) -> TimerDays:
-    """Return what the times of a timer have to do, a side for each of `MOVEMENTS`."""
-    offset = _clock_offset(plan)
+def make_days(
+    plan: Plan, timer: Timer, movements: tuple[TimerMovement, ...] = MOVEMENTS
+) -> TimerDays:
+    """Return what the times of a timer have to do, a side for each movement.
+
+    Times of a movement that is never late count backwards, so that late is early for all.
+    """
+    offset = _clock_offset(plan, movements)
     midnight = plan.dates.astype("datetime64[m]")
+    is_on = moves_on(plan, movements)
     needed = [
-        _minutes(plan.is_open, movement.planned(plan) + shift - midnight) + timer.clock_margin_min
-        for movement, shift in zip(MOVEMENTS, offset, strict=True)
+        _minutes(is_on, movement.sign * (movement.planned(plan) + shift - midnight))
+        + timer.clock_margin_min
+        for movement, shift in zip(movements, offset, strict=True)
     ]
     weekday = weekday_of(plan.dates)
     kind_of = np.empty(len(WEEKDAYS), np.int64)
@@ -44,7 +52,7 @@ def make_days(plan: Plan, timer: Timer) -> TimerDays:
         may_change = np.isin(weekday, [WEEKDAYS.index(name) for name in timer.on])
     days = TimerDays(
         np.stack(needed),
-        plan.is_open,
+        is_on,
         may_change,
         kind_of[weekday],
         timer.step_min,
@@ -52,7 +60,12 @@ def make_days(plan: Plan, timer: Timer) -> TimerDays:
     )
     if timer.past_guard:
         return days
-    return replace(days, limit_min=_limits(plan, timer, days, offset))
+    return replace(days, limit_min=_limits(plan, timer, days, offset, movements))
+
+
+def moves_on(plan: Plan, movements: tuple[TimerMovement, ...]) -> Flags:
+    """Return on which days of a plan a timer makes its movements; it makes all of them or none."""
+    return np.asarray(~np.isnat(movements[0].planned(plan)))
 
 
 def begins_month(dates: Times) -> Flags:
@@ -60,14 +73,20 @@ def begins_month(dates: Times) -> Flags:
     return np.asarray(dates == dates.astype("datetime64[M]").astype("datetime64[D]"))
 
 
-def _limits(plan: Plan, timer: Timer, days: TimerDays, offset: list[Minutes]) -> Numbers:
+def _limits(
+    plan: Plan,
+    timer: Timer,
+    days: TimerDays,
+    offset: list[Minutes],
+    movements: tuple[TimerMovement, ...],
+) -> Numbers:
     """Return beyond which setting each movement would come after the guard [min].
 
     By a clock that is as slow as the margin lets it be. Only a closing can: a late opening is
     further from the guard. What is planned stands, also past the guard, but no later than that.
     """
     limits = np.full_like(days.needed_min, NO_LIMIT_MIN)
-    for side, movement in enumerate(MOVEMENTS):
+    for side, movement in enumerate(movements):
         if movement.guard is None:
             continue
         instants, sky = movement.guard(plan)
@@ -85,13 +104,13 @@ def _minutes(where: Flags, durations: Minutes) -> Numbers:
     return np.where(where, durations / MINUTE, 0).astype(np.int64)
 
 
-def _clock_offset(plan: Plan) -> list[Minutes]:
-    """Return the timer's clock minus UTC at each day's movements; NaT on shut days."""
+def _clock_offset(plan: Plan, movements: tuple[TimerMovement, ...]) -> list[Minutes]:
+    """Return the timer's clock minus UTC at each day's movements; NaT on days without them."""
     match plan.door_clock:
         case DoorClock.WALL:
-            return [plan.zone.offset_at(movement.planned(plan)) for movement in MOVEMENTS]
+            return [plan.zone.offset_at(movement.planned(plan)) for movement in movements]
         case DoorClock.STANDARD:
             standard = plan.zone.standard_offset(plan.dates)
         case DoorClock.UTC:
             standard = np.zeros(len(plan), "timedelta64[m]")
-    return [standard] * len(MOVEMENTS)
+    return [standard] * len(movements)

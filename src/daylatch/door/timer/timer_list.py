@@ -20,6 +20,7 @@ from daylatch.arrays import DAY, MINUTE
 from daylatch.clock import DoorClock, Fold
 from daylatch.door.timer.best_dates import GuardCost, best_dates, find_guard_cost
 from daylatch.door.timer.fewest_changes import lateness_of, settings_of
+from daylatch.door.timer.list_words import DOOR_WORDS, ListWords
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.timer_days import begins_month, make_days
 from daylatch.errors import PlanError
@@ -29,7 +30,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from daylatch.arrays import Numbers, Times
+    from daylatch.arrays import Flags, Numbers, Times
+    from daylatch.door.timer.movements import TimerMovement
     from daylatch.door.timer.stretches import TimerDays
     from daylatch.plan.plan import Plan
     from daylatch.site.timer import Timer, Weekdays
@@ -54,7 +56,7 @@ class Program(NamedTuple):
     weekdays : tuple of str
         The days that have these times.
     minutes : tuple of int or None
-        Of each of `MOVEMENTS`, on the timer's clock, counted from the date's midnight: below 0 on
+        Of each movement, on the timer's clock, counted from the date's midnight: below 0 on
         the day before, from 1440 on the next day. None where no such day comes before the next
         setting.
     late_min : tuple of int or None
@@ -118,24 +120,28 @@ class TimerList:
     settings : tuple of TimerSetting
         In the order of their dates; each holds until the next.
     counts : tuple of int
-        How many changes there are: together, or of each of `MOVEMENTS`. A setting that holds over
+        How many changes there are: together, or of each movement. A setting that holds over
         the end of a year counts once.
     comes_round : bool
         Whether one does: the first setting is then also the last.
     worst_min : tuple of int
-        By how much each of `MOVEMENTS` is late at worst [min].
+        By how much each movement is late at worst [min].
     monthly_count, monthly_worst_min : int
         How many settings a list has that changes on the first of each month, and how late it gets.
     early_if_missed_min : int
         By how much the door moves early at most if a setting is made one day too late [min], by a
         clock that is as fast as the clock margin lets it be.
     moved_utc : tuple of datetime64[m]
-        When the timer makes each of `MOVEMENTS` on each day of the plan, by a clock that is right;
+        When the timer makes each movement on each day of the plan, by a clock that is right;
         NaT on days the door stays shut.
     years : tuple of TimerList
         The lists of the calendar years that it is taken from; none if it was made for itself.
     tried_out : tuple of str
         What the site file would have to say for the list to be the one it means.
+    movements : tuple of TimerMovement
+        What the timer does each day.
+    says : ListWords
+        What is said of those.
     """
 
     plan: Plan
@@ -150,6 +156,8 @@ class TimerList:
     moved_utc: tuple[Times, ...]
     years: tuple[TimerList, ...] = ()
     tried_out: tuple[str, ...] = ()
+    movements: tuple[TimerMovement, ...] = MOVEMENTS
+    says: ListWords = DOOR_WORDS
 
     @property
     def visits(self) -> list[list[TimerSetting]]:
@@ -164,17 +172,35 @@ class TimerList:
     @cached_property
     def guard_cost(self) -> GuardCost:
         """What it costs that it keeps the closing before the guard."""
+        if all(movement.guard is None for movement in self.movements):
+            return GuardCost(0, 0, 0)
         if self.years:
             costs = [year.guard_cost for year in self.years]
             dates, changes = (sum(column) for column in list(zip(*costs, strict=True))[:2])
             return GuardCost(dates, changes, max(cost.late_min for cost in costs))
-        parts = _parts(make_days(self.plan, self.timer), self.timer)
+        parts = _parts(make_days(self.plan, self.timer, self.movements), self.timer)
         costs = [find_guard_cost(part, self.timer) for part in parts]
         return GuardCost(*(max(column) for column in zip(*costs, strict=True)))
 
 
-def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
+def make_timer_list(
+    plan: Plan,
+    timer: Timer,
+    movements: tuple[TimerMovement, ...] = MOVEMENTS,
+    says: ListWords = DOOR_WORDS,
+) -> TimerList:
     """Return the best list of settings: the fewest for a tolerance, or the least late of so many.
+
+    Parameters
+    ----------
+    plan
+        What it keeps to.
+    timer
+        What the timer can do, and what the keeper wants.
+    movements
+        What it does each day.
+    says
+        What is said of those.
 
     Raises
     ------
@@ -182,34 +208,61 @@ def make_timer_list(plan: Plan, timer: Timer) -> TimerList:
         If there is no such list, or if its times could not be told from those of the days around.
     """
     refuse_many_days(plan)
-    if not plan.is_open.any():
+    days = make_days(plan, timer, movements)
+    if not days.is_open.any():
         raise PlanError(
-            f"the door stays shut on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
+            f"{says.rests} on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
             "is nothing to set a timer to: choose other dates"
         )
-    days = make_days(plan, timer)
     parts = _parts(days, timer)
-    words = [""] if timer.together else [f" of {movement.noun}" for movement in MOVEMENTS]
+    words = [""] if timer.together else [f" of {movement.noun}" for movement in movements]
     lists = [best_dates(part, timer, of) for part, of in zip(parts, words, strict=True)]
     settings = np.concatenate(
         [settings_of(part, starts) for part, starts in zip(parts, lists, strict=True)]
     )
+    early_if_missed_min = _early_if_missed(days, lists, settings)
+    settings = settings * np.array([[movement.sign] for movement in movements])
     moved = tuple(_instants(plan, side_settings) for side_settings in settings)
-    late = _true_lateness(plan, timer, settings, moved)
+    kept = _Kept(plan, timer, movements, says, days.is_open)
+    late = _true_lateness(kept, settings, moved)
     # A setting that holds over the end of the year has its first row at the beginning.
     starts = sorted({0}.union(*lists))
     monthly = _monthly(days, plan.dates)
     return TimerList(
         plan=plan,
         timer=timer,
-        settings=_settings(plan, timer, days, starts, settings, late, moved),
+        settings=_settings(kept, days, starts, settings, late, moved),
         counts=tuple(map(len, lists)),
         comes_round=any(list_[0] > 0 for list_ in lists),
         worst_min=tuple(late.max(axis=1).tolist()),
         monthly_count=len(monthly),
         monthly_worst_min=lateness_of(days, monthly) + 2 * timer.clock_margin_min,
-        early_if_missed_min=_early_if_missed(days, lists, settings),
-        moved_utc=tuple(np.where(plan.is_open, times, NEVER) for times in moved),
+        early_if_missed_min=early_if_missed_min,
+        moved_utc=tuple(np.where(days.is_open, times, NEVER) for times in moved),
+        movements=movements,
+        says=says,
+    )
+
+
+def make_resting_list(
+    plan: Plan, timer: Timer, movements: tuple[TimerMovement, ...], says: ListWords
+) -> TimerList:
+    """Return the list of days without any movement: one setting, the timer off."""
+    first, last = plan.dates[[0, -1]].tolist()
+    never = np.full(len(plan), NEVER)
+    return TimerList(
+        plan=plan,
+        timer=timer,
+        settings=(TimerSetting(first, last, (), first),),
+        counts=(1,) * (1 if timer.together else len(movements)),
+        comes_round=False,
+        worst_min=(0,) * len(movements),
+        monthly_count=1,
+        monthly_worst_min=0,
+        early_if_missed_min=0,
+        moved_utc=(never,) * len(movements),
+        movements=movements,
+        says=says,
     )
 
 
@@ -230,7 +283,9 @@ def refuse_many_days(plan: Plan) -> None:
 
 def _parts(days: TimerDays, timer: Timer) -> list[TimerDays]:
     """Return the sides that are changed on the same dates, one part for each list."""
-    return [days] if timer.together else [days.side(number) for number in range(len(MOVEMENTS))]
+    if timer.together:
+        return [days]
+    return [days.side(number) for number in range(len(days.needed_min))]
 
 
 def _monthly(days: TimerDays, dates: Times) -> list[int]:
@@ -239,10 +294,18 @@ def _monthly(days: TimerDays, dates: Times) -> list[int]:
     return sorted(edges.union(np.flatnonzero(begins_month(dates) & days.is_open).tolist()))
 
 
-def _true_lateness(
-    plan: Plan, timer: Timer, settings: Numbers, moved: tuple[Times, ...]
-) -> Numbers:
-    """Return how late each day's movements may be [min], 0 on shut days.
+class _Kept(NamedTuple):
+    """What a list keeps to: the plan, what the timer does, and on which days it does that."""
+
+    plan: Plan
+    timer: Timer
+    movements: tuple[TimerMovement, ...]
+    says: ListWords
+    is_on: Flags
+
+
+def _true_lateness(kept: _Kept, settings: Numbers, moved: tuple[Times, ...]) -> Numbers:
+    """Return how late each day's movements may be [min], or how early by their sign; 0 on days off.
 
     As instants, through the clock changes: so this also proves that nothing is early, by a clock
     that is wrong by the margin.
@@ -250,24 +313,26 @@ def _true_lateness(
     Raises
     ------
     PlanError
-        If the door would move early, in the wrong order, or not at all on some date.
+        If it would move early, in the wrong order, or not at all on some date.
     """
-    margin = timer.clock_margin_min
+    plan, margin = kept.plan, kept.timer.clock_margin_min
     late = []
-    for movement, instants, set_to in zip(MOVEMENTS, moved, settings, strict=True):
-        minutes = (instants - movement.planned(plan).astype("datetime64[m]")) / MINUTE
-        early = plan.is_open & ~(minutes >= margin)
+    for movement, instants, set_to in zip(kept.movements, moved, settings, strict=True):
+        planned = movement.planned(plan).astype("datetime64[m]")
+        minutes = movement.sign * (instants - planned) / MINUTE
+        early = kept.is_on & ~(minutes >= margin)
         if early.any():
             index = int(np.flatnonzero(early)[0])
             time = plan.site.face.time(int(set_to[index]))
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
-                f"{movement.noun}, so that a timer set to {time} would move too early "
+                f"{movement.noun}, so that a timer set to {time} would move too "
+                f"{'early' if movement.sign > 0 else 'late'} "
                 'or not at all: write clock = "standard" under [door], for a timer that '
                 "keeps standard time, or plan the dates before and after apart"
             )
-        late.append(np.where(plan.is_open, minutes + margin, 0).astype(np.int64))
-    _refuse_disorder(plan, moved, settings, np.timedelta64(2 * margin, "m"))
+        late.append(np.where(kept.is_on, minutes + margin, 0).astype(np.int64))
+    _refuse_disorder(kept, moved, settings, np.timedelta64(2 * margin, "m"))
     return np.stack(late)
 
 
@@ -288,38 +353,39 @@ def _instants(plan: Plan, settings: Numbers) -> Times:
 
 
 def _refuse_disorder(
-    plan: Plan, moved: tuple[Times, ...], settings: Numbers, taken: np.timedelta64
+    kept: _Kept, moved: tuple[Times, ...], settings: Numbers, taken: np.timedelta64
 ) -> None:
     """Refuse a list whose steps, lateness or margin let one movement meet or pass the next."""
+    plan, is_on = kept.plan, kept.is_on
     crossed = np.zeros(len(plan), np.bool_)
     for before, after in pairwise(moved):
-        crossed |= plan.is_open & (after <= before + taken)
-    follows = np.append(plan.is_open[:-1] & plan.is_open[1:] & (np.diff(plan.dates) == DAY), False)
+        crossed |= is_on & (after <= before + taken)
+    follows = np.append(is_on[:-1] & is_on[1:] & (np.diff(plan.dates) == DAY), False)
     first, last = moved[0], moved[-1]
     crossed |= follows & (np.append(first[1:], first[-1:]) <= last + taken)
     if crossed.any():
         index = int(np.flatnonzero(crossed)[0])
         words = " to ".join(map(plan.site.face.time, settings[:, index].tolist()))
         raise PlanError(
-            f"the times get so late that they meet: around {plan.dates[index]} the door would be "
-            f"open from {words}, and one movement passes the next: allow less lateness, more "
-            "changes, finer steps or a smaller clock margin"
+            f"the times get so late that they meet: around {plan.dates[index]} "
+            f"{kept.says.would_be_on} from {words}, and one movement passes the next: allow less "
+            "lateness, more changes, finer steps or a smaller clock margin"
         )
 
 
 def _settings(
-    plan: Plan,
-    timer: Timer,
+    kept: _Kept,
     days: TimerDays,
     starts: list[int],
     settings: Numbers,
     late: Numbers,
     moved: tuple[Times, ...],
 ) -> tuple[TimerSetting, ...]:
+    plan, timer = kept.plan, kept.timer
     rows: list[TimerSetting] = []
     # What the programs of each kind of weekday were set to last.
     before: dict[int, Sequence[int | None]] = {}
-    wall = _on_wall(plan, moved)
+    wall = _on_wall(kept, moved)
     put_in: dt.date
     for first, behind in zip(starts, [*starts[1:], len(plan)], strict=True):
         programs = []
@@ -328,13 +394,13 @@ def _settings(
                 break
             alike = first + np.flatnonzero(days.kind[first:behind] == number)
             if not alike.size:
-                none = (None,) * len(MOVEMENTS)
-                same = (False,) * len(MOVEMENTS)
-                programs.append(Program(weekdays, none, none, same, ((),) * len(MOVEMENTS)))
+                sides = len(kept.movements)
+                none, same = (None,) * sides, (False,) * sides
+                programs.append(Program(weekdays, none, none, same, ((),) * sides))
                 continue
             minutes: list[int] = settings[:, alike[0]].tolist()
             worst: list[int] = late[:, alike].max(axis=1).tolist()
-            held = before.get(number, [None] * len(MOVEMENTS))
+            held = before.get(number, [None] * len(kept.movements))
             changes = [old != new for old, new in zip(held, minutes, strict=True)]
             before[number] = minutes
             on_wall = tuple(_steps(plan, side, alike) for side in wall)
@@ -348,11 +414,11 @@ def _settings(
     return tuple(rows)
 
 
-def _on_wall(plan: Plan, moved: tuple[Times, ...]) -> Numbers:
-    """Return what the wall clock shows when the timer moves the door, sides by days [min]."""
-    midnight = plan.dates.astype("datetime64[m]")
-    shown = [(plan.on_wall(instants).wall - midnight) / MINUTE for instants in moved]
-    return np.where(plan.is_open, np.stack(shown), 0).astype(np.int64)
+def _on_wall(kept: _Kept, moved: tuple[Times, ...]) -> Numbers:
+    """Return what the wall clock shows at each of the movements, sides by days [min]."""
+    midnight = kept.plan.dates.astype("datetime64[m]")
+    shown = [(kept.plan.on_wall(instants).wall - midnight) / MINUTE for instants in moved]
+    return np.where(kept.is_on, np.stack(shown), 0).astype(np.int64)
 
 
 def _steps(plan: Plan, minutes: Numbers, days: Numbers) -> tuple[WallTimeFrom, ...]:
@@ -366,7 +432,7 @@ def _steps(plan: Plan, minutes: Numbers, days: Numbers) -> tuple[WallTimeFrom, .
 def _early_if_missed(days: TimerDays, lists: list[list[int]], settings: Numbers) -> int:
     """Return by how much a day's movement is early at most if it still has the setting before."""
     worst = 0
-    every = range(len(MOVEMENTS))
+    every = range(len(settings))
     sides = [every] if len(lists) == 1 else [range(side, side + 1) for side in every]
     for starts, chosen in zip(lists, sides, strict=True):
         for earlier, start in pairwise(starts):

@@ -10,7 +10,6 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.clock import DoorClock
-from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.plan.summary import describe_clock_changes, describe_door_clock_changes
 from daylatch.site.timer import WEEKDAYS
 from daylatch.wording import duration_text, listed, offset_text
@@ -24,17 +23,6 @@ if TYPE_CHECKING:
 
 WORKS_LINE = 'works = "timer" under [door]'
 """What makes a list's times those that are due."""
-OFF = "keep shut: switch the timer off"
-"""What a setting of shut days says."""
-WHEN = (
-    "A setting holds from the opening of its date: make it the evening before, once the door has "
-    "shut, or on the date before the door opens."
-)
-AFTER_A_POWER_CUT = (
-    "after one, hold its clock against a right one, see that its programs are still there, and see "
-    "that the door is as it should be now (`daylatch today`)"
-)
-"""Common practice, no source."""
 _SHORT = 3
 # So many differences of the clocks are told: those of two years.
 _MOST_DIFFERENCES = 5
@@ -155,26 +143,34 @@ def on_day(minutes: int | None, face: ClockFace) -> str:
     return face.time(minutes) + days[day_shift(minutes)]
 
 
-def times_words(setting: TimerSetting, face: ClockFace) -> str:
+def times_words(found: TimerList, setting: TimerSetting) -> str:
     """Return a setting's times: ``open 07:10, close 17:40``, for each kind of weekday."""
-    parts = []
+    face, parts = found.plan.site.face, []
     for program in setting.programs:
         if not program.is_used:
             continue
         name = f"{weekdays_text(program.weekdays)} " if len(setting.programs) > 1 else ""
-        times = zip(MOVEMENTS, program.minutes, strict=True)
+        times = zip(found.movements, program.minutes, strict=True)
         parts.append(name + ", ".join(f"{move.name} {on_day(time, face)}" for move, time in times))
     return "; ".join(parts)
 
 
-def late_words(setting: TimerSetting) -> str:
+def late_words(found: TimerList, setting: TimerSetting) -> str:
     """Return by how much a setting is late before the next one."""
     worst = [
         max(late for program in setting.programs if (late := program.late_min[side]) is not None)
-        for side in range(len(MOVEMENTS))
+        for side in range(len(found.movements))
     ]
-    words = (f"{late} min late {move.noun}" for move, late in zip(MOVEMENTS, worst, strict=True))
-    return f"at worst {listed(list(words))}"
+    sides = zip(found.movements, worst, strict=True)
+    if _goes_both_ways(found):
+        words = [f"{move.noun} {late} min {move.wrong}" for move, late in sides]
+    else:
+        words = [f"{late} min {move.wrong} {move.noun}" for move, late in sides]
+    return f"at worst {listed(words)}"
+
+
+def _goes_both_ways(found: TimerList) -> bool:
+    return len({move.sign for move in found.movements}) > 1
 
 
 def margin_words(found: TimerList) -> str:
@@ -201,6 +197,7 @@ def is_repeated(program: Program, side: int) -> bool:
 def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     """Yield how good a list is and how it is used, each with a label."""
     margin = margin_words(found)
+    both_ways = _goes_both_ways(found)
     yield "Changes", _counts(found)
     if found.timer.at_once > 1:
         yield "Put in", _visits(found)
@@ -208,17 +205,18 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     if first < found.plan.dates[0].item():
         yield "First row", f"it holds since {date_text(first)}, before the first of these dates"
     yield (
-        "Late at worst",
+        found.says.worst,
         ", ".join(
-            f"{move.noun} {late} min" for move, late in zip(MOVEMENTS, found.worst_min, strict=True)
+            f"{move.noun} {late} min{f' {move.wrong}' if both_ways else ''}"
+            for move, late in zip(found.movements, found.worst_min, strict=True)
         )
-        + "; never early"
+        + f"; {found.says.never}"
         + (f"; {margin}" if margin else ""),
     )
     if found.guard_cost.dates:
         yield "The guard", _guard(found)
     yield "Monthly", _monthly(found)
-    yield "When", WHEN + _missed(found)
+    yield "When", found.says.when + _missed(found)
     yield "The timer", _timer(found)
     yield "Its clock", clock_to_keep(found)
     changes = list(describe_clock_changes(found.plan, found.plan.site.face))
@@ -233,7 +231,7 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     if found.clock is DoorClock.STANDARD:
         for text in describe_door_clock_changes(found.plan):
             yield "Standard time", text
-    yield "Power cut", AFTER_A_POWER_CUT
+    yield "Power cut", found.says.after_a_power_cut
     yield (
         "Once a month",
         "hold the timer's clock against a right one: plain timers drift"
@@ -243,10 +241,10 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
 
 def _counts(found: TimerList) -> str:
     if found.timer.together:
-        nouns = [move.noun for move in MOVEMENTS]
+        nouns = [move.noun for move in found.movements]
         words = f"{_dates(found.counts[0])}, {listed(nouns)} together"
     else:
-        counts = zip(MOVEMENTS, found.counts, strict=True)
+        counts = zip(found.movements, found.counts, strict=True)
         words = f"{listed([f'{count} of {move.noun}' for move, count in counts])}, set apart"
     if len(found.years) > 1 or _is_part(found):
         whole = [f"{_all_counts(year)} in {year.plan.dates[0].item().year}" for year in found.years]
@@ -301,18 +299,18 @@ def _monthly(found: TimerList) -> str:
     than = f"{more} min more" if more > 0 else "as much" if more == 0 else f"{-more} min less"
     dates = _dates(found.monthly_count)
     words = f"changed on the first of each month instead ({dates})"
-    return f"{words}, it would be up to {found.monthly_worst_min} min late, {than}"
+    return f"{words}, it would be up to {found.monthly_worst_min} min {found.says.late}, {than}"
 
 
 def _missed(found: TimerList) -> str:
     if not found.early_if_missed_min:
         return ""
-    return f" Made a day late, the door moves up to {found.early_if_missed_min} min early that day."
+    return found.says.missed.format(found.early_if_missed_min)
 
 
 def _timer(found: TimerList) -> str:
     timer = found.timer
-    words = [f"steps of {timer.step_min} min, rounded up"]
+    words = [f"steps of {timer.step_min} min, {found.says.rounded}"]
     if timer.on == "month starts":
         words.append("changed on the first of a month")
     elif timer.on != "any":

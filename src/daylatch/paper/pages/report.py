@@ -187,6 +187,7 @@ def _sections(
             _times(due),
         ],
     )
+    lamp = ", or a lamp on" if summary.nights.has_lamp else ""
     yield Section(
         "nights",
         "Nights",
@@ -194,7 +195,7 @@ def _sections(
             Paragraph(
                 "A lock-in runs from closing to the next opening and belongs to its closing date. "
                 "Its waking part is light enough for birds to be awake: the Sun above civil "
-                "twilight. All lengths are true hours, also across clock changes."
+                f"twilight{lamp}. All lengths are true hours, also across clock changes."
             ),
             Entries(list(nights_entries(summary))),
             _chart(
@@ -207,7 +208,7 @@ def _sections(
     fit = check_fit(summary.nights)
     yield Section("house", "Does the house fit?", list(_house(fit)))
     yield Section(
-        "day-length", "Day length for laying", [Entries(list(day_length_entries(day_lengths)))]
+        "day-length", "Day length for laying", [Entries(list(day_length_entries(day_lengths, due)))]
     )
     yield Section("settings", "Settings", list(_settings(plan)))
 

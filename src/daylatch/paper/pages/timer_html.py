@@ -6,9 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import zone_rules_version
-from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.words import (
-    OFF,
     date_text,
     day_shift,
     describe_list,
@@ -24,7 +22,7 @@ from daylatch.paper.pages.templates import get_template
 from daylatch.plan.summary import describe_place
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from daylatch.door.timer.timer_list import Program, TimerList, TimerSetting
     from daylatch.files.occasion import Occasion
@@ -42,6 +40,7 @@ _ROOM_PT = 430.0
 _CLOCK_WORDS_PT = 50.0
 _STANDING_PT = 35.0
 _LARGEST_ROW_PT = 18.0
+_LEAST_ROW_PT = 8.0
 _LARGEST_FONT_PT = 11.0
 # The width of the sheet, what lies between two blocks and between two columns [pt], and that of a
 # character, digits being the widest that a list is made of [em].
@@ -78,26 +77,75 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
     UsageError
         If the list does not fit one sheet.
     """
-    face = found.plan.site.face
-    several = found.timer.at_once > 1
-    settings = [list(_lines(setting, face, several=several)) for setting in found.settings]
+    settings = [list(_lines(found, setting)) for setting in found.settings]
     count = sum(map(len, settings))
-    if count > _MOST_LINES:
-        raise UsageError(
-            f"the list has {count} lines, and {_MOST_LINES} fit one sheet: choose fewer "
-            "dates, allow more lateness or fewer changes, or write text"
-        )
     blocks: list[list[Line]] = [[]]
     for lines in settings:
         if count > _LINES_OF_ONE_BLOCK and len(blocks[-1]) >= count / 2:
             blocks.append([])
         blocks[-1] += lines
-    on_wall, standing = wall_differs(found), standing_words(found)
+    caution = f"{CAUTION} {NO_WEATHER}"
+    return lay_out(_GENERATOR, [found], blocks, list(describe_list(found)), caution)
+
+
+def block_of(found: TimerList) -> list[Line]:
+    """Return a list as one block of a page."""
+    return [line for setting in found.settings for line in _lines(found, setting)]
+
+
+def lay_out(
+    generator: str,
+    lists: Sequence[TimerList],
+    blocks: list[list[Line]],
+    entries: list[tuple[str, str]],
+    caution: str,
+    captions: tuple[str, ...] = (),
+    taken_pt: float = 0.0,
+) -> bytes:
+    """Return the page of a list, or of several that are for one timer.
+
+    Parameters
+    ----------
+    generator
+        What made it.
+    lists
+        What is on it.
+    blocks
+        Its lines, beside each other.
+    entries
+        What stands below.
+    caution
+        What stands last.
+    captions
+        What stands above each block, if they are lists of their own.
+    taken_pt
+        What more the text around takes than that of a door's list [pt].
+
+    Raises
+    ------
+    UsageError
+        If they do not fit one sheet.
+    """
+    found, on_wall = lists[0], any(map(wall_differs, lists))
+    plan, says, standing = found.plan, found.says, standing_words(found)
     room_pt = _ROOM_PT - _CLOCK_WORDS_PT * on_wall - _STANDING_PT * bool(standing)
-    row_pt = min(_LARGEST_ROW_PT, room_pt / max(map(len, blocks)))
-    plan = found.plan
+    count, longest = sum(map(len, blocks)), max(map(len, blocks))
+    room_pt -= taken_pt
+    # Lists of their own are not shared out evenly.
+    most = len(blocks) * int(room_pt / _LEAST_ROW_PT) if captions else _MOST_LINES
+    if count > most or (captions and longest * _LEAST_ROW_PT > room_pt):
+        raise UsageError(
+            f"the list has {count} lines, and {most} fit one sheet: choose fewer "
+            "dates, allow more lateness or fewer changes, or write text"
+        )
+    row_pt = min(_LARGEST_ROW_PT, room_pt / longest)
+    font_pt = min(_font_that_fits(one, len(blocks), on_wall=on_wall) for one in lists)
     page = get_template("timer.html").render(
-        generator=_GENERATOR,
+        generator=generator,
+        title=says.title,
+        captions=captions,
+        worst=says.worst.lower().rsplit(" ", 1),
+        worst_means=says.worst_means,
         name=plan.site.name,
         dates=f"{plan.dates[0]} to {plan.dates[-1]}",
         place=describe_place(plan.site),
@@ -105,41 +153,41 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         zone_rules=zone_rules_version(),
         blocks=blocks,
         by_weekday=len(found.timer.kinds) > 1,
-        movements=[move.name for move in MOVEMENTS],
+        movements=[move.name for move in found.movements],
         row_pt=row_pt,
-        font_pt=min(row_pt * 0.72, _LARGEST_FONT_PT, _font_that_fits(found, len(blocks))),
+        font_pt=min(row_pt * 0.72, _LARGEST_FONT_PT, font_pt),
         on_wall=on_wall,
         standing=standing,
-        several=several,
-        entries=list(describe_list(found)),
-        caution=f"{CAUTION} {NO_WEATHER}",
+        several=found.timer.at_once > 1,
+        entries=entries,
+        caution=caution,
     )
     return page.encode()
 
 
-def _font_that_fits(found: TimerList, blocks: int) -> float:
+def _font_that_fits(found: TimerList, blocks: int, *, on_wall: bool) -> float:
     """Return the largest type in which the columns of a block stand beside each other [pt]."""
     kinds = [weekdays_text(kind) for kind in found.timer.kinds]
     columns = [len(date_text(found.settings[0].first)) + 2 * (found.timer.at_once > 1), 2]
     columns += [max(map(len, kinds))] * (len(kinds) > 1)
-    for _ in MOVEMENTS:
+    for _ in found.movements:
         # In brackets, or not; how late, under its head.
         columns += [found.plan.site.face.width + 2, 6]
-        columns += [found.plan.site.face.width] * wall_differs(found)
+        columns += [found.plan.site.face.width] * on_wall
     width_pt = (_WIDTH_PT - _GAP_PT * (blocks - 1)) / blocks - _PADDING_PT * len(columns)
     return width_pt / (_CHARACTER_EM * sum(columns))
 
 
-def _lines(setting: TimerSetting, face: ClockFace, *, several: bool) -> Iterator[Line]:
+def _lines(found: TimerList, setting: TimerSetting) -> Iterator[Line]:
     """Yield the lines of a setting, which no block may part: the date stands in the first."""
-    date = date_text(setting.first)
-    if several and setting.put_in != setting.first:
+    date, face = date_text(setting.first), found.plan.site.face
+    if found.timer.at_once > 1 and setting.put_in != setting.first:
         # It is put in with one before it.
         date = f"+ {date}"
     if not setting.is_open:
-        yield Line(date, "", OFF, ())
+        yield Line(date, "", found.says.off, ())
     for program in setting.programs:
-        cells = tuple(_cell(program, side, face) for side in range(len(MOVEMENTS)))
+        cells = tuple(_cell(program, side, face) for side in range(len(found.movements)))
         yield Line(date, weekdays_text(program.weekdays), "", cells)
         date = ""
 

@@ -186,8 +186,10 @@ def _date(nights: Nights, index: int) -> str:
 
 def _entries(summary: NightsSummary, today: dt.date | None, long_night_h: float) -> Iterator[Entry]:
     nights = summary.nights
-    yield Entry("shut in while it is light", (WAKING_FILL,))
-    yield Entry("shut in while it is dark (Sun 6° or more below the horizon)", (DARK_FILL,))
+    lamp = nights.has_lamp
+    light, dark = (" by day or lamp", ", and no lamp") if lamp else ("", "")
+    yield Entry(f"shut in while it is light{light}", (WAKING_FILL,))
+    yield Entry(f"shut in while it is dark (Sun 6° or more below the horizon{dark})", (DARK_FILL,))
     if not (nights.due.is_open.all() and nights.single.all()):
         yield Entry("shut in for more than a night", (SHUT, EDGE))
     verb = "is" if summary.long_count == 1 else "are"
@@ -205,6 +207,8 @@ def _sentences(summary: NightsSummary) -> Iterator[str]:
         "Dates run across; hours run up, from each closing of the door to its next opening, with "
         "the dark part below and the light part above it."
     )
+    if nights.has_lamp:
+        yield "The light part is that of day or lamp."
     for words, index in (
         ("The longest lock-in", summary.longest),
         ("The longest single night", summary.longest_night),

@@ -237,10 +237,15 @@ def _laying(settings: SiteFile, today: dt.date) -> Iterator[str]:
     if laying is None:
         return
     if laying.lamp == "none":
-        for key in chosen(laying, "lamp_from", "lamp_until", "weekly_step_min"):
+        for key in chosen(laying, "lamp_from", "lamp_until", "weekly_step_min", "least_burn_min"):
             yield (
                 f"laying.{key} = {toml_text(getattr(laying, key))} and laying.lamp = "
                 f'"none": no lamp burns: write lamp = "morning", or take {key} out'
+            )
+        if laying.timer is not None:
+            yield (
+                'laying.timer and laying.lamp = "none": no lamp burns: write lamp = "morning", '
+                "or take [laying.timer] out"
             )
         return
     lamp = f'laying.lamp = "{laying.lamp}"'
