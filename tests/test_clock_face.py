@@ -59,8 +59,8 @@ lamp = "both"
 by_weekday = ["saturday", "sunday"]
 step_min = 5
 [[span]]
-from = 2027-03-10
-until = 2027-03-12
+from = 2027-03-08
+until = 2027-03-14
 open.fixed = "08:30"
 close.fixed = "18:45"
 [[span]]
@@ -92,7 +92,7 @@ SHOWN = {
     "simulated door": ("simulate", *SPRING, "--drift", "80", "--misses-changes"),
     "timer page": ("settings", *YEAR, "-o", "made.html"),
     "timer calendar": ("settings", *YEAR, "-o", "made.ics"),
-    "card": ("card", *YEAR, "-o", "made.html"),
+    "card": ("card", *YEAR, "--rows", "months", "-o", "made.html"),
     "card of a month": ("card", "--month", "2027-03", "-o", "made.html"),
     "report": ("report", *YEAR, "-o", "made.html"),
     "picture of a year": ("draw", *YEAR, "-o", "made.svg"),

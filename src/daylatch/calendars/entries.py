@@ -166,7 +166,9 @@ class Entries:
             planned = [self.time_of_day(self.planned[side][index], index) for side in sides]
             yield f"Planned: {time_range(planned)}."
         if Side.CLOSE in sides and due.closes_in_daylight[index]:
-            yield "It closes in daylight: see that all birds are in before."
+            by_hand = self.plan.settings.shut_in_by_hand[index]
+            then = "shut the birds in by hand" if by_hand else "see that all birds are in"
+            yield f"It closes in daylight: {then} before."
 
     def ways_of_the_door(
         self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daylatch.commands.now import warn
 from daylatch.door.works.due import make_due
 from daylatch.door.works.in_use import InUseError
 from daylatch.errors import Problem, SiteError
@@ -21,7 +20,7 @@ _MOST_BYTES = 10_000_000
 
 
 def due_of(plan: Plan) -> Due:
-    """Return when the door will really move on the days of a plan, and warn of what is amiss.
+    """Return when the door will really move on the days of a plan.
 
     Raises
     ------
@@ -34,19 +33,9 @@ def due_of(plan: Plan) -> Due:
     if name is None:
         return make_due(plan)
     try:
-        due = make_due(plan, _read(plan.site, name))
+        return make_due(plan, _read(plan.site, name))
     except InUseError as error:
         raise _problem(plan.site, name, str(error)) from error
-    told = due.in_use
-    if told is not None and told.differs is not None:
-        warn(
-            f"{name} is in use, and from {told.differs} on the site file says otherwise: make a "
-            f"new one: {told.remedy}"
-        )
-    if not due.known.all():
-        unknown = plan.dates[~due.known]
-        warn(f"{name} is in use and does not cover {unknown[0]}: what is due then is not known")
-    return due
 
 
 def _read(site: Site, name: str) -> bytes:

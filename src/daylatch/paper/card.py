@@ -18,9 +18,8 @@ import numpy as np
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.door.works.rows import RowsOf, columns_of, find_rows
+from daylatch.door.works.rows import RowsOf, columns_of, find_rows, find_steady_rows
 from daylatch.plan.daily_settings import spans_on
-from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import (
@@ -50,6 +49,9 @@ FALLBACK_MARK = "~"
 
 DAYLIGHT_MARK = "#"
 """What stands beside rows with days on which it closes in daylight."""
+
+UNKNOWN_MARK = "?"
+"""What stands beside rows with days that the file in use does not cover."""
 
 BY_HAND = "hand"
 """What works a door whose card is what a person goes by, as the site file names it."""
@@ -195,7 +197,7 @@ def make_card(
     tried_out
         That the card is another than the site file asks for; empty if it is not.
     """
-    rows_due = _rows_of_days(due, rows_of)
+    rows_due, by_setting = _rows_of_days(due, rows_of)
     if dates is not None:
         first, last = (np.datetime64(date, "D") for date in dates)
         all_dates = due.plan.dates
@@ -221,7 +223,11 @@ def make_card(
         how_to_read=" ".join(
             filter(
                 None,
-                [tried_out, *due_notes(due), f"{_how_to_read(due, rows_of)}{_door_dates(rows)}"],
+                [
+                    tried_out,
+                    *due_notes(due),
+                    f"{_how_to_read(due, rows_of, by_setting=by_setting)}{_door_dates(rows)}",
+                ],
             )
         ),
         door_clock=_DOOR_CLOCK[plan.door_clock],
@@ -230,11 +236,12 @@ def make_card(
             *_clock_marks(plan),
             *_fallback_marks(plan),
             *_daylight_marks(due),
+            *_unknown_marks(due),
             *((letter, _describe_span(span, year)) for span, letter in letters),
         ),
         by_hand=words.by_hand.strip(),
         call=words.call.strip(),
-        head_count=_head_count(plan),
+        head_count=_head_count(due),
         monthly_check=_monthly_check(plan),
         caution=f"{CAUTION} {NO_WEATHER}",
     )
@@ -252,10 +259,25 @@ _HOW_TO_READ = {
 }
 
 
-def _how_to_read(due: Due, rows_of: RowsOf) -> str:
-    if rows_of is RowsOf.DAYS and due.differs.any():
-        return 'Under "late" stands how many minutes after its planned minute the door moves.'
-    return _HOW_TO_READ[rows_of]
+def _how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
+    """Return what a row's times mean, and how late they are."""
+    works = due.plan.site.works
+    if works == BY_HAND and rows_of is not RowsOf.DAYS:
+        late_by_min = due.plan.site.settings.card.late_by_min
+        parted = "" if late_by_min is None else f" No row is more than {late_by_min} min late."
+        return f"{_HOW_TO_READ[rows_of]}{parted}"
+    if not due.differs.any() and due.known.all():
+        return _HOW_TO_READ[rows_of]
+    words = {
+        RowsOf.DAYS: "Each day has its own times.",
+        RowsOf.WEEKS: "Weeks run from Monday to Sunday. A row gives the latest opening and the "
+        "latest closing that are due on its days.",
+        RowsOf.MONTHS: "A row gives the latest opening and the latest closing that are due on its "
+        "days.",
+    }[rows_of]
+    if by_setting:
+        words = "What a row says is due on each of its days."
+    return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
 
 
 _DOOR_CLOCK = {
@@ -274,18 +296,25 @@ def _door_dates(rows: Sequence[Row]) -> str:
     return ' On the door\'s clock, "-1 d" is the day before and "+1 d" the next day.'
 
 
-def _rows_of_days(due: Due, rows_of: RowsOf) -> list[NDArray[np.int64]]:
-    """Return the days of each row.
+def _rows_of_days(due: Due, rows_of: RowsOf) -> tuple[list[NDArray[np.int64]], bool]:
+    """Return the days of each row, and whether the rows are what is due on each of their days.
 
-    Where a person goes by the rows they follow the plan; else they hold what is due anyway.
+    Where a person goes by the rows they follow the plan; else they hold what is due anyway. A timer
+    whose times change less often than weeks or months do has a row for each of its settings.
     """
-    plan, by_hand = due.plan, due.plan.site.works == BY_HAND
+    plan = due.plan
+    by_hand = plan.site.works == BY_HAND and rows_of is not RowsOf.DAYS
     opens, closes = (
         (plan.open_utc, plan.close_utc) if by_hand else (due.told_open_utc, due.told_close_utc)
     )
+    columns = columns_of(plan, opens, closes)
     shut = [_why_shut(due, index, rows_of) for index in range(len(due))]
     late_by_min = plan.site.settings.card.late_by_min
-    return list(find_rows(plan, columns_of(plan, opens, closes), shut, rows_of, late_by_min))
+    rows = list(find_rows(plan, columns, shut, rows_of, late_by_min))
+    if by_hand or rows_of is RowsOf.DAYS or not due.differs.any():
+        return rows, False
+    steady = list(find_steady_rows(plan, columns, shut, due.known))
+    return (steady, True) if len(steady) <= len(rows) else (rows, False)
 
 
 def _rows(
@@ -320,7 +349,8 @@ def _times(
     """Return the latest of each column [timedelta64[m] since midnight of the day's own date]."""
     face = due.plan.site.face
     latest = [column[days].max() for column in told]
-    count = latest[2] + (due.up_to_min or 0) * MINUTE * int(not due.known[days].all())
+    unknown_by = (due.up_to_min or 0) * int(not due.known[days].all())
+    count = latest[2] + unknown_by * MINUTE
     minutes = [int(time // MINUTE) for time in (*latest[:2], count, *latest[3:])]
     shown = [ClockTime(time % DAY_MIN, time // DAY_MIN, face) for time in minutes]
     # A file in use may open the door on a day that is planned shut: then nothing is late.
@@ -335,7 +365,7 @@ def _times(
         head_count=shown[2],
         door_open=shown[3] if len(shown) > 3 else None,
         door_close=shown[4] if len(shown) > 3 else None,
-        late_min=max(late, default=0),
+        late_min=max(late, default=0) + unknown_by,
     )
 
 
@@ -376,6 +406,8 @@ def _marks(due: Due, days: NDArray[np.int64], letters: Sequence[tuple[Span, str]
         yield FALLBACK_MARK
     if due.closes_in_daylight[days].any():
         yield DAYLIGHT_MARK
+    if due.up_to_min is None and not due.known[days].all():
+        yield UNKNOWN_MARK
     yield from (letter for span, letter in letters if span.covers(plan.dates[days[0]].item()))
 
 
@@ -401,11 +433,16 @@ def _fallback_marks(plan: Plan) -> Iterator[tuple[str, str]]:
 
 
 def _daylight_marks(due: Due) -> Iterator[tuple[str, str]]:
-    bad = due.closes_in_daylight
-    if bad.any():
-        by_hand = due.plan.settings.shut_in_by_hand[bad].all()
-        then = "shut the birds in first" if by_hand else remedy(due, bad)
-        yield DAYLIGHT_MARK, f"closes in daylight: {then}"
+    if due.closes_in_daylight.any():
+        yield DAYLIGHT_MARK, "closes in daylight: shut the birds in before"
+
+
+def _unknown_marks(due: Due) -> Iterator[tuple[str, str]]:
+    if due.up_to_min is None and not due.known.all():
+        yield (
+            UNKNOWN_MARK,
+            "not known when the door moves: these are planned times; count heads once it has shut",
+        )
 
 
 def _describe_span(span: Span, year: int) -> str:
@@ -446,12 +483,14 @@ def _long_date(date: dt.date) -> str:
     return f"{date.day} {month_name[date.month]} {date.year}"
 
 
-def _head_count(plan: Plan) -> str:
+def _head_count(due: Due) -> str:
+    plan = due.plan
     counts = plan.settings.head_count[plan.is_open]
     if not len(counts):
         return "Count heads at dusk."
     minutes = " or ".join(map(str, sorted({int(count // MINUTE) for count in counts})))
-    words = f"Count heads {minutes} min after closing: are all birds in?"
+    closing = "closing" if due.up_to_min is None else "the latest closing"
+    words = f"Count heads {minutes} min after {closing}: are all birds in?"
     if plan.settings.second_pass[plan.is_open].any():
         words += " The door closes once more then."
     return words

@@ -195,12 +195,16 @@ class Due:
 
     @cached_property
     def past_guard(self) -> tuple[Flags, Flags]:
-        """Whether the door opens, and closes, beyond the guard."""
-        guard = self.plan.guard
-        opens, closes = self.told_open_utc, self.told_close_utc
+        """Whether the door opens, and closes, beyond the guard, when it is due or planned.
+
+        What the settings ask for is told though an old file is still in use.
+        """
+        guard, decisions = self.plan.guard, self.plan.decisions
+        opens = past_guard(guard.open_sky, self.told_open_utc < guard.open_utc)
+        closes = past_guard(guard.close_sky, self.told_close_utc > guard.close_utc)
         return (
-            self.is_open & past_guard(guard.open_sky, opens < guard.open_utc),
-            self.is_open & past_guard(guard.close_sky, closes > guard.close_utc),
+            self.is_open & opens | decisions.past_guard_open,
+            self.is_open & closes | decisions.past_guard_close,
         )
 
 

@@ -10,7 +10,7 @@ from daylatch.arrays import MINUTE
 from daylatch.console import printable
 from daylatch.site.choices.works import WORKS
 from daylatch.site.table import chosen
-from daylatch.wording import date_ranges
+from daylatch.wording import date_ranges, days_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,54 +20,65 @@ if TYPE_CHECKING:
 
 
 def due_notes(due: Due) -> Iterator[str]:
-    """Yield sentences on where due times come from; none where they are the planned ones."""
+    """Yield sentences on where due times come from; none where they are the planned ones.
+
+    How late the door is at most is told of the days that are told, so not of a single one.
+    """
     site = due.plan.site
-    works = WORKS[site.works].words
-    latest = _latest_min(due)
-    if due.up_to_min is not None:
+    if due.in_use is not None:
+        yield from _of_file(due)
+    elif due.up_to_min is not None:
         yield (
             f"The door moves up to {due.up_to_min} min later than planned: which minute, its table "
             f"alone knows (daylatch plan {printable(site.file_name)} --to table, and the file's "
             "name as in_use under [door])."
         )
-    elif due.in_use is None and latest is not None:
-        yield f"The door is worked by {works}, and moves up to {latest} min later than planned."
-    yield from _of_file(due)
+    elif due.differs.any():
+        yield f"The door is worked by {WORKS[site.works].words}, and moves {_lateness(due)}."
 
 
-def _latest_min(due: Due) -> int | None:
-    """Return by how much a movement is late at most; None where due is what is planned."""
-    if not due.differs.any():
-        return None
-    late = np.concatenate([due.open_late, due.close_late])
+def _lateness(due: Due) -> str:
+    """Return how the due times of known days lie to the planned ones; what is early comes first."""
+    late = np.stack([due.open_late, due.close_late])
     known = late[~np.isnat(late)]
-    return int(known.max() // MINUTE) if known.size else None
+    if not known.size or not due.differs.any():
+        return "as planned"
+    words = []
+    early = np.any(late < np.timedelta64(0, "m"), axis=0)
+    if early.any():
+        words.append(
+            f"up to {int(-known.min() // MINUTE)} min BEFORE the planned time on "
+            f"{days_text(int(early.sum()))}"
+        )
+    if known.max() > np.timedelta64(0, "m"):
+        later = f"up to {int(known.max() // MINUTE)} min later"
+        words.append(later if len(due) == 1 or early.any() else f"{later} than planned")
+    return " and ".join(words) or "as planned"
 
 
 def _of_file(due: Due) -> Iterator[str]:
-    """Yield what is wrong with the file that is in use."""
+    """Yield what is to be known of the file that is in use."""
     told = due.in_use
-    if told is None:
-        return
-    name = printable(told.name)
-    latest = _latest_min(due)
-    late = "as planned" if latest is None else f"up to {latest} min later than planned"
-    yield f"In use is {name} ({told.first} to {told.last}), by which the door moves {late}."
+    assert told is not None
+    name, remedy = printable(told.name), printable(told.remedy)
+    head = f"In use is {name} ({told.first} to {told.last})"
+    moves = due.known & due.is_open
+    yield f"{head}, by which the door moves {_lateness(due)}." if moves.any() else f"{head}."
     if told.differs is not None:
         yield (
             f"From {told.differs} on the site file says otherwise than {name}: make a new one "
-            f"({printable(told.remedy)}) and put it into use."
+            f"({remedy}), put it into the door, and name it as in_use."
         )
     if not due.known.all():
         yield (
-            f"On {_unknown(due)} it is not known when the door moves, because {name} does not "
-            f"cover them; planned times stand there: make a new one ({printable(told.remedy)})."
+            f"It is not known when the door moves on {_unknown(due)}, which {name} does not cover; "
+            f"planned times stand there. Make a new one ({remedy}), put it into the door, and name "
+            "it as in_use."
         )
 
 
 def _unknown(due: Due) -> str:
-    dates = due.plan.dates[~due.known]
-    return date_ranges(dates, most=2)
+    return date_ranges(due.plan.dates[~due.known], most=2)
 
 
 def idle_timer_note(site: Site) -> str:

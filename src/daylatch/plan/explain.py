@@ -91,7 +91,9 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
             lines += [*_movement(plan, movement, is_due=is_planned), ""]
     lines += [*_due(due, index), ""] if due.differs[index] or not due.known[index] else []
     lines += _after(due, day, index) if due.is_open[index] else _next_opening(due, index)
-    notes = list(due_notes(due))
+    day_alone = due.part(np.arange(len(due)) == index)
+    told_apart = due.in_use is None and due.up_to_min is None
+    notes = [] if told_apart else list(due_notes(day_alone))
     return [*lines, *[""] * bool(notes), *notes, "", CAUTION]
 
 
@@ -114,7 +116,8 @@ def _due(due: Due, index: int) -> Iterator[str]:
         after = ""
         if not np.isnat(late[index]):
             minutes = int(late[index] // MINUTE)
-            after = f", {duration_text(abs(minutes))} {'after' if minutes >= 0 else 'BEFORE'} that"
+            way = "after" if minutes > 0 else "BEFORE"
+            after = f", {duration_text(abs(minutes))} {way} that" if minutes else ", as planned"
         when = _wall(plan, instants[index])
         yield f"The door is due to {verb} at {when}{after} ({works})."
 
@@ -212,10 +215,12 @@ def _after(due: Due, day: PlannedDay, index: int) -> Iterator[str]:
         only = np.arange(len(due)) == index
         by_hand = plan.settings.shut_in_by_hand[index]
         yield (
-            "It closes in daylight, and you shut the birds in by hand first."
+            "The door closes in daylight, and you shut the birds in by hand before."
             if by_hand
-            else f"It closes in daylight: {remedy(due, only)}."
+            else f"The door closes in daylight: {remedy(due, only)}."
         )
+    elif due.sun_up_at_close[index]:
+        yield "The Sun is still up when the door closes, and near its lowest."
     if np.isnat(due.next_open_utc[index]):
         yield f"No opening is known within {LOOK_AHEAD_DAYS} days: the lock-in is open-ended."
     else:

@@ -169,7 +169,7 @@ def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
         yield "Clock changes", "; ".join(describe_clock_changes(plan, plan.site.face))
     if plan.door_clock is DoorClock.STANDARD:
         yield from (("Door clock", text) for text in describe_door_clock_changes(plan))
-    yield "Head count", _head_count(plan)
+    yield "Head count", _head_count(due)
     yield "Second opinion", _opinion(plan)
 
 
@@ -237,9 +237,13 @@ def describe_door_clock_changes(plan: Plan) -> Iterator[str]:
         )
 
 
-def _head_count(plan: Plan) -> str:
+def _head_count(due: Due) -> str:
+    plan = due.plan
     minutes = sorted({int(count // MINUTE) for count in plan.settings.head_count})
-    words = f"{' or '.join(map(str, minutes))} min after closing"
+    closing = "closing"
+    if due.up_to_min is not None:
+        closing = f"the latest closing, which is {due.up_to_min} min after the planned one"
+    words = f"{' or '.join(map(str, minutes))} min after {closing}"
     if plan.settings.second_pass.any():
         words += "; the door closes once more then"
     return words

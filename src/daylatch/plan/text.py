@@ -32,7 +32,7 @@ MARKS = {
     ">": "closes after midnight, on the next date",
     "^": "a movement lies beyond the guard",
     "?": "not known when the door moves: the file in use does not cover this day",
-    "#": "closes in daylight: birds outside then stay out",
+    "#": "closes in daylight: birds outside stay out, unless shut in before",
     "!": "shortfall: less open time or less night than wanted",
 }
 """What stands behind a day's times."""
@@ -54,6 +54,8 @@ def render(due: Due, occasion: Occasion) -> bytes:
 
 def _notes(due: Due) -> Iterator[str]:
     yield from due_notes(due)
+    if due.differs.any() and due.plan.door_clock is not DoorClock.WALL:
+        yield "Under door clock stand the planned times, as the door's own clock shows them."
     idle = idle_timer_note(due.plan.site)
     if idle:
         yield f"Note: {idle}."

@@ -30,6 +30,8 @@ def test_what_does_not_go_together_stands_under_a_heading_of_its_own(daylatch, t
     assert told == (
         "- span 1 until = 2026-03-14 and today is 2027-01-16: every span is over: give\n"
         "  new dates, or take them out\n"
+        '- timer.tolerance_min = 10 and door.works = "controller": these are the plan\'s\n'
+        '  times; the timer\'s come with works = "timer" under [door]\n'
         "- timer.clock_margin_min = 6 and timer.tolerance_min = 10: the margin takes 2 x\n"
         "  6 = 12 min of the tolerance: allow 12 min or more, or a smaller margin"
     )

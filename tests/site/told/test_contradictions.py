@@ -31,33 +31,34 @@ def found(settings, head="", spot=UTRECHT, today=TODAY):
 
 # For each pair: what contradicts, how it begins (both keys with their values), words of the remedy,
 # and settings that follow the remedy.
+TIMER = '[door]\nworks = "timer"\n[timer]\n'
 PAIRS = {
     "a timer's margin that takes more than its tolerance": (
-        "[timer]\ntolerance_min = 10\nclock_margin_min = 6",
+        '[door]\nworks = "timer"\n[timer]\ntolerance_min = 10\nclock_margin_min = 6',
         "timer.clock_margin_min = 6 and timer.tolerance_min = 10: ",
         "allow 12 min or more",
-        "[timer]\ntolerance_min = 12\nclock_margin_min = 6",
+        '[door]\nworks = "timer"\n[timer]\ntolerance_min = 12\nclock_margin_min = 6',
     ),
     "a timer's margin that takes more than the default tolerance": (
-        "[timer]\nclock_margin_min = 11",
+        '[door]\nworks = "timer"\n[timer]\nclock_margin_min = 11',
         "timer.clock_margin_min = 11 and timer.tolerance_min = 20 (the default): ",
         "allow 22 min or more, or a smaller margin",
-        "[timer]\nclock_margin_min = 10",
+        '[door]\nworks = "timer"\n[timer]\nclock_margin_min = 10',
     ),
     "a clock that may become more wrong than the timer's list allows for": (
-        "[timer]\ntolerance_min = 20\n[clock]\nmargin_min = 5",
+        '[door]\nworks = "timer"\n[timer]\ntolerance_min = 20\n[clock]\nmargin_min = 5',
         "timer.clock_margin_min = 0 and clock.margin_min = 5: ",
         "write clock_margin_min = 5 under [timer]",
-        "[timer]\ntolerance_min = 20\nclock_margin_min = 5\n[clock]\nmargin_min = 5",
+        f"{TIMER}tolerance_min = 20\nclock_margin_min = 5\n[clock]\nmargin_min = 5",
     ),
     "a second pass of a plain timer": (
-        "[head_count]\nsecond_pass = true\n[timer]\nstep_min = 5",
+        f"[head_count]\nsecond_pass = true\n{TIMER}step_min = 5",
         "head_count.second_pass = true and timer.step_min = 5: ",
         "write second_pass = false, or take [timer] out",
-        "[head_count]\nsecond_pass = false\n[timer]\nstep_min = 5",
+        f"[head_count]\nsecond_pass = false\n{TIMER}step_min = 5",
     ),
     "a second pass of a plain timer on some dates": (
-        f"{SPAN}head_count.second_pass = true\n[timer]\nstep_min = 5",
+        f"{SPAN}head_count.second_pass = true\n{TIMER}step_min = 5",
         "span 1 head_count.second_pass = true and timer.step_min = 5: ",
         "write second_pass = false, or take [timer] out",
         f"{SPAN}head_count.second_pass = true\n",
@@ -193,10 +194,10 @@ PAIRS = {
         f'[open]\nfallback = "05:30"\n{SPAN}open.not_after = "07:00"',
     ),
     "steps of a timer that are wider than its tolerance": (
-        "[timer]\ntolerance_min = 5\nstep_min = 15",
+        '[door]\nworks = "timer"\n[timer]\ntolerance_min = 5\nstep_min = 15',
         "timer.step_min = 15 and timer.tolerance_min = 5: ",
         "allow 14 min or more, or take a smaller step",
-        "[timer]\ntolerance_min = 14\nstep_min = 15",
+        '[door]\nworks = "timer"\n[timer]\ntolerance_min = 14\nstep_min = 15',
     ),
     "a way to lengthen nights, none of which is to be longer": (
         '[night]\nlengthen = "open later"',
@@ -456,7 +457,8 @@ def _if_default(setting):
 def test_examples_that_are_switched_on_contradict_only_where_something_is_missing():
     start = Start(ID, "House", 52.09, 5.12, "", "Europe/Amsterdam", None, None, 2028)
     text = starter_text(start, everything=True).partition("# [[span]]")[0]
-    for line in ("timer.changes", "floor_ft2", "city", "joined"):
+    text = text.replace('works = "controller"', 'works = "timer"')
+    for line in ("timer.changes", "floor_ft2", "city", "joined", "within_min"):
         text = re.sub(rf"^# {line.rpartition('.')[2]} = .*$", "", text, flags=re.M)
     text = re.sub(r"^# ([a-z_0-9]+ = .*)$", r"\1", text, flags=re.M)
     site = read_site(text, "site.toml")

@@ -55,6 +55,7 @@ def render(comparison: Comparison) -> bytes:
         *_describe("First", comparison.first_name, first),
         *_describe("Second", comparison.second_name, second),
         "",
+        *[_PLANNED, ""] * _other_is_due(first, second),
     ]
     if comparison.changed.any():
         lines += labelled(_entries(comparison), _LABEL)
@@ -65,6 +66,15 @@ def render(comparison: Comparison) -> bytes:
         lines += ["", *_days(comparison)]
     lines += ["", *wrapped([CAUTION, NO_WEATHER])]
     return text_file.lay_out(lines)
+
+
+_PLANNED = "Rules are held against rules here: all times and nights are the planned ones."
+
+
+def _other_is_due(*plans: Plan) -> bool:
+    """Return whether the door may move at other times than are planned."""
+    doors = [plan.site.settings.door for plan in plans]
+    return any(door.works != "controller" or door.within_min or door.in_use for door in doors)
 
 
 def _describe(label: str, name: str, plan: Plan) -> list[str]:

@@ -18,6 +18,7 @@ from daylatch.site.norms import Norms
 if TYPE_CHECKING:
     from daylatch.birds.fit.line import Line
     from daylatch.birds.nights.nights import Nights
+    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
 
 
@@ -31,12 +32,17 @@ LOCAL_LAW = (
 class Fit:
     """A house held against norms for the dates of a plan."""
 
-    plan: Plan
+    due: Due
     flock: Flock
     house: House
     run: Run
     stays: Stays
     lines: tuple[Line, ...]
+
+    @property
+    def plan(self) -> Plan:
+        """The plan whose nights they are."""
+        return self.due.plan
 
     @property
     def is_blank(self) -> bool:
@@ -63,7 +69,7 @@ def check_fit(nights: Nights) -> Fit:
         find_stays(nights, norms),
     )
     return Fit(
-        nights.plan,
+        nights.due,
         checks.flock,
         checks.house,
         checks.run,

@@ -10,6 +10,7 @@ from daylatch.arrays import DAY
 from daylatch.birds.fit.fit import LOCAL_LAW
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
+from daylatch.plan.json import due_head
 from daylatch.site.measures import UNITS
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def render(fit: Fit) -> bytes:
     stays = fit.stays
     head = head_of(fit.plan.site, GENERATOR, FORMAT)
     head["from"], head["until"] = (str(date) for date in fit.plan.dates[[0, -1]])
+    head["due"] = due_head(fit.due)
     head["local_law"] = LOCAL_LAW
     head["awake_h"], head["long_night_h"] = stays.awake_h, stays.long_night_h
     head |= {

@@ -14,6 +14,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_place
 from daylatch.site.measures import GIVEN_FIGURES, UNITS, both_text, total_text
 from daylatch.wording import (
@@ -77,6 +78,7 @@ def render(fit: Fit) -> bytes:
         f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}; zone rules "
         f"{zone_rules_version()}",
         *describe_house(fit),
+        *due_notes(fit.due),
     ]
     lines = [*wrapped(head), "", *labelled(describe_stays(fit.stays), _LABEL)]
     if fit.is_blank:

@@ -8,6 +8,7 @@ from daylatch.arrays import MINUTE
 from daylatch.birds.nights.csv import whole_minutes
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
+from daylatch.plan.json import due_head
 from daylatch.wording import local_text, minutes_text, to_minutes
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 GENERATOR = "daylatch nights"
 wrote = generator_is(GENERATOR)
-FORMAT = 1
+FORMAT = 2
 
 
 def render(summary: NightsSummary) -> bytes:
@@ -28,6 +29,7 @@ def render(summary: NightsSummary) -> bytes:
     nights = summary.nights
     head = head_of(nights.plan.site, GENERATOR, FORMAT)
     head["from"], head["until"] = (str(date) for date in nights.plan.dates[[0, -1]])
+    head["due"] = due_head(nights.due)
     head["summary"] = {
         "long_min": _minutes(summary.long),
         "long_lock_ins": summary.long_count,

@@ -13,6 +13,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.summary import describe_place
 from daylatch.wording import (
@@ -55,6 +56,7 @@ def render(summary: NightsSummary) -> bytes:
         "light enough for birds to be awake: the Sun above civil twilight, 6 deg below the "
         f"horizon{lamp}. All lengths are true hours, also across clock changes.",
     ]
+    head += due_notes(summary.nights.due)
     lines = [*wrapped(head), "", *labelled(nights_entries(summary), _LABEL), ""]
     lines += [*_months(summary), ""]
     if len(summary.nights):

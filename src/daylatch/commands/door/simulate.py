@@ -11,6 +11,7 @@ import numpy as np
 from daylatch.clock import get_zone
 from daylatch.commands.door.table import by_site_file
 from daylatch.commands.instants import parse_instant
+from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.reader.compiled import read_with_c
 from daylatch.door.simulate.simulated_door import ClockSetting, ClockTroubles, Outage, simulate
@@ -69,6 +70,11 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
     wish = table.wish()
     site, first, last = load(asked)
     wish = by_site_file(wish, site)
+    if site.settings.door.in_use is not None:
+        warn(
+            f"a table that the site file now asks for is simulated, and not "
+            f"{site.settings.door.in_use}, which is in use"
+        )
     _refuse_outside(clock, get_zone(site.zone), first, last)
     days = (last - first).days + 1
     if days > _MOST_DAYS:

@@ -81,15 +81,13 @@ def _card(site: Site, rows_of: RowsOf, first: dt.date, last: dt.date) -> Card:
         years = dt.date(first.year, 1, 1), dt.date(last.year, 12, 31)
     else:
         years = first, last
-    own = site.settings.card.rows
-    by_hand = site.works == BY_HAND
-    other = rows_of.value != own and (rows_of is not RowsOf.DAYS or by_hand)
+    other = rows_of.value != site.settings.card.rows and rows_of is not RowsOf.DAYS
     tried_out = (
         f'Tried out: the site file says otherwise (write rows = "{rows_of.value}" under [card]).'
         if other
         else ""
     )
-    if other and by_hand:
+    if other and site.works == BY_HAND:
         # By other rows another minute is due than by those of the site file.
         card = site.settings.card.model_copy(update={"rows": rows_of.value})
         site = replace(site, settings=replace(site.settings, card=card))

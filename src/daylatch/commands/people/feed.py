@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 from daylatch.commands.calendars import warn_about_calendar
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_pictures
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
 from daylatch.commands.output import check_target, put_in_place
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.occasion import Occasion
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
@@ -50,7 +51,11 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
         file, feed_calendar.wrote, site_paths=[path], force=force, site_id=site.id
     )
     plan = make_plan(feed_calendar.public_site(site), first, last)
-    made = feed_calendar.render(due_of(plan), Occasion(stamp_utc(), previous))
+    due = due_of(plan)
+    for note in due_notes(due):
+        # Readers of the feed are told the times, and nothing of the keeper's files.
+        warn(note)
+    made = feed_calendar.render(due, Occasion(stamp_utc(), previous))
     made_page = feed_html.render(plan, CALENDAR)
     warn_about_calendar(made, previous, update=False)
     try:

@@ -15,6 +15,7 @@ from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes, idle_timer_note
 from daylatch.plan.moment import Moment, days_around, moment_at
 from daylatch.plan.plan import LOOK_AHEAD_DAYS
+from daylatch.site.choices.works import WORKS
 from daylatch.site.reading import load_site
 from daylatch.wording import duration_text, wrapped
 
@@ -63,7 +64,16 @@ def _lines(moment: Moment) -> list[str]:
         )
     lines += _of_day(moment)
     idle = idle_timer_note(moment.plan.site)
-    return [*lines, *due_notes(moment.due), *[f"Note: {idle}."] * bool(idle), CAUTION]
+    return [*lines, *_notes(moment), *[f"Note: {idle}."] * bool(idle), CAUTION]
+
+
+def _notes(moment: Moment) -> Iterator[str]:
+    """Yield what must be known of the flock day's due times; how late they are, it shows itself."""
+    day = moment.due.part(np.arange(len(moment.due)) == moment.index)
+    if day.in_use is not None or day.up_to_min is not None:
+        yield from due_notes(day)
+    elif day.differs.any():
+        yield f"The door is worked by {WORKS[moment.plan.site.works].words}."
 
 
 def _of_day(moment: Moment) -> Iterator[str]:
@@ -84,9 +94,11 @@ def _of_day(moment: Moment) -> Iterator[str]:
         yield "Count heads once the door has shut."
     else:
         yield f"Head count at {_when(moment, due.head_count_utc[index])}."
-    if due.closes_in_daylight[index] and not plan.settings.shut_in_by_hand[index]:
+    if due.closes_in_daylight[index]:
+        by_hand = plan.settings.shut_in_by_hand[index]
         only = np.arange(len(due)) == index
-        yield f"It closes in daylight: {remedy(due, only)}."
+        then = "shut the birds in by hand before" if by_hand else remedy(due, only)
+        yield f"The door closes in daylight: {then}."
 
 
 def _when(moment: Moment, instant_utc: np.datetime64) -> str:

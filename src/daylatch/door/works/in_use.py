@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Protocol
 
+import numpy as np
+
 from daylatch.errors import PlanError
 from daylatch.plan.due import DueTimes, InUse
 from daylatch.plan.plan import Plan, make_plan
@@ -12,15 +14,10 @@ from daylatch.plan.plan import Plan, make_plan
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import numpy as np
-
     from daylatch.arrays import Flags, Times
     from daylatch.site.tables import Site
 
     FindDue = Callable[[Plan], DueTimes]
-
-# How far ahead it is looked for a date on which the site file says something else by now.
-_LOOK_AHEAD = dt.timedelta(days=365)
 
 
 class InUseError(ValueError):
@@ -54,8 +51,8 @@ class InUseFile(Protocol):
             Returns when it would move by the site file alone.
         """
 
-    def remedy(self, site: Site, year: int, name: str) -> str:
-        """Return the command that makes a new one for a year."""
+    def remedy(self, site: Site, year: int) -> str:
+        """Return the command that makes a new one for a year, beside the one in use."""
 
 
 def due_in_use(
@@ -88,17 +85,22 @@ def due_in_use(
         found = file.times(ahead)
         other = ahead.dates[found.known & ~file.agrees(ahead, found, find_due)]
         differs = other[0] if other.size else None
-    year = plan.dates[0] if differs is None else differs
-    if differs is None and plan.dates[-1] > file.last:
-        year = max(plan.dates[0], file.last + 1)
-    told = InUse(name, file.first, file.last, differs, file.remedy(site, year.item().year, name))
-    return file.times(wide), told
+    # What lies behind its end is what is wanted next.
+    lacking = plan.dates[plan.dates > file.last]
+    dates = [*lacking[:1], *([] if differs is None else [differs]), plan.dates[0]]
+    remedy = file.remedy(site, dates[0].item().year)
+    return file.times(wide), InUse(name, file.first, file.last, differs, remedy)
 
 
 def _ahead(plan: Plan, file: InUseFile) -> Plan | None:
-    """Return the days from a plan's first on, a year at most, for which a file is made."""
-    first = max(plan.dates[0], file.first).item()
-    last = min(file.last.item(), max(first + _LOOK_AHEAD, plan.dates[-1].item()))
+    """Return the days that a file covers of the calendar years of a plan.
+
+    Whole years, so that the first date that differs is the same whatever dates are asked for.
+    """
+    years: list[int] = [date.year for date in plan.dates[[0, -1]].tolist()]
+    begins, ends = np.array([file.first, file.last]).tolist()
+    first = max(dt.date(years[0], 1, 1), begins)
+    last = min(dt.date(years[1], 12, 31), ends)
     if last < first:
         return None
     try:

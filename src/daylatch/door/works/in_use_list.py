@@ -124,9 +124,9 @@ class ListInUse:
             same &= (found == now) | (np.isnat(found) & np.isnat(now))
         return same
 
-    def remedy(self, site: Site, year: int, name: str) -> str:
-        """Return the command that makes a new one for a year."""
-        return f"daylatch settings {site.file_name} --year {year} -o {name}"
+    def remedy(self, site: Site, year: int) -> str:
+        """Return the command that makes a new one for a year, beside the one in use."""
+        return f"daylatch settings {site.file_name} --year {year} -o new-{year}.json"
 
     def _instants(self, plan: Plan, minutes: NDArray[Any]) -> Times:
         """Return when the timer's clock first shows minutes of the days."""

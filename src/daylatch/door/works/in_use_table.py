@@ -95,9 +95,9 @@ class TableInUse:
             )
         return same
 
-    def remedy(self, site: Site, year: int, name: str) -> str:
-        """Return the command that makes a new one for a year."""
-        return f"daylatch plan {site.file_name} --to table --year {year} -o {name}"
+    def remedy(self, site: Site, year: int) -> str:
+        """Return the command that makes a new one for a year, beside the one in use."""
+        return f"daylatch plan {site.file_name} --to table --year {year} -o new-{year}.bin"
 
     def _instants(self, plan: Plan, values: list[object]) -> Times:
         """Return when the controller's clock shows minutes of the days; NaT for what are none."""

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Minutes, Times
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
 
 
@@ -107,6 +107,32 @@ def find_rows(
             continue
         for part in _where_rules_change(plan, columns.shown, days):
             yield from _where_too_late(columns.shown, part, late_by_min)
+
+
+def find_steady_rows(
+    plan: Plan, columns: RowColumns, shut: Sequence[str], known: Flags
+) -> Iterator[NDArray[np.int64]]:
+    """Yield the days of each row, so that a row says what every one of its days has.
+
+    Parameters
+    ----------
+    plan, columns, shut
+        As `find_rows`.
+    known
+        Whether the times of a day are known.
+    """
+    years = plan.dates.astype("datetime64[Y]").astype(np.int64).tolist()
+    spans = plan.site.settings.spans
+
+    def key(index: int) -> Any:
+        covered = [span.covers(plan.dates[index].item()) for span in spans]
+        if shut[index]:
+            return shut[index], covered
+        shown = [str(column[index]) for column in columns.shown]
+        return years[index], shown, columns.distances[index], covered, bool(known[index])
+
+    for _, group in groupby(range(len(plan)), key):
+        yield np.array(list(group))
 
 
 def row_late(shown: Sequence[Minutes], days: NDArray[np.int64]) -> np.timedelta64:
