@@ -199,7 +199,7 @@ def test_a_timers_list_keeps_to_the_plan(spot, text, start, length, margin, more
 def test_the_same_input_gives_the_same_bytes(spot, text, start, export):
     def render():
         plan = make_plan(house(spot, text), start, start + dt.timedelta(days=20))
-        return get_writer(export).render(plan, Occasion(STAMP))
+        return written(export, plan, Occasion(STAMP))
 
     assert render() == render()
 
@@ -255,7 +255,7 @@ def test_any_text_comes_through_every_writer_as_that_text(text, export):
         settings=replace(here.settings, head=here.settings.head.model_copy(update={"name": text})),
     )
     plan = make_plan(here, dt.date(2027, 3, 1), dt.date(2027, 3, 3))
-    content = get_writer(export).render(plan, Occasion(STAMP)).decode()
+    content = written(export, plan, Occasion(STAMP)).decode()
     match export:
         case "text":
             assert content.splitlines()[1] == text

@@ -239,18 +239,18 @@ class TestSteps:
         assert "20270328" in dates
 
     def test_a_door_clock_that_the_law_moves_against_fixed_times_is_one_too(self):
-        fixed = 'open.fixed = "09:00"\nclose.fixed = "17:00"\n'
+        fixed = 'open.fixed = "09:00"\nclose.fixed = "20:30"\n'
         span = f"[[span]]\nfrom = 2027-03-26\nuntil = 2027-03-30\n{fixed}"
         plan = make("2027-03-26", "2027-03-30", f'{self.STEPS}[door]\nclock = "utc"\n{span}')
-        assert self.titles(plan) == ["From today: door open 09:00\N{EN DASH}17:00"] * 2
+        assert self.titles(plan) == ["From today: door open 09:00\N{EN DASH}20:30"] * 2
         lines = [
             unescape(event.value("DESCRIPTION")).split("\n")
             for event in read(write(plan)).of("VEVENT")
         ]
         late = "Until the next entry: at most 14 minutes late, never early."
         assert lines == [
-            [late, "On the door's clock (UTC): 08:00\N{EN DASH}16:00"],
-            [late, "On the door's clock (UTC): 07:00\N{EN DASH}15:00"],
+            [late, "On the door's clock (UTC): 08:00\N{EN DASH}19:30"],
+            [late, "On the door's clock (UTC): 07:00\N{EN DASH}18:30"],
         ]
 
     def test_shut_days_in_a_row_have_one_entry_and_the_door_opens_with_another(self):

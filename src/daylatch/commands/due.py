@@ -41,6 +41,8 @@ def due_of(plan: Plan) -> Due:
 def _read(site: Site, name: str) -> bytes:
     path = Path(site.folder) / name
     try:
+        if path.exists() and not path.is_file():
+            raise _problem(site, name, "is no file: name the table or list that is in the door")
         with path.open("rb") as stream:
             # Not all of it, since a device may have no end.
             content = stream.read(_MOST_BYTES + 1)

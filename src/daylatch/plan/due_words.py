@@ -41,10 +41,21 @@ def _lateness(due: Due) -> str:
     """Return how the due times of known days lie to the planned ones; what is early comes first."""
     late = np.stack([due.open_late, due.close_late])
     known = late[~np.isnat(late)]
-    if not known.size or not due.differs.any():
+    if not due.differs.any():
         return "as planned"
     words = []
+    due_open, planned_open = due.known & due.is_open, due.known & due.plan.is_open
+    for verb, other, days in (
+        ("opens it", "shut", due_open & ~planned_open),
+        ("keeps it shut", "open", planned_open & ~due_open),
+    ):
+        if days.any():
+            words.append(
+                f"other than planned: {verb} on {days_text(int(days.sum()))} planned {other}"
+            )
     early = np.any(late < np.timedelta64(0, "m"), axis=0)
+    if not known.size:
+        return " and ".join(words)
     if early.any():
         words.append(
             f"up to {int(-known.min() // MINUTE)} min BEFORE the planned time on "

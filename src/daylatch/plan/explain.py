@@ -89,6 +89,8 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
         is_planned = not due.differs[index]
         for movement in (day.open, day.close):
             lines += [*_movement(plan, movement, is_due=is_planned), ""]
+    if due.is_open[index] and not plan.is_open[index]:
+        lines += ["", "So it is planned; the file that is in use opens the door all the same:"]
     lines += [*_due(due, index), ""] if due.differs[index] or not due.known[index] else []
     lines += _after(due, day, index) if due.is_open[index] else _next_opening(due, index)
     day_alone = due.part(np.arange(len(due)) == index)

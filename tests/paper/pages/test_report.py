@@ -55,6 +55,8 @@ def pages(tmp_path_factory):
     from daylatch.__main__ import run  # noqa: PLC0415
 
     folder = tmp_path_factory.mktemp("reports")
+    in_use = "fjord-end-2027.bin"
+    (folder / in_use).write_bytes((ROOT / "schedules" / in_use).read_bytes())
     texts = {
         name: (ROOT / f"schedules/{name}.toml").read_text() for name in ("alder-row", "fjord-end")
     }

@@ -24,11 +24,12 @@ from daylatch.commands.now import date_at, now_utc, warn
 from daylatch.console import printable, say
 from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files.put import put, read_own
+from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import TEXT_LIMITS, check_text
-from daylatch.wording import duration_text, place_text
+from daylatch.wording import days_text, duration_text, place_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,11 +93,18 @@ def run(file: Path, wishes: Answers, *, everything: bool, force: bool) -> None:
         site = read_site(text, str(file))
         first = date_at(site, now_utc())
         last = first + dt.timedelta(days=DEFAULT_DAYS - 1)
-        make_plan(site, first, last, with_second_opinion=False)
+        plan = make_plan(site, first, last, with_second_opinion=False)
     except PlanError as error:
         raise UsageError(f"{file} would give no plan, so it is not written: {error}") from error
     put(file, text.encode())
     _tell(file, site, start, nights)
+    bad = exactly(plan).closes_in_daylight
+    if bad.any():
+        warn(
+            f"with these clock times the door closes in daylight on {days_text(int(bad.sum()))} a "
+            f"year, next on {plan.dates[bad][0]}: birds outside then stay out; `daylatch check` "
+            "says what would do"
+        )
 
 
 def _with_nights(

@@ -329,7 +329,7 @@ def _true_lateness(kept: _Kept, settings: Numbers, moved: tuple[Times, ...]) -> 
                 f"{movement.noun}, so that a timer set to {time} would move too "
                 f"{'early' if movement.sign > 0 else 'late'} "
                 'or not at all: write clock = "standard" under [door], for a timer that '
-                "keeps standard time, or plan the dates before and after apart"
+                "keeps standard time, or move that time off the hour"
             )
         late.append(np.where(kept.is_on, minutes + margin, 0).astype(np.int64))
     _refuse_disorder(kept, moved, settings, np.timedelta64(2 * margin, "m"))

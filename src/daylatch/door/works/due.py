@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Protocol, cast
 
 import numpy as np
 
-from daylatch.door.works.in_use import due_in_use
+from daylatch.door.works.in_use import about
 from daylatch.errors import PlanError
 from daylatch.plan.due import Due, DueTimes, exactly
-from daylatch.plan.plan import make_plan, next_opens
+from daylatch.plan.plan import LOOK_AHEAD_DAYS, make_plan, next_opens
 from daylatch.plan.rules import NEVER
 from daylatch.site.choices.works import WORKS
 
@@ -59,9 +59,9 @@ def make_due(plan: Plan, in_use: bytes | None = None) -> Due:
     works = works_of(plan.site)
     if in_use is not None:
         file = works.read_in_use(in_use, plan.site)
-        wide = with_next_opening(plan)
-        times, told = due_in_use(plan, wide, file, works.find_due)
-        return replace(due_of(plan, wide, times), in_use=told)
+        wide = _on_to_the_files_opening(plan, file)
+        told = about(plan, file, works.find_due)
+        return replace(due_of(plan, wide, file.times(wide)), in_use=told)
     if works.is_exact(plan.site):
         return exactly(plan)
     wide = with_next_opening(plan)
@@ -95,6 +95,27 @@ def due_of(plan: Plan, wide: Plan, times: DueTimes) -> Due:
         next_open_utc=next_opens(opens[:count], beyond, np.isnat(closes[:count])),
         up_to_min=times.up_to_min,
     )
+
+
+def _on_to_the_files_opening(plan: Plan, file: InUseFile) -> Plan:
+    """Return a plan that goes on until a file in use opens the door, or the plan would.
+
+    The file may open it on a day that is planned shut by now.
+    """
+    wide = with_next_opening(plan)
+    for days in (1, LOOK_AHEAD_DAYS):
+        beyond = wide.dates > plan.dates[-1]
+        times = file.times(wide)
+        if np.where(times.known, ~np.isnat(times.open_utc), wide.is_open)[beyond].any():
+            break
+        last = min(plan.dates[-1] + days, file.last).item()
+        if last <= wide.dates[-1].item():
+            continue
+        try:
+            wide = make_plan(plan.site, plan.dates[0].item(), last, with_second_opinion=False)
+        except PlanError:
+            break
+    return wide
 
 
 def with_next_opening(plan: Plan) -> Plan:

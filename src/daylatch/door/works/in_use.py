@@ -51,21 +51,17 @@ class InUseFile(Protocol):
             Returns when it would move by the site file alone.
         """
 
-    def remedy(self, site: Site, year: int) -> str:
-        """Return the command that makes a new one for a year, beside the one in use."""
+    def remedy(self, site: Site, dates: str, number: str) -> str:
+        """Return the command that makes a new one for some dates, beside the one in use."""
 
 
-def due_in_use(
-    plan: Plan, wide: Plan, file: InUseFile, find_due: FindDue
-) -> tuple[DueTimes, InUse]:
-    """Return when the door moves by a file that is in use, and what is said of the file.
+def about(plan: Plan, file: InUseFile, find_due: FindDue) -> InUse:
+    """Return what is said of a file that is in use on the days of a plan.
 
     Parameters
     ----------
     plan
         Its days.
-    wide
-        The same days, and on to the next opening.
     file
         As it is read.
     find_due
@@ -85,11 +81,15 @@ def due_in_use(
         found = file.times(ahead)
         other = ahead.dates[found.known & ~file.agrees(ahead, found, find_due)]
         differs = other[0] if other.size else None
-    # What lies behind its end is what is wanted next.
-    lacking = plan.dates[plan.dates > file.last]
-    dates = [*lacking[:1], *([] if differs is None else [differs]), plan.dates[0]]
-    remedy = file.remedy(site, dates[0].item().year)
-    return file.times(wide), InUse(name, file.first, file.last, differs, remedy)
+    # What lies behind its end is wanted next, and what it holds until then stays wanted.
+    lacking = plan.dates[plan.dates > file.last][:1]
+    wanted = [plan.dates[0], *lacking, *([] if differs is None else [differs])]
+    years: list[int] = [date.year for date in np.sort(np.array(wanted)).tolist()]
+    dates = f"--year {years[0]}"
+    if years[0] != years[-1]:
+        dates = f"--from {years[0]}-01-01 --until {years[-1]}-12-31"
+    number = "-".join(map(str, sorted({years[0], years[-1]})))
+    return InUse(name, file.first, file.last, differs, file.remedy(site, dates, number))
 
 
 def _ahead(plan: Plan, file: InUseFile) -> Plan | None:

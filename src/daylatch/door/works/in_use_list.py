@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 from dataclasses import dataclass
+from itertools import pairwise
+from shlex import quote
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -14,6 +16,7 @@ from daylatch.clock import DoorClock, Fold, WallTime
 from daylatch.door.timer.json import FORMAT, GENERATOR
 from daylatch.door.works.in_use import InUseError, within
 from daylatch.plan.due import DueTimes
+from daylatch.site.messages import show_value
 from daylatch.site.timer import WEEKDAYS
 
 if TYPE_CHECKING:
@@ -25,6 +28,7 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
 
+ONE_DAY = dt.timedelta(days=1)
 _SIDES = ("open", "close")
 
 
@@ -36,6 +40,10 @@ class _Setting(NamedTuple):
     minutes: tuple[tuple[int, ...] | None, ...]
 
 
+_MADE_BY = "name the file that `daylatch settings --to json` wrote and that is in the timer"
+_MOST_SETTINGS = 5000
+
+
 def read_list(content: bytes, site: Site) -> ListInUse:
     """Return a list that is in use, from the JSON file of it.
 
@@ -44,46 +52,73 @@ def read_list(content: bytes, site: Site) -> ListInUse:
     InUseError
         If it is none, cut short, newer than this program, or another house's.
     """
-    made_by = "name the file that `daylatch settings --to json` wrote and that is in the timer"
     try:
         data = json.loads(content)
-        generator = data["generator"]
+        generator, house = data["generator"], data["site"]["id"]
         if generator["name"] != GENERATOR:
-            raise InUseError(f'is "{generator["name"]}" and no timer\'s list: {made_by}')
-        if generator["format"] > FORMAT:
+            raise InUseError(f"is {show_value(generator['name'])} and no timer's list: {_MADE_BY}")
+        form = _whole(generator["format"])
+        if form > FORMAT:
             raise InUseError(
-                f"is of format {generator['format']}, and this daylatch knows {FORMAT}: update it, "
-                "or make the list again"
+                f"is of format {show_value(form)}, and this daylatch knows {FORMAT}: update it, or "
+                "make the list again"
             )
-        if data["site"]["id"] != site.id:
-            raise InUseError(f"is another house's (another id): {made_by}")
+        if house != site.id:
+            raise InUseError(f"is another house's (another id): {_MADE_BY}")
         clock = DoorClock(data["timer"]["clock"])
+        if not 1 <= len(data["settings"]) <= _MOST_SETTINGS:
+            raise ValueError
         settings = tuple(map(_setting, data["settings"]))
-        if not settings:
-            raise InUseError(f"has no settings: {made_by}")
+        if any(later.first != before.last + ONE_DAY for before, later in pairwise(settings)):
+            raise ValueError
+    except InUseError:
+        raise
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        if isinstance(error, InUseError):
-            raise
-        raise InUseError(f"is no whole timer's list as JSON: {made_by}") from error
+        raise InUseError(f"is no whole timer's list as JSON: {_MADE_BY}") from error
     return ListInUse(clock, settings)
 
 
+def _whole(value: Any) -> int:
+    """Return a whole number; anything else is none."""
+    if type(value) is not int or value < 1:
+        raise ValueError
+    return value
+
+
 def _setting(row: dict[str, Any]) -> _Setting:
-    minutes: list[tuple[int, ...] | None] = [None] * len(WEEKDAYS)
-    for program in row["programs"]:
-        times = [_minutes(program, name) for name in _SIDES]
-        for day in program["weekdays"]:
-            known = [time for time in times if time is not None]
-            minutes[WEEKDAYS.index(day)] = tuple(known) if len(known) == len(times) else None
+    """Read a setting: each weekday of its dates has an opening before its closing, or none has."""
     first, last = (dt.date.fromisoformat(row[key]) for key in ("from", "until"))
+    minutes: list[tuple[int, ...] | None] = [None] * len(WEEKDAYS)
+    told: list[str] = []
+    for program in row["programs"]:
+        times = _minutes(program)
+        told += program["weekdays"]
+        for day in program["weekdays"]:
+            minutes[WEEKDAYS.index(day)] = times
+    here = {
+        (first + number * ONE_DAY).weekday() for number in range(min((last - first).days, 6) + 1)
+    }
+    if last < first or len(told) != len(set(told)):
+        raise ValueError
+    if row["programs"] and any(minutes[day] is None for day in here):
+        raise ValueError
     return _Setting(first, last, tuple(minutes))
 
 
-def _minutes(program: dict[str, Any], name: str) -> int | None:
-    time = program[name]
-    if time is None:
+def _minutes(program: dict[str, Any]) -> tuple[int, ...] | None:
+    """Read a program's times in minutes since its date's midnight; None if it has none."""
+    texts, shifts = ([program[f"{side}{more}"] for side in _SIDES] for more in ("", "_day"))
+    if texts == [None] * len(texts):
         return None
-    return WallTime.parse(time).minutes + DAY_MIN * int(program[f"{name}_day"])
+    if any(type(shift) is not int or abs(shift) > 1 for shift in shifts):
+        raise ValueError
+    opens, closes = (
+        WallTime.parse(text).minutes + DAY_MIN * shift
+        for text, shift in zip(texts, shifts, strict=True)
+    )
+    if opens >= closes:
+        raise ValueError
+    return opens, closes
 
 
 @dataclass(frozen=True)
@@ -124,9 +159,9 @@ class ListInUse:
             same &= (found == now) | (np.isnat(found) & np.isnat(now))
         return same
 
-    def remedy(self, site: Site, year: int) -> str:
-        """Return the command that makes a new one for a year, beside the one in use."""
-        return f"daylatch settings {site.file_name} --year {year} -o new-{year}.json"
+    def remedy(self, site: Site, dates: str, number: str) -> str:
+        """Return the command that makes a new one for some dates, beside the one in use."""
+        return f"daylatch settings {quote(site.file_name)} {dates} -o new-{number}.json"
 
     def _instants(self, plan: Plan, minutes: NDArray[Any]) -> Times:
         """Return when the timer's clock first shows minutes of the days."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from shlex import quote
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -85,9 +86,10 @@ class TableInUse:
     def agrees(self, plan: Plan, times: DueTimes, find_due: FindDue) -> Flags:
         """Return on which days of a plan that is what the site file now asks for.
 
-        A table of some width may be late by that.
+        A table may be late by what the site file allows, or by its own width if that says nothing.
         """
-        width = self.table.head.within_min * MINUTE
+        allowed = plan.site.settings.door.within_min
+        width = (self.table.head.within_min if allowed is None else allowed) * MINUTE
         same = np.full(len(plan), self.clock is plan.door_clock)
         for due, planned in ((times.open_utc, plan.open_utc), (times.close_utc, plan.close_utc)):
             same &= ((due >= planned) & (due <= planned + width)) | (
@@ -95,9 +97,9 @@ class TableInUse:
             )
         return same
 
-    def remedy(self, site: Site, year: int) -> str:
-        """Return the command that makes a new one for a year, beside the one in use."""
-        return f"daylatch plan {site.file_name} --to table --year {year} -o new-{year}.bin"
+    def remedy(self, site: Site, dates: str, number: str) -> str:
+        """Return the command that makes a new one for some dates, beside the one in use."""
+        return f"daylatch plan {quote(site.file_name)} --to table {dates} -o new-{number}.bin"
 
     def _instants(self, plan: Plan, values: list[object]) -> Times:
         """Return when the controller's clock shows minutes of the days; NaT for what are none."""
