@@ -14,7 +14,6 @@ import pypdfium2.raw as pdfium_c
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playwright.sync_api import sync_playwright
 
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
@@ -30,7 +29,7 @@ from daylatch.paper.pages.templates import get_template
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
-from peers.browser import CHROMIUM, FLAGS
+from peers.browser import CHROMIUM, running
 from sites import (
     FALLBACKS,
     ID,
@@ -502,10 +501,7 @@ def chromium():
     """Return a running headless Chromium."""
     if CHROMIUM is None:
         pytest.skip("chromium is not here: the HTML card was not tried in a browser")
-    with sync_playwright() as tools:
-        browser = tools.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield browser
-        browser.close()
+    return running()
 
 
 @pytest.fixture

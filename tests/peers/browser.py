@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
 import shutil
 from contextlib import contextmanager
+from functools import cache
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from playwright.sync_api import Page
+    from playwright.sync_api import Browser, Page
 
 FLAGS = (
     "--no-sandbox",
@@ -27,23 +29,34 @@ CHROMIUM = shutil.which("chromium")
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium, which is not here")
 
 
+@cache
+def running() -> Browser:
+    """Return the browser of this process, started when it is first asked for."""
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - not needed to skip
+
+    tools = sync_playwright().start()
+    browser = tools.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    atexit.register(tools.stop)
+    atexit.register(browser.close)
+    return browser
+
+
 @contextmanager
 def opened(path: Path, width: int = 1200, height: int = 900) -> Iterator[Page]:
     """Open a file in the browser; whatever it says or asks for outside itself fails the test."""
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - not needed to skip
-
-    with sync_playwright() as tools:
-        browser = tools.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        page = browser.new_page(viewport={"width": width, "height": height})
-        said: list[str] = []
-        asked: list[str] = []
-        page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto(path.as_uri())
+    # A page of its own context shares nothing with those before it.
+    page = running().new_page(viewport={"width": width, "height": height})
+    said: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(path.as_uri())
+    try:
         yield page
-        browser.close()
+    finally:
+        page.close()
     assert said == []
     outside = [url for url in asked if not url.startswith("data:")]
     assert outside == [path.as_uri()]

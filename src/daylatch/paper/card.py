@@ -8,8 +8,6 @@ show when what works it will have moved.
 
 from __future__ import annotations
 
-import datetime as dt
-from calendar import day_abbr, month_abbr, month_name
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,17 +17,25 @@ from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.door.works.rows import RowsOf, columns_of, find_rows, find_steady_rows
+from daylatch.paper.card_words import (
+    BY_HAND,
+    dates_covered,
+    how_to_read,
+    label,
+    monthly_check,
+    remember_heads,
+)
 from daylatch.plan.daily_settings import spans_on
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.rules import Rule
 from daylatch.plan.summary import (
     describe_clock_changes,
     describe_clocks,
-    describe_door_clock_changes,
     describe_place,
 )
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
@@ -53,10 +59,7 @@ DAYLIGHT_MARK = "#"
 UNKNOWN_MARK = "?"
 """What stands beside rows with days that the file in use does not cover."""
 
-BY_HAND = "hand"
-"""What works a door whose card is what a person goes by, as the site file names it."""
 
-_TO = "\N{EN DASH}"
 _SHUT = "shut all day"
 _WHY_SHUT = {Rule.DARK: "dark", Rule.NO_TIME_LEFT: "no open time left"}
 
@@ -218,7 +221,7 @@ def make_card(
         rows_of=rows_of,
         name=plan.site.name,
         place=describe_place(plan.site),
-        dates=_dates_covered(plan, rows_of),
+        dates=dates_covered(plan, rows_of),
         clocks=f"Times: {describe_clocks(plan)}. Zone rules {zone_rules_version()}.",
         how_to_read=" ".join(
             filter(
@@ -226,7 +229,7 @@ def make_card(
                 [
                     tried_out,
                     *due_notes(due),
-                    f"{_how_to_read(due, rows_of, by_setting=by_setting)}{_door_dates(rows)}",
+                    f"{how_to_read(due, rows_of, by_setting=by_setting)}{_door_dates(rows)}",
                 ],
             )
         ),
@@ -241,43 +244,10 @@ def make_card(
         ),
         by_hand=words.by_hand.strip(),
         call=words.call.strip(),
-        head_count=_head_count(due),
-        monthly_check=_monthly_check(plan),
+        head_count=remember_heads(due),
+        monthly_check=monthly_check(plan),
         caution=f"{CAUTION} {NO_WEATHER}",
     )
-
-
-_LATEST = (
-    "A row gives the latest opening and the latest closing of all its days, so the door never "
-    'moves before its planned minute. Under "late" stands how many minutes after it the door may '
-    "move on any day of the row."
-)
-_HOW_TO_READ = {
-    RowsOf.WEEKS: f"Weeks run from Monday to Sunday. {_LATEST}",
-    RowsOf.MONTHS: _LATEST,
-    RowsOf.DAYS: "Each day has its own times, to the minute.",
-}
-
-
-def _how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
-    """Return what a row's times mean, and how late they are."""
-    works = due.plan.site.works
-    if works == BY_HAND and rows_of is not RowsOf.DAYS:
-        late_by_min = due.plan.site.settings.card.late_by_min
-        parted = "" if late_by_min is None else f" No row is more than {late_by_min} min late."
-        return f"{_HOW_TO_READ[rows_of]}{parted}"
-    if not due.differs.any() and due.known.all():
-        return _HOW_TO_READ[rows_of]
-    words = {
-        RowsOf.DAYS: "Each day has its own times.",
-        RowsOf.WEEKS: "Weeks run from Monday to Sunday. A row gives the latest opening and the "
-        "latest closing that are due on its days.",
-        RowsOf.MONTHS: "A row gives the latest opening and the latest closing that are due on its "
-        "days.",
-    }[rows_of]
-    if by_setting:
-        words = "What a row says is due on each of its days."
-    return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
 
 
 _DOOR_CLOCK = {
@@ -335,7 +305,7 @@ def _rows(
         yield Row(
             first=first,
             last=last,
-            label=_label(first, last, rows_of, tells_year=many_years and last.year != year),
+            label=label(first, last, rows_of, tells_year=many_years and last.year != year),
             marks=tuple(_marks(due, days, letters)),
             times=None if shut else _times(due, told, planned, days),
             shut=shut,
@@ -448,63 +418,5 @@ def _unknown_marks(due: Due) -> Iterator[tuple[str, str]]:
 def _describe_span(span: Span, year: int) -> str:
     dates = span.dates_text
     if span.first.year == span.last.year == year:
-        dates = _label(span.first, span.last, RowsOf.WEEKS, tells_year=False)
+        dates = label(span.first, span.last, RowsOf.WEEKS, tells_year=False)
     return f"{dates}: {span.reason or 'settings of their own'}"
-
-
-def _label(first: dt.date, last: dt.date, rows_of: RowsOf, *, tells_year: bool) -> str:
-    """Return dates as people write them, such as ``Mon 4`` for one day of a month."""
-    year = f" {last.year}" if tells_year else ""
-    if rows_of is RowsOf.DAYS:
-        return f"{day_abbr[first.weekday()]} {first.day}"
-    if first == last:
-        return f"{first.day} {month_abbr[first.month]}{year}"
-    if (first.year, first.month) == (last.year, last.month):
-        if rows_of is RowsOf.MONTHS and _is_whole_month(first, last):
-            return f"{month_name[first.month]}{year}"
-        return f"{first.day}{_TO}{last.day} {month_abbr[last.month]}{year}"
-    return f"{first.day} {month_abbr[first.month]}{_TO}{last.day} {month_abbr[last.month]}{year}"
-
-
-def _is_whole_month(first: dt.date, last: dt.date) -> bool:
-    return first.day == 1 and (last + dt.timedelta(days=1)).month != last.month
-
-
-def _dates_covered(plan: Plan, rows_of: RowsOf) -> str:
-    first, last = plan.dates[[0, -1]].tolist()
-    if rows_of is RowsOf.DAYS:
-        return f"{month_name[first.month]} {first.year}"
-    if first == last:
-        return _long_date(first)
-    return f"{_long_date(first)} to {_long_date(last)}"
-
-
-def _long_date(date: dt.date) -> str:
-    return f"{date.day} {month_name[date.month]} {date.year}"
-
-
-def _head_count(due: Due) -> str:
-    plan = due.plan
-    counts = plan.settings.head_count[plan.is_open]
-    if not len(counts):
-        return "Count heads at dusk."
-    minutes = " or ".join(map(str, sorted({int(count // MINUTE) for count in counts})))
-    closing = "closing" if due.up_to_min is None else "the latest closing"
-    words = f"Count heads {minutes} min after {closing}: are all birds in?"
-    if plan.settings.second_pass[plan.is_open].any():
-        words += " The door closes once more then."
-    return words
-
-
-def _monthly_check(plan: Plan) -> str:
-    words = "Once a month, hold the door's clock against a right one, and set it if it is off."
-    match plan.door_clock:
-        case DoorClock.WALL:
-            words += " When the wall clock changes, see that the door's clock has changed too."
-        case DoorClock.UTC:
-            words += " It keeps UTC: leave it alone when the wall clock changes."
-        case DoorClock.STANDARD:
-            words += " It keeps standard time: leave it alone when the wall clock changes."
-            changes = describe_door_clock_changes(plan)
-            words += "".join(f" {text[0].upper()}{text[1:]}." for text in changes)
-    return words

@@ -49,9 +49,13 @@ SHIFT = {"": 0, ">": 1440, "<": -1440}
 
 
 def listed(laying, keys="", spot=UTRECHT, dates=("2027-01-01", "2027-12-31"), more=FALLBACKS):
+    plan = lit_plan(laying, keys, spot, dates, more)
+    return make_lamp_list(plan, plan.site.settings.laying.timer or Timer())
+
+
+def lit_plan(laying, keys, spot, dates=("2027-01-01", "2027-12-31"), more=FALLBACKS):
     house = site(spot, f"{more}[laying]\n{laying}[laying.timer]\n{keys}")
-    plan = make_plan(house, *map(dt.date.fromisoformat, dates))
-    return make_lamp_list(plan, house.settings.laying.timer or Timer())
+    return make_plan(house, *map(dt.date.fromisoformat, dates))
 
 
 def rows_of(text):
@@ -105,7 +109,13 @@ def wishes(draw):
 @given(wishes())
 def test_read_from_its_text_the_lamp_is_never_on_later_nor_off_earlier(wish):
     laying, keys, spot = wish
-    found = listed(laying, keys, spot)
+    try:
+        found = listed(laying, keys, spot)
+    except NoBurnError:
+        # In the south a lamp from November on is not needed before the next year.
+        never = lamp_burns(make_day_lengths(lit_plan(laying, keys, spot)))
+        assert np.isnat(never.on_utc).all()
+        return
     plan = found.plan
     rows = rows_of(lamp_text.render(found, OCCASION).decode())
     burns = lamp_burns(make_day_lengths(plan))

@@ -93,7 +93,8 @@ def test_intel_hex_is_read_by_others(plan, address):
 def test_the_c_header_compiles_to_the_same_bytes(plan, name, flags, tmp_path):
     if GCC is None:
         pytest.skip("gcc is not there: the C header was not compiled")
-    named = make_plan(named_site(name), plan.dates[0].item(), plan.dates[-1].item())
+    # Two months: what a header is does not depend on how long it is.
+    named = make_plan(named_site(name), plan.dates[0].item(), plan.dates[59].item())
     header = rendered(named, form="c")
     (tmp_path / "table.h").write_bytes(header)
     (tmp_path / "main.c").write_text(
@@ -104,7 +105,7 @@ def test_the_c_header_compiles_to_the_same_bytes(plan, name, flags, tmp_path):
     strict = ["-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-Wshadow", "-Wtrigraphs"]
     program = tmp_path / "program"
     subprocess.run([GCC, *flags, *strict, str(tmp_path / "main.c"), "-o", str(program)], check=True)
-    assert subprocess.run([program], capture_output=True, check=True).stdout == encode(plan)
+    assert subprocess.run([program], capture_output=True, check=True).stdout == encode(named)
 
 
 def named_site(name):

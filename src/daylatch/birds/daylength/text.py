@@ -14,6 +14,7 @@ from daylatch.cautions import CAUTION, LAMP_CAUTION, NO_WEATHER
 from daylatch.clock import Fold, zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.site.housing import COUNTS_WORDS
 from daylatch.wording import (
@@ -71,6 +72,7 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
         f"Wanted: {_wanted(lengths)}. "
         f"Lengths are true hours; times are the wall clock of {plan.site.zone} (zone rules "
         f"{zone_rules_version()}).",
+        *(due_notes(lamp.due) if lamp is not None else ()),
     ]
     lines = [*wrapped(head), "", *labelled(_natural(lengths), _LABEL), ""]
     lines += [*labelled(_lamp(lamp), _LABEL), ""]

@@ -14,7 +14,8 @@ from daylatch.commands.forms import endings
 from daylatch.commands.output import hand_over, load
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
-from daylatch.paper.card import BY_HAND, make_card
+from daylatch.paper.card import make_card
+from daylatch.paper.card_words import BY_HAND
 from daylatch.paper.pages.papers import PAPERS
 from daylatch.plan.plan import make_plan
 

@@ -10,7 +10,7 @@ from daylatch.cautions import CAUTION
 from daylatch.commands.due import due_of
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import now_utc, warn_about
-from daylatch.errors import UsageError
+from daylatch.errors import PlanError, UsageError
 from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes, idle_timer_note
 from daylatch.plan.moment import Moment, days_around, moment_at
@@ -22,6 +22,8 @@ from daylatch.wording import duration_text, wrapped
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from daylatch.plan.due import Due
 
 
 STATES = ("open", "shut")
@@ -36,15 +38,35 @@ def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
     warn_about(site)
     moment = moment_at(due_of(days_around(site, instant)), instant)
     if asked is not None:
+        _refuse_unknown(moment)
         return asked == moment.state
     print(_brief(moment) if brief else "\n".join(wrapped(_lines(moment))))
     return True
+
+
+def _refuse_unknown(moment: Moment) -> None:
+    """Refuse to answer a script where nothing is known of the door.
+
+    Raises
+    ------
+    PlanError
+        If the file in use does not cover the day.
+    """
+    due = moment.due
+    if not due.known[moment.index] and due.up_to_min is None:
+        raise PlanError(list(due_notes(_day_alone(moment)))[-1])
+
+
+def _day_alone(moment: Moment) -> Due:
+    return moment.due.part(np.arange(len(moment.due)) == moment.index)
 
 
 def _brief(moment: Moment) -> str:
     if moment.next_movement_utc is None:
         return f"{moment.state}, and no movement is known within {LOOK_AHEAD_DAYS} days"
     wait = duration_text(moment.minutes_to_next)
+    if not moment.due.known[moment.index] and moment.due.up_to_min is None:
+        wait = "planned; what is due is not known"
     return f"{moment.state} until {_clock(moment, moment.next_movement_utc)} ({wait})"
 
 
@@ -69,7 +91,7 @@ def _lines(moment: Moment) -> list[str]:
 
 def _notes(moment: Moment) -> Iterator[str]:
     """Yield what must be known of the flock day's due times; how late they are, it shows itself."""
-    day = moment.due.part(np.arange(len(moment.due)) == moment.index)
+    day = _day_alone(moment)
     if day.in_use is not None or day.up_to_min is not None:
         yield from due_notes(day)
     elif day.differs.any():

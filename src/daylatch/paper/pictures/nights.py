@@ -37,6 +37,7 @@ from daylatch.paper.pictures.style import (
     looks,
 )
 from daylatch.paper.pictures.words import date_words
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_place
 from daylatch.site.table import LONG_NIGHT_H
 from daylatch.wording import date_ranges, days_text, duration_text
@@ -209,6 +210,7 @@ def _sentences(summary: NightsSummary) -> Iterator[str]:
     )
     if nights.has_lamp:
         yield "The light part is that of day or lamp."
+    yield from due_notes(nights.due)
     for words, index in (
         ("The longest lock-in", summary.longest),
         ("The longest single night", summary.longest_night),

@@ -1,0 +1,113 @@
+"""What the card says in words beside its rows: how to read them, dates, and what to remember."""
+
+from __future__ import annotations
+
+import datetime as dt
+from calendar import day_abbr, month_abbr, month_name
+from typing import TYPE_CHECKING
+
+from daylatch.arrays import MINUTE
+from daylatch.clock import DoorClock
+from daylatch.door.works.rows import RowsOf
+from daylatch.plan.summary import describe_door_clock_changes
+
+if TYPE_CHECKING:
+    from daylatch.plan.due import Due
+    from daylatch.plan.plan import Plan
+
+_TO = "\N{EN DASH}"
+BY_HAND = "hand"
+"""What works a door whose card is what a person goes by, as the site file names it."""
+
+_LATEST = (
+    "A row gives the latest opening and the latest closing of all its days, so the door never "
+    'moves before its planned minute. Under "late" stands how many minutes after it the door may '
+    "move on any day of the row."
+)
+_HOW_TO_READ = {
+    RowsOf.WEEKS: f"Weeks run from Monday to Sunday. {_LATEST}",
+    RowsOf.MONTHS: _LATEST,
+    RowsOf.DAYS: "Each day has its own times, to the minute.",
+}
+
+
+def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
+    """Return what a row's times mean, and how late they are."""
+    works = due.plan.site.works
+    if works == BY_HAND and rows_of is not RowsOf.DAYS:
+        late_by_min = due.plan.site.settings.card.late_by_min
+        parted = "" if late_by_min is None else f" No row is more than {late_by_min} min late."
+        return f"{_HOW_TO_READ[rows_of]}{parted}"
+    if not due.differs.any() and due.known.all():
+        return _HOW_TO_READ[rows_of]
+    words = {
+        RowsOf.DAYS: "Each day has its own times.",
+        RowsOf.WEEKS: "Weeks run from Monday to Sunday. A row gives the latest opening and the "
+        "latest closing that are due on its days.",
+        RowsOf.MONTHS: "A row gives the latest opening and the latest closing that are due on its "
+        "days.",
+    }[rows_of]
+    if by_setting:
+        words = "What a row says is due on each of its days."
+    return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
+
+
+def label(first: dt.date, last: dt.date, rows_of: RowsOf, *, tells_year: bool) -> str:
+    """Return dates as people write them, such as ``Mon 4`` for one day of a month."""
+    year = f" {last.year}" if tells_year else ""
+    if rows_of is RowsOf.DAYS:
+        return f"{day_abbr[first.weekday()]} {first.day}"
+    if first == last:
+        return f"{first.day} {month_abbr[first.month]}{year}"
+    if (first.year, first.month) == (last.year, last.month):
+        if rows_of is RowsOf.MONTHS and _is_whole_month(first, last):
+            return f"{month_name[first.month]}{year}"
+        return f"{first.day}{_TO}{last.day} {month_abbr[last.month]}{year}"
+    return f"{first.day} {month_abbr[first.month]}{_TO}{last.day} {month_abbr[last.month]}{year}"
+
+
+def _is_whole_month(first: dt.date, last: dt.date) -> bool:
+    return first.day == 1 and (last + dt.timedelta(days=1)).month != last.month
+
+
+def dates_covered(plan: Plan, rows_of: RowsOf) -> str:
+    """Return the dates of all rows as people write them."""
+    first, last = plan.dates[[0, -1]].tolist()
+    if rows_of is RowsOf.DAYS:
+        return f"{month_name[first.month]} {first.year}"
+    if first == last:
+        return _long_date(first)
+    return f"{_long_date(first)} to {_long_date(last)}"
+
+
+def _long_date(date: dt.date) -> str:
+    return f"{date.day} {month_name[date.month]} {date.year}"
+
+
+def remember_heads(due: Due) -> str:
+    """Return when heads are counted, and what for."""
+    plan = due.plan
+    counts = plan.settings.head_count[due.is_open]
+    if not len(counts):
+        return "Count heads at dusk."
+    minutes = " or ".join(map(str, sorted({int(count // MINUTE) for count in counts})))
+    closing = "closing" if due.up_to_min is None else "the latest closing"
+    words = f"Count heads {minutes} min after {closing}: are all birds in?"
+    if plan.settings.second_pass[plan.is_open].any():
+        words += " The door closes once more then."
+    return words
+
+
+def monthly_check(plan: Plan) -> str:
+    """Return what is to be looked after once a month."""
+    words = "Once a month, hold the door's clock against a right one, and set it if it is off."
+    match plan.door_clock:
+        case DoorClock.WALL:
+            words += " When the wall clock changes, see that the door's clock has changed too."
+        case DoorClock.UTC:
+            words += " It keeps UTC: leave it alone when the wall clock changes."
+        case DoorClock.STANDARD:
+            words += " It keeps standard time: leave it alone when the wall clock changes."
+            changes = describe_door_clock_changes(plan)
+            words += "".join(f" {text[0].upper()}{text[1:]}." for text in changes)
+    return words
