@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.calendars.plan_calendar import render_door
 from daylatch.files.own import calendar_is_by
+from daylatch.plan.due_words import public_due_notes
 from daylatch.site.feed import Feed
 
 if TYPE_CHECKING:
@@ -62,4 +63,5 @@ def render(due: Due, occasion: Occasion) -> bytes:
     plan = due.plan
     if "place" in plan.site.settings.calendar.show:
         clock = plan.zone.name
-    return render_door(due, occasion, PRODID, title_of(plan.site), clock)
+    notes = public_due_notes(due)
+    return render_door(due, occasion, PRODID, title_of(plan.site), clock, notes)

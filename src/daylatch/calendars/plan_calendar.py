@@ -14,7 +14,7 @@ from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock, zone_rules_version
 from daylatch.files.own import calendar_is_by
-from daylatch.plan.due_words import due_notes
+from daylatch.plan.due_words import public_due_notes
 from daylatch.site.choices.calendar_styles import STYLES
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def render(due: Due, occasion: Occasion, *, update: bool = False) -> bytes:
     bytes
         The same for the same plan, previous file and stamp.
     """
-    name, notes = f"Hen house door: {due.plan.site.name}", list(due_notes(due))
+    name, notes = f"Hen house door: {due.plan.site.name}", list(public_due_notes(due))
     zone = due.plan.zone.name
     return render_door(due, occasion, PRODID, name, zone, notes, update=update)
 

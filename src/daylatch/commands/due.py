@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from daylatch.commands.now import warn
 from daylatch.door.works.due import make_due
 from daylatch.door.works.in_use import InUseError
 from daylatch.errors import Problem, SiteError
+from daylatch.plan.due_words import due_notes
 from daylatch.site.messages import show_value
 from daylatch.site.reading import line_of_key
 
@@ -36,6 +38,14 @@ def due_of(plan: Plan) -> Due:
         return make_due(plan, _read(plan.site, name))
     except InUseError as error:
         raise _problem(plan.site, name, str(error)) from error
+
+
+def warn_about_file(due: Due) -> None:
+    """Warn of what is amiss with the file in use, where the result itself does not name it."""
+    if due.in_use is not None:
+        # The first note says which file it is.
+        for note in list(due_notes(due))[1:]:
+            warn(note)
 
 
 def _read(site: Site, name: str) -> bytes:

@@ -26,7 +26,13 @@ def due_notes(due: Due) -> Iterator[str]:
     """
     site = due.plan.site
     if due.in_use is not None:
-        yield from _of_file(due)
+        name = printable(due.in_use.name)
+        dates = f" ({due.in_use.first} to {due.in_use.last})"
+        mend = (
+            f"make a new one ({printable(due.in_use.remedy)}), put it into the door, and name it "
+            "as in_use"
+        )
+        yield from _of_file(due, f"In use is {name}{dates}", name, mend)
     elif due.up_to_min is not None:
         yield (
             f"The door moves up to {due.up_to_min} min later than planned: which minute, its table "
@@ -35,6 +41,17 @@ def due_notes(due: Due) -> Iterator[str]:
         )
     elif due.differs.any():
         yield f"The door is worked by {WORKS[site.works].words}, and moves {_lateness(due)}."
+
+
+def public_due_notes(due: Due) -> Iterator[str]:
+    """Yield the same for readers who may be anybody: no file is named, and no command."""
+    if due.in_use is not None:
+        file = "the file in its controller or timer"
+        yield from _of_file(due, f"The door goes by {file}", file, "ask the keeper")
+    elif due.up_to_min is not None:
+        yield f"The door moves up to {due.up_to_min} min later than planned."
+    else:
+        yield from due_notes(due)
 
 
 def _lateness(due: Due) -> str:
@@ -67,24 +84,18 @@ def _lateness(due: Due) -> str:
     return " and ".join(words) or "as planned"
 
 
-def _of_file(due: Due) -> Iterator[str]:
+def _of_file(due: Due, head: str, name: str, mend: str) -> Iterator[str]:
     """Yield what is to be known of the file that is in use."""
     told = due.in_use
     assert told is not None
-    name, remedy = printable(told.name), printable(told.remedy)
-    head = f"In use is {name} ({told.first} to {told.last})"
     moves = due.known & due.is_open
     yield f"{head}, by which the door moves {_lateness(due)}." if moves.any() else f"{head}."
     if told.differs is not None:
-        yield (
-            f"From {told.differs} on the site file says otherwise than {name}: make a new one "
-            f"({remedy}), put it into the door, and name it as in_use."
-        )
+        yield f"From {told.differs} on the site file says otherwise than {name}: {mend}."
     if not due.known.all():
         yield (
             f"It is not known when the door moves on {_unknown(due)}, which {name} does not cover; "
-            f"planned times stand there. Make a new one ({remedy}), put it into the door, and name "
-            "it as in_use."
+            f"planned times stand there: {mend}."
         )
 
 

@@ -355,8 +355,8 @@ Awake inside       up to 4 h 01 min from lamp on to the door's opening
 Begins             taken to burn since 2027-08-26, when the day fell under 14 h.
                    If it does not yet, set lamp_from to the date on which you
                    light it, and the day grows by steps
-Clock changes      2027-10-31 back 1 h 00 min (02:00 becomes 01:00): a plain
-                   timer must be set by hand
+Clock changes      2027-10-31 back 1 h 00 min (02:00 becomes 01:00): a timer
+                   that does not change by itself must be set by hand
 
 Day by day [hours:minutes]; civil: from civil dawn to civil dusk
             sunrise  sunset  length  civil  lamp on off  in all

@@ -324,3 +324,32 @@ def test_a_year_that_is_shut_all_year_is_off_all_year(daylatch):
         assert f"should be {state}" in said(daylatch("today", "--at", instant))
     found = days(daylatch, "2026-12-18", "2027-01-02")["days"]
     assert [day["open_due"] is None for day in found] == [False] * 2 + [True] * 14
+
+
+def test_no_calendar_names_files_and_the_keeper_is_warned(daylatch):
+    make_list(daylatch)
+    house(LIST)
+    dates = ("--from", "2027-12-30", "--until", "2028-01-03")
+    plain = daylatch("plan", "--from", "2027-09-01", "--until", "2027-09-03", "--to", "ics")
+    assert (plain.status, plain.err) == (0, "")
+    assert daylatch("feed", *dates, "-o", "public").status == 0
+    ran = daylatch("plan", *dates, "--to", "ics")
+    assert "does not cover" in ran.err
+    for content in (ran.out, Path("public/door.ics").read_text()):
+        words = content.replace("\r\n ", "").replace("\n ", "")
+        assert "It is not known when the door moves on 2028-01-01 to 2028-01-03" in words
+        assert "list.json" not in words
+        assert "site.toml" not in words
+
+
+def test_a_script_is_told_when_nothing_is_known(daylatch):
+    make_list(daylatch)
+    house(LIST)
+    known, unknown = "2027-06-01T12:00Z", "2028-06-01T12:00Z"
+    assert daylatch("today", "--at", known, "--is", "open").status == 0
+    ran = daylatch("today", "--at", unknown, "--is", "open")
+    assert (ran.status, ran.out) == (4, "")
+    assert "It is not known when the door moves on 2028-06-01" in ran.err
+    brief = daylatch("today", "--at", unknown, "--brief").out
+    assert brief.startswith("open until ")
+    assert "planned; what is due is not known" in brief

@@ -130,7 +130,10 @@ def describe_lamp(lamp: Lamp, face: ClockFace) -> Iterator[tuple[str, str]]:
         )
     changes = list(describe_clock_changes(lengths.plan, face))
     if changes:
-        yield "Clock changes", f"{'; '.join(changes)}: a plain timer must be set by hand"
+        yield (
+            "Clock changes",
+            f"{'; '.join(changes)}: a timer that does not change by itself must be set by hand",
+        )
     yield from _told_apart(lamp, face)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.dates import refuse_undrawable
-from daylatch.commands.due import due_of
+from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.forms import PICTURES, endings
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
@@ -86,4 +86,6 @@ def _draw(
         return draw_comparison(compare_plans(first, second, *names), today)
     from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
-    return draw_year(due_of(plans[0]), today)
+    due = due_of(plans[0])
+    warn_about_file(due)
+    return draw_year(due, today)

@@ -7,13 +7,12 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from daylatch.commands.calendars import warn_about_calendar
-from daylatch.commands.due import due_of
+from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import require_pictures
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
+from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.occasion import Occasion
-from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
@@ -52,9 +51,7 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
     )
     plan = make_plan(feed_calendar.public_site(site), first, last)
     due = due_of(plan)
-    for note in due_notes(due):
-        # Readers of the feed are told the times, and nothing of the keeper's files.
-        warn(note)
+    warn_about_file(due)
     made = feed_calendar.render(due, Occasion(stamp_utc(), previous))
     made_page = feed_html.render(plan, CALENDAR)
     warn_about_calendar(made, previous, update=False)

@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.door.table import by_site_file, refuse_terminal, say_cautions
-from daylatch.commands.due import due_of
+from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.table import TableWish
@@ -40,7 +40,13 @@ def run(asked: Asked, *, table: TableOptions) -> None:
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         when = occasion()
         plan = make_plan(site, first, last)
-        made: bytes = write(plan, when, wish=wish) if is_table else write(due_of(plan), when)
+        if is_table:
+            table_bytes: bytes = write(plan, when, wish=wish)
+            return table_bytes
+        due = due_of(plan)
+        if form.is_calendar:
+            warn_about_file(due)  # whose name no reader of a calendar is told
+        made: bytes = write(due, when)
         return made
 
     about: str | Callable[[bytes], str] = f"{first} to {last}"
