@@ -30,7 +30,7 @@ def test_whether_a_timer_follows_the_clock_is_what_the_doors_clock_keeps(follows
     (notice,) = site.warnings
     assert notice.sentence("house.toml") == (
         f"house.toml, line 9: timer.follows_clock = {follows}: is an old key: write clock = "
-        f'"{clock}" under [door] instead'
+        f'"{clock}" under [door] instead; the plan and its tables keep that clock too'
     )
     new = read(f'[timer]\nstep_min = 5\n[door]\nclock = "{clock}"\n')
     assert (new.warnings, new.settings) == ((), site.settings)

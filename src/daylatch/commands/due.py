@@ -9,7 +9,7 @@ from daylatch.commands.now import warn
 from daylatch.door.works.due import make_due
 from daylatch.door.works.in_use import InUseError
 from daylatch.errors import Problem, SiteError
-from daylatch.plan.due_words import due_notes
+from daylatch.plan.due_words import file_troubles
 from daylatch.site.messages import show_value
 from daylatch.site.reading import line_of_key
 
@@ -42,10 +42,8 @@ def due_of(plan: Plan) -> Due:
 
 def warn_about_file(due: Due) -> None:
     """Warn of what is amiss with the file in use, where the result itself does not name it."""
-    if due.in_use is not None:
-        # The first note says which file it is.
-        for note in list(due_notes(due))[1:]:
-            warn(note)
+    for trouble in file_troubles(due):
+        warn(trouble)
 
 
 def _read(site: Site, name: str) -> bytes:

@@ -95,8 +95,10 @@ class RowTimes:
 
     Attributes
     ----------
-    open, close, head_count : ClockTime
+    open, close : ClockTime
         On the wall clock.
+    head_count : ClockTime or None
+        On the wall clock; None where it is not known when the door closes.
     door_open, door_close : ClockTime or None
         On the door's own clock, where that is another.
     late_min : int
@@ -105,7 +107,7 @@ class RowTimes:
 
     open: ClockTime
     close: ClockTime
-    head_count: ClockTime
+    head_count: ClockTime | None
     door_open: ClockTime | None
     door_close: ClockTime | None
     late_min: int
@@ -332,7 +334,7 @@ def _times(
     return RowTimes(
         open=shown[0],
         close=shown[1],
-        head_count=shown[2],
+        head_count=None if np.isnat(due.head_count_utc[days]).any() else shown[2],
         door_open=shown[3] if len(shown) > 3 else None,
         door_close=shown[4] if len(shown) > 3 else None,
         late_min=max(late, default=0) + unknown_by,

@@ -93,7 +93,7 @@ def remember_heads(due: Due) -> str:
     minutes = " or ".join(map(str, sorted({int(count // MINUTE) for count in counts})))
     closing = "closing" if due.up_to_min is None else "the latest closing"
     words = f"Count heads {minutes} min after {closing}: are all birds in?"
-    if plan.settings.second_pass[plan.is_open].any():
+    if plan.settings.second_pass[due.is_open].any():
         words += " The door closes once more then."
     return words
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import MINUTE
-from daylatch.plan.due import FAR_FROM_NIGHT
+from daylatch.arrays import DAY_MIN, MINUTE
+from daylatch.plan.due import FAR_FROM_NIGHT, exactly
 from daylatch.plan.rules import ceil_minute
 from daylatch.sun.crossings import SkyState
 from daylatch.wording import date_ranges, days_text, duration_text
@@ -56,7 +56,9 @@ def _daylight_entries(due: Due) -> Iterator[tuple[str, str]]:
         return
     if unguarded.sum() < len(dates):
         words += f"; on {days_text(int(bad.sum() - unguarded.sum()))} you shut the birds in first"
-    yield "Daylight", f"{words}: {remedy(due, unguarded)}; or write {BY_HAND}"
+    words += f": {remedy(due, unguarded)}"
+    by_rules = exactly(due.plan).closes_in_daylight
+    yield "Daylight", f"{words}; or write {BY_HAND}" if (by_rules & unguarded).any() else words
 
 
 def first_and_last(dates: Times) -> str:
@@ -67,6 +69,9 @@ def first_and_last(dates: Times) -> str:
 def remedy(due: Due, days: Flags) -> str:
     """Return what to do about closings in daylight on some days."""
     plan = due.plan
+    if due.in_use is not None and not (exactly(plan).closes_in_daylight & days).any():
+        # The rules are good already.
+        return "birds outside then stay out: shut them in first, and put a new file into the door"
     ends = np.fmin(
         np.where(plan.sun.sunset_sky == SkyState.CROSSES, plan.sun.sunset, np.datetime64("NaT")),
         plan.day_end_utc - FAR_FROM_NIGHT,
@@ -74,7 +79,7 @@ def remedy(due: Due, days: Flags) -> str:
     wall = plan.on_wall(ceil_minute(ends[days])).wall
     minutes = (wall - plan.dates[days].astype("datetime64[m]")) / MINUTE
     latest = int(-(-minutes.max() // _STEP_MIN) * _STEP_MIN)
-    time = plan.site.face.time(latest)
+    time = f"{plan.site.face.time(latest)}{' (next day)' if latest >= DAY_MIN else ''}"
     return f"birds outside then stay out: shut them in first, or close after {time}"
 
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+from shlex import quote
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import MINUTE
 from daylatch.console import printable
 from daylatch.site.choices.works import WORKS
 from daylatch.site.table import chosen
-from daylatch.wording import date_ranges, days_text
+from daylatch.wording import date_ranges, days_text, duration_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.plan.due import Due
+    from daylatch.plan.due import Due, InUse
     from daylatch.site.tables import Site
 
 
@@ -28,19 +28,27 @@ def due_notes(due: Due) -> Iterator[str]:
     if due.in_use is not None:
         name = printable(due.in_use.name)
         dates = f" ({due.in_use.first} to {due.in_use.last})"
-        mend = (
-            f"make a new one ({printable(due.in_use.remedy)}), put it into the door, and name it "
-            "as in_use"
-        )
-        yield from _of_file(due, f"In use is {name}{dates}", name, mend)
+        yield from _of_file(due, f"In use is {name}{dates}", name, _mend(due.in_use))
     elif due.up_to_min is not None:
+        year = due.plan.dates[0].item().year
+        command = f"daylatch plan {quote(printable(site.file_name))} --to table --year {year}"
         yield (
             f"The door moves up to {due.up_to_min} min later than planned: which minute, its table "
-            f"alone knows (daylatch plan {printable(site.file_name)} --to table, and the file's "
-            "name as in_use under [door])."
+            f"alone knows ({command} -o door-{year}.bin, and that name as in_use under [door])."
         )
     elif due.differs.any():
         yield f"The door is worked by {WORKS[site.works].words}, and moves {_lateness(due)}."
+
+
+def file_troubles(due: Due) -> Iterator[str]:
+    """Yield what is amiss with the file in use, as `due_notes` has it; nothing without one."""
+    if due.in_use is not None:
+        yield from _troubles(due, printable(due.in_use.name), _mend(due.in_use))
+
+
+def _mend(told: InUse) -> str:
+    remedy = printable(told.remedy)
+    return f"make a new one ({remedy}), put it into the door, and name it as in_use"
 
 
 def public_due_notes(due: Due) -> Iterator[str]:
@@ -50,8 +58,8 @@ def public_due_notes(due: Due) -> Iterator[str]:
         yield from _of_file(due, f"The door goes by {file}", file, "ask the keeper")
     elif due.up_to_min is not None:
         yield f"The door moves up to {due.up_to_min} min later than planned."
-    else:
-        yield from due_notes(due)
+    elif due.differs.any():
+        yield f"The door moves {_lateness(due)}."
 
 
 def _lateness(due: Due) -> str:
@@ -71,25 +79,28 @@ def _lateness(due: Due) -> str:
                 f"other than planned: {verb} on {days_text(int(days.sum()))} planned {other}"
             )
     early = np.any(late < np.timedelta64(0, "m"), axis=0)
-    if not known.size:
-        return " and ".join(words)
     if early.any():
         words.append(
-            f"up to {int(-known.min() // MINUTE)} min BEFORE the planned time on "
+            f"up to {duration_text(-known.min())} BEFORE the planned time on "
             f"{days_text(int(early.sum()))}"
         )
-    if known.max() > np.timedelta64(0, "m"):
-        later = f"up to {int(known.max() // MINUTE)} min later"
+    if known.size and known.max() > np.timedelta64(0, "m"):
+        later = f"up to {duration_text(known.max())} later"
         words.append(later if len(due) == 1 or early.any() else f"{later} than planned")
-    return " and ".join(words) or "as planned"
+    return " and ".join(words)
 
 
 def _of_file(due: Due, head: str, name: str, mend: str) -> Iterator[str]:
     """Yield what is to be known of the file that is in use."""
-    told = due.in_use
-    assert told is not None
     moves = due.known & due.is_open
     yield f"{head}, by which the door moves {_lateness(due)}." if moves.any() else f"{head}."
+    yield from _troubles(due, name, mend)
+
+
+def _troubles(due: Due, name: str, mend: str) -> Iterator[str]:
+    """Yield what is amiss with the file that is in use."""
+    told = due.in_use
+    assert told is not None
     if told.differs is not None:
         yield f"From {told.differs} on the site file says otherwise than {name}: {mend}."
     if not due.known.all():

@@ -9,6 +9,7 @@ import numpy as np
 from daylatch.arrays import MINUTE
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
+from daylatch.console import printable
 from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import LOOK_AHEAD_DAYS, make_plan, next_opening_after
@@ -102,6 +103,8 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
 def _due(due: Due, index: int) -> Iterator[str]:
     """Tell when the door really moves, where that is not the planned minute."""
     plan, works = due.plan, WORKS[due.plan.site.works].words
+    if due.in_use is not None:
+        works = f"by {printable(due.in_use.name)}"
     if not due.known[index]:
         if due.up_to_min is None:
             yield "It is not known when the door moves that day; the planned times stand here."
@@ -237,7 +240,9 @@ def _after(due: Due, day: PlannedDay, index: int) -> Iterator[str]:
     planned = (plan.decisions.past_guard_open, plan.decisions.past_guard_close)
     for side, beyond, by_plan in zip(Side, due.past_guard, planned, strict=True):
         if beyond[index]:
-            why = "By your own settings" if by_plan[index] else "As late as it is"
+            why = "By your own settings"
+            if not by_plan[index]:
+                why = "As late as it is" if due.in_use is None else "By the file in use"
             yield f"{why} the door {_DOES[side]} beyond the guard."
 
 

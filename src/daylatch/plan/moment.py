@@ -34,6 +34,8 @@ class Moment:
         What the door should be.
     next_movement_utc : datetime64[m] or None
         None if none is known within 400 days.
+    next_is_known : bool
+        Whether that movement is due then, or planned and not known.
     """
 
     due: Due
@@ -41,6 +43,17 @@ class Moment:
     index: int
     state: Literal["open", "shut"]
     next_movement_utc: np.datetime64 | None
+    next_is_known: bool
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the state is: no file in use ends before, and no bounded lateness reaches it."""
+        due = self.due
+        if due.up_to_min is None:
+            return bool(due.known[self.index])
+        late = np.timedelta64(due.up_to_min, "m")
+        moves = np.concatenate([due.told_open_utc, due.told_close_utc])
+        return not np.any((moves <= self.instant_utc) & (self.instant_utc < moves + late))
 
     @property
     def plan(self) -> Plan:
@@ -102,4 +115,7 @@ def moment_at(due: Due, instant_utc: np.datetime64) -> Moment:
     later = moves[moves > instant_utc]
     # Past the end of the zone rules only the plan's own next opening is known.
     following = later.min() if later.size else next_opening_after(plan.site, plan.dates[-1])
-    return Moment(due, instant_utc, index, "open" if is_open else "shut", following)
+    known = np.tile(due.known | (due.up_to_min is not None), 2)
+    next_is_known = bool(known[moves == following].all())
+    state: Literal["open", "shut"] = "open" if is_open else "shut"
+    return Moment(due, instant_utc, index, state, following, next_is_known)

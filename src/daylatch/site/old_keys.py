@@ -57,7 +57,10 @@ def move_old_keys(data: dict[str, Any]) -> list[OldKey]:
     said = door.setdefault("clock", None) if isinstance(door, dict) else clock
     if said is None:
         door["clock"] = clock
-        remedy = f'is an old key: write clock = "{clock}" under [door] instead'
+        remedy = (
+            f'is an old key: write clock = "{clock}" under [door] instead; the plan and its tables '
+            "keep that clock too"
+        )
     elif said == clock or said not in [each.value for each in DoorClock]:
         remedy = f'is an old key: clock = "{clock}" under [door] says it, so take it out'
     else:

@@ -353,3 +353,49 @@ def test_a_script_is_told_when_nothing_is_known(daylatch):
     brief = daylatch("today", "--at", unknown, "--brief").out
     assert brief.startswith("open until ")
     assert "planned; what is due is not known" in brief
+
+
+def test_on_the_last_evening_the_next_opening_is_not_known(daylatch):
+    make_list(daylatch)
+    house(LIST)
+    words = said(daylatch("today", "--at", "2027-12-31T20:00Z"))
+    assert "(planned: the file in use does not cover that day, so it is not known)" in words
+    brief = daylatch("today", "--at", "2027-12-31T20:00Z", "--brief").out
+    assert "planned; what is due is not known" in brief
+    assert "not known" not in said(daylatch("today", "--at", "2027-12-30T20:00Z"))
+
+
+def test_an_old_file_that_closes_in_daylight_is_no_fault_of_the_rules(daylatch):
+    house('[[span]]\nfrom = 2027-07-03\nuntil = 2027-07-04\nclose.fixed = "16:45"\n')
+    july = ("--from", "2027-07-01", "--until", "2027-07-31")
+    assert daylatch("plan", *july, "--to", "table", "-o", "door.bin").status == 0
+    house(TABLE)
+    words = said(daylatch("plan", *july))
+    assert "shut them in first, and put a new file into the door" in words
+    assert "shut_in_by_hand" not in words
+    assert "put a new file into the door" in said(daylatch("explain", "2027-07-03"))
+
+
+def test_a_card_counts_no_heads_where_it_is_not_known_when_the_door_closes(daylatch):
+    make_list(daylatch)
+    house(LIST)
+    ran = daylatch("card", "--month", "2028-01", "-o", "card.html")
+    assert ran.status == 0, ran.err
+    page = Path("card.html").read_text()
+    assert page.count(">?</td>") >= 31
+    assert "count heads once it has shut" in page
+
+
+def test_a_script_gets_no_answer_while_a_door_may_just_be_about_to_move(daylatch):
+    house("[door]\nwithin_min = 10\n")
+    ran = daylatch("plan", "--from", "2027-06-01", "--until", "2027-06-01", "--to", "json")
+    closes = json.loads(ran.out)["days"][0]["close"]
+    hour, minute = int(closes[11:13]), int(closes[14:16])
+    answers = []
+    for later in (-1, 0, 9, 10):
+        at = f"2027-06-01T{hour:02d}:{minute:02d}{closes[19:]}"
+        shifted = str(int(minute) + later)
+        at = at.replace(f"{hour:02d}:{minute:02d}", f"{hour:02d}:{int(shifted):02d}")
+        answers.append(daylatch("today", "--at", at, "--is", "open").status)
+    assert answers == [0, 4, 4, 1]
+    assert "or up to 10 min later" in daylatch("today", "--at", "2027-06-01T12:00Z", "--brief").out

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 GENERATOR = "daylatch day length"
 wrote = generator_is(GENERATOR)
-FORMAT = 1
+FORMAT = 2
 
 
 def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:

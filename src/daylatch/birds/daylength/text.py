@@ -72,7 +72,7 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
         f"Wanted: {_wanted(lengths)}. "
         f"Lengths are true hours; times are the wall clock of {plan.site.zone} (zone rules "
         f"{zone_rules_version()}).",
-        *(due_notes(lamp.due) if lamp is not None else ()),
+        *(_of_what_works(lamp) if lamp is not None else ()),
     ]
     lines = [*wrapped(head), "", *labelled(_natural(lengths), _LABEL), ""]
     lines += [*labelled(_lamp(lamp), _LABEL), ""]
@@ -88,6 +88,16 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
     lines += ["", "Norms:", *(line for norm in PHOTOPERIOD_NORMS for line in _bullet(norm)), ""]
     lines += wrapped([CAUTION, *([LAMP_CAUTION] if lamp is not None else []), NO_WEATHER])
     return text_file.lay_out(lines)
+
+
+def _of_what_works(lamp: Lamp) -> Iterator[str]:
+    """Yield where the due times come from, and that a lamp on a timer burns longer."""
+    yield from due_notes(lamp.due)
+    if lamp.laying.timer is not None:
+        yield (
+            "The lamp's times are planned; on its plain timer it burns a little longer, by "
+            "the list of `daylatch settings --lamp`."
+        )
 
 
 def day_length_entries(lengths: DayLengths, due: Due) -> Iterator[tuple[str, str]]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 GENERATOR = "daylatch fit"
 wrote = generator_is(GENERATOR)
-FORMAT = 1
+FORMAT = 2
 
 
 def render(fit: Fit) -> bytes:

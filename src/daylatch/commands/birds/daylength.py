@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.daylength.lamp import make_lamp
-from daylatch.commands.due import due_of
+from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.output import hand_over, load
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
@@ -29,7 +29,10 @@ def run(asked: Asked) -> None:
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         plan = make_plan(site, first, last)
         lengths = make_day_lengths(plan)
-        lamp = make_lamp(lengths, due_of(plan))
+        due = due_of(plan)
+        lamp = make_lamp(lengths, due)
+        if lamp is not None and form.name != "text":
+            warn_about_file(due)
         if form.is_calendar and (lamp is None or not lamp.lit.any()):
             raise UsageError(
                 f"{site.file_name}: the lamp is off on every day from {first} to {last}, so "

@@ -32,6 +32,8 @@ def run(asked: Asked, *, longer_than_h: float | None) -> None:
         asked,
         form,
         site,
-        lambda write, _: write(summarize_nights(nights_of(make_plan(site, first, last)), long)),
+        lambda write, _: write(
+            summarize_nights(nights_of(make_plan(site, first, last), form), long)
+        ),
         about=f"{first} to {last}",
     )

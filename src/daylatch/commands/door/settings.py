@@ -120,6 +120,8 @@ def _tried_out(own: Timer, timer: Timer, works: str) -> list[str]:
     for key, value in wanted.items():
         if value == said[key]:
             continue
+        if value is None and key not in own.model_fields_set:
+            continue
         line = f"no {key}" if value is None else f"{key} = {toml_text(value)}"
         lines.append(f"{line} under [timer]")
     if works != "timer":

@@ -13,6 +13,7 @@ from daylatch.commands.door.table import by_site_file
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load
+from daylatch.console import printable
 from daylatch.door.reader.compiled import read_with_c
 from daylatch.door.simulate.simulated_door import ClockSetting, ClockTroubles, Outage, simulate
 from daylatch.door.table.encode import encode
@@ -72,8 +73,8 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
     wish = by_site_file(wish, site)
     if site.settings.door.in_use is not None:
         warn(
-            f"a table that the site file now asks for is simulated, and not "
-            f"{site.settings.door.in_use}, which is in use"
+            "a table that the site file now asks for is simulated, and not "
+            f"{printable(site.settings.door.in_use)}, which is in use"
         )
     _refuse_outside(clock, get_zone(site.zone), first, last)
     days = (last - first).days + 1

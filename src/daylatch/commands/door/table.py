@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from dataclasses import replace
@@ -15,6 +16,8 @@ from daylatch.errors import UsageError
 from daylatch.site.choices.works import MOST_WITHIN_MIN
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from daylatch.site.tables import Site
 
 # It takes from both ends of the width.
@@ -143,16 +146,27 @@ def by_site_file(wish: TableWish, site: Site, output: Path | None = None) -> Tab
     door = site.settings.door
     if wish.within_min is None and not wish.every_year:
         wish = replace(wish, within_min=door.within_min)
-    lines = []
-    if wish.within_min != door.within_min and not wish.every_year:
-        lines.append(f"within_min = {wish.within_min}")
-    elif wish.every_year or wish.clock_margin_min:
-        lines.append('in_use = "the name of this file"')
     in_use = None if door.in_use is None else Path(site.folder) / door.in_use
-    if not lines or (in_use is not None and output is not None and _same(in_use, output)):
+    if in_use is not None and output is not None and _same(in_use, output):
         return wish
-    words = f"tried out: the site file says otherwise (write {lines[0]} under [door])"
+    lines = list(_what_would_make_it_so(wish, site, output))
+    if not lines:
+        return wish
+    words = f"tried out: the site file says otherwise (write {' and '.join(lines)} under [door])"
     return replace(wish, tried_out=words)
+
+
+def _what_would_make_it_so(wish: TableWish, site: Site, output: Path | None) -> Iterator[str]:
+    """Yield the lines of the site file by which a table's minutes would be due."""
+    door = site.settings.door
+    if door.works != "controller":
+        yield 'works = "controller"'
+    if not wish.every_year and (wish.within_min or 0) != (door.within_min or 0):
+        yield f"within_min = {wish.within_min}"
+    if wish.every_year or wish.clock_margin_min or wish.within_min:
+        # Its minutes hang on its dates, so the file alone knows them.
+        name = "the name of this file" if output is None else output.name
+        yield f"in_use = {json.dumps(name, ensure_ascii=False)}"
 
 
 def _same(one: Path, other: Path) -> bool:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 
 STATES = ("open", "shut")
+_PLANNED = " (planned: the file in use does not cover that day, so it is not known)"
 
 
 def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
@@ -50,10 +51,9 @@ def _refuse_unknown(moment: Moment) -> None:
     Raises
     ------
     PlanError
-        If the file in use does not cover the day.
+        If the file in use does not cover the day, or the door may just be about to move.
     """
-    due = moment.due
-    if not due.known[moment.index] and due.up_to_min is None:
+    if not moment.is_known:
         raise PlanError(list(due_notes(_day_alone(moment)))[-1])
 
 
@@ -65,8 +65,10 @@ def _brief(moment: Moment) -> str:
     if moment.next_movement_utc is None:
         return f"{moment.state}, and no movement is known within {LOOK_AHEAD_DAYS} days"
     wait = duration_text(moment.minutes_to_next)
-    if not moment.due.known[moment.index] and moment.due.up_to_min is None:
+    if not moment.next_is_known:
         wait = "planned; what is due is not known"
+    elif moment.due.up_to_min is not None:
+        wait += f", or up to {moment.due.up_to_min} min later"
     return f"{moment.state} until {_clock(moment, moment.next_movement_utc)} ({wait})"
 
 
@@ -82,7 +84,7 @@ def _lines(moment: Moment) -> list[str]:
         verb = "closes" if moment.state == "open" else "opens"
         lines.append(
             f"It {verb} at {_when(moment, moment.next_movement_utc)}, in "
-            f"{duration_text(moment.minutes_to_next)}."
+            f"{duration_text(moment.minutes_to_next)}{'' if moment.next_is_known else _PLANNED}."
         )
     lines += _of_day(moment)
     idle = idle_timer_note(moment.plan.site)

@@ -212,7 +212,7 @@ def make_timer_list(
     if not days.is_open.any():
         raise PlanError(
             f"{says.rests} on every day from {plan.dates[0]} to {plan.dates[-1]}, so there "
-            "is nothing to set a timer to: choose other dates"
+            "is nothing for a timer to do: choose other dates"
         )
     parts = _parts(days, timer)
     words = [""] if timer.together else [f" of {movement.noun}" for movement in movements]
@@ -326,7 +326,7 @@ def _true_lateness(kept: _Kept, settings: Numbers, moved: tuple[Times, ...]) -> 
             time = plan.site.face.time(int(set_to[index]))
             raise PlanError(
                 f"the wall clock changes on {plan.dates[index]} at the hour of the "
-                f"{movement.noun}, so that a timer set to {time} would move too "
+                f"{movement.noun}, so that a timer at {time} would move too "
                 f"{'early' if movement.sign > 0 else 'late'} "
                 'or not at all: write clock = "standard" under [door], for a timer that '
                 "keeps standard time, or move that time off the hour"

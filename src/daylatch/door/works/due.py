@@ -97,6 +97,18 @@ def due_of(plan: Plan, wide: Plan, times: DueTimes) -> Due:
     )
 
 
+def on_to_the_opening(due: Due) -> Plan:
+    """Return the plan of due times, on to the day of the opening that ends the last lock-in."""
+    plan, ends = due.plan, due.next_open_utc[~np.isnat(due.next_open_utc)]
+    last = plan.dates[-1].item()
+    if ends.size:
+        last = max(last, plan.zone.date_at(ends.max()))
+    try:
+        return make_plan(plan.site, plan.dates[0].item(), last, with_second_opinion=False)
+    except PlanError:
+        return plan
+
+
 def _on_to_the_files_opening(plan: Plan, file: InUseFile) -> Plan:
     """Return a plan that goes on until a file in use opens the door, or the plan would.
 

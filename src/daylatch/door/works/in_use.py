@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     FindDue = Callable[[Plan], DueTimes]
 
 
+# At the end of a year the next one is near.
+_MONTH_AHEAD = np.array([0, 31], "timedelta64[D]")
+
+
 class InUseError(ValueError):
     """A file that cannot be what works this door; its text says why, and the remedy."""
 
@@ -93,11 +97,11 @@ def about(plan: Plan, file: InUseFile, find_due: FindDue) -> InUse:
 
 
 def _ahead(plan: Plan, file: InUseFile) -> Plan | None:
-    """Return the days that a file covers of the calendar years of a plan.
+    """Return the days that a file covers of the calendar years of a plan and the month behind it.
 
-    Whole years, so that the first date that differs is the same whatever dates are asked for.
+    Whole years, so that within one the first date that differs is the same for any dates.
     """
-    years: list[int] = [date.year for date in plan.dates[[0, -1]].tolist()]
+    years: list[int] = [date.year for date in (plan.dates[[0, -1]] + _MONTH_AHEAD).tolist()]
     begins, ends = np.array([file.first, file.last]).tolist()
     first = max(dt.date(years[0], 1, 1), begins)
     last = min(dt.date(years[1], 12, 31), ends)

@@ -115,7 +115,10 @@ class TableInUse:
         return instants
 
     def _refuse_other_zone(self, plan: Plan, known: Flags) -> None:
-        """Refuse a table whose clock is that of no place in this zone."""
+        """Refuse a table whose clock is never that of this zone.
+
+        On some days it may be another, after a change of the zone's rules: that shows in its times.
+        """
         head = self.table.head
         days = (plan.dates - self.first).astype(np.int64)
         quarters = head.offset_quarters + sum(
@@ -123,7 +126,7 @@ class TableInUse:
         )
         own = _offset(plan, self.clock) // MINUTE
         other = known & (own != 15 * quarters)
-        if other.any():
+        if known.any() and other[known].all():
             index = int(np.flatnonzero(other)[0])
             theirs, ours = (
                 offset_text(np.timedelta64(int(minutes), "m"))

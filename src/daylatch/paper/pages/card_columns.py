@@ -86,9 +86,10 @@ def begins_group(row: Row, previous: Row, rows_of: RowsOf) -> bool:
 
 def has_note(row: Row) -> bool:
     """Return whether a time of a row needs a second line to say on which date it is."""
-    return row.times is not None and any(
-        time.days_after for time in (row.times.open, row.times.close, row.times.head_count)
-    )
+    if row.times is None:
+        return False
+    times = (row.times.open, row.times.close, row.times.head_count)
+    return any(time is not None and time.days_after for time in times)
 
 
 def cell_words(key: str, row: Row) -> tuple[str, str]:
@@ -109,8 +110,8 @@ def cell_words(key: str, row: Row) -> tuple[str, str]:
             shown: ClockTime = getattr(row.times, key)
             return str(shown), f"{shown.days_after:+d} d" if shown.days_after else ""
         case _:
-            time: ClockTime = getattr(row.times, key)
-            return str(time), time.day_note
+            time: ClockTime | None = getattr(row.times, key)
+            return ("?", "") if time is None else (str(time), time.day_note)
 
 
 def lay_columns(card: Card, sizes: Sizes, ruler: Ruler, room: float) -> tuple[Column, ...]:
