@@ -306,7 +306,7 @@ def test_the_report_of_a_sync_follows_the_face(twelve_hours):
     ("date", "opening", "closing", "words"),
     [
         ("2027-03-01", "12:01", "12:20", "open from 12:30pm to 12:30pm"),
-        ("2027-10-31", "02:30", "18:00", "set to 2:30am would move too early"),
+        ("2027-10-31", "02:30", "18:00", "at 2:30am would move too early"),
     ],
 )
 def test_what_refuses_a_list_follows_the_face(date, opening, closing, words, twelve_hours):
