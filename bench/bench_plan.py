@@ -29,6 +29,7 @@ marks = [time.perf_counter()]
 marks.append(time.perf_counter())
 import datetime as dt
 import daylatch.cli, daylatch.commands.plan.plan, daylatch.plan.text
+from daylatch.door.works.due import make_due
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.files.occasion import Occasion
@@ -37,7 +38,7 @@ site = load_site({str(DEMO)!r})
 marks.append(time.perf_counter())
 plan = make_plan(site, dt.date(2027, 1, 1), dt.date(2027, 12, 31))
 marks.append(time.perf_counter())
-daylatch.plan.text.render(plan, Occasion(None))
+daylatch.plan.text.render(make_due(plan), Occasion(None))
 marks.append(time.perf_counter())
 print(*(later - earlier for earlier, later in zip(marks, marks[1:])))
 """

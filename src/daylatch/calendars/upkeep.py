@@ -7,12 +7,13 @@ asked for. They say what to do, and nothing of whose house it is or where.
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from icalendar import Event
 
 from daylatch.calendars.text import CalendarText
 from daylatch.door.drift.drift import make_drift
+from daylatch.site.choices.works import WORKS, Anew
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -25,47 +26,12 @@ BEFORE_THE_END = (12, 1)
 program's choice, no source)."""
 
 
-class Upkeep(NamedTuple):
-    """One thing to be done.
-
-    Attributes
-    ----------
-    kind : str
-        What tells its entry from others of the day, for good.
-    title, words : str
-        What readers of the calendar see.
-    """
-
-    kind: str
-    title: str
-    words: str
-
-
-# A door that is worked in another way has nothing that ends with the year.
-_ANEW = {
-    "controller": Upkeep(
-        "newtable",
-        "New table for the door's controller",
-        "A table for this year ends on 31 December, and then the door is held where it is. If the "
-        "one in use covers more years, see when it ends.",
-    ),
-    "timer": Upkeep(
-        "newlist",
-        "New list for the hen house timer",
-        "The list for this year ends on 31 December: make that of the next year.",
-    ),
-    "hand": Upkeep(
-        "newcard",
-        "New card for the hen house door",
-        "The card for this year ends on 31 December: print that of the next year.",
-    ),
-}
-_CLOCK = Upkeep(
+_CLOCK = Anew(
     "clockcheck",
     "Hold the door's clock against a right one",
     "Set it if it is wrong, and write down by how much it was.",
 )
-_TEST = Upkeep(
+_TEST = Anew(
     "monthly",
     "Test the door's obstruction stop and battery",
     "Hold something soft in the doorway, never a hand: the door must stop. Look at the battery, "
@@ -92,25 +58,24 @@ def make_upkeep(plan: Plan, fixed: Mapping[str, object]) -> Iterator[Event]:
             yield _entry(site, date, upkeep, fixed)
 
 
-def _on(date: dt.date, site: Site, period_days: int | None) -> Iterator[Upkeep]:
+def _on(date: dt.date, site: Site, period_days: int | None) -> Iterator[Anew]:
     """Yield what is to be done on a date."""
-    works = site.settings.door.works
-    if (date.month, date.day) == BEFORE_THE_END and works in _ANEW:
-        yield _ANEW[works]
-    if works == "hand":
-        return  # neither a clock, nor a motor
-    if period_days is None:
-        if date.day == 1:
-            yield _CLOCK
-    else:
-        clock = site.settings.clock
-        assert clock is not None
-        assert clock.set_on is not None
-        days = (date - clock.set_on).days
-        if days > 0 and days % period_days == 0:
-            yield _CLOCK
-    if date.day == 1:
+    works = WORKS[site.works]
+    if (date.month, date.day) == BEFORE_THE_END and works.anew is not None:
+        yield works.anew
+    if works.has_clock and _is_clock_day(date, site, period_days):
+        yield _CLOCK
+    if works.has_motor and date.day == 1:
         yield _TEST
+
+
+def _is_clock_day(date: dt.date, site: Site, period_days: int | None) -> bool:
+    """Return whether the clock is to be held against a right one on a date."""
+    clock = site.settings.clock
+    if period_days is None or clock is None or clock.set_on is None:
+        return date.day == 1
+    days = (date - clock.set_on).days
+    return days > 0 and days % period_days == 0
 
 
 def _clock_period_days(site: Site) -> int | None:
@@ -126,7 +91,7 @@ def _clock_period_days(site: Site) -> int | None:
     return max(1, (good - clock.set_on).days)
 
 
-def _entry(site: Site, date: dt.date, upkeep: Upkeep, fixed: Mapping[str, object]) -> Event:
+def _entry(site: Site, date: dt.date, upkeep: Anew, fixed: Mapping[str, object]) -> Event:
     event = Event()
     event["UID"] = CalendarText(f"{site.id}-{date:%Y%m%d}-{upkeep.kind}")
     event["SUMMARY"] = CalendarText(upkeep.title)

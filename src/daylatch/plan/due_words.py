@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from shlex import quote
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,6 +29,8 @@ def due_notes(due: Due) -> Iterator[str]:
         dates = f" ({due.in_use.first} to {due.in_use.last})"
         yield from _of_file(due, f"In use is {name}{dates}", name, _mend(due.in_use))
     elif due.up_to_min is not None:
+        from shlex import quote  # noqa: PLC0415 - for few houses
+
         year = due.plan.dates[0].item().year
         command = f"daylatch plan {quote(printable(site.file_name))} --to table --year {year}"
         yield (

@@ -304,7 +304,7 @@ class _Reader:
         source = ZoneSource.FILE
         if place.city is not None:
             # The list of cities takes 0.3 s to read.
-            from daylatch.site.cities import CityError, find_city  # noqa: PLC0415
+            from daylatch.site.choices.cities import CityError, find_city  # noqa: PLC0415
 
             try:
                 found = find_city(place.city)

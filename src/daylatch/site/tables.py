@@ -44,7 +44,8 @@ if TYPE_CHECKING:
     from daylatch.arrays import Flags, Times
     from daylatch.errors import Problem
     from daylatch.site.feed import Feed
-    from daylatch.site.housing import Flock, House, Laying, Run
+    from daylatch.site.housing import Flock, House, Run
+    from daylatch.site.laying import Laying
     from daylatch.site.norms import Norms
     from daylatch.site.surroundings import Surroundings
     from daylatch.site.sync import Sync
@@ -365,7 +366,7 @@ TABLES: dict[str, type[Table] | str] = {
     "house": "daylatch.site.housing:House",
     "run": "daylatch.site.housing:Run",
     "norms": "daylatch.site.norms:Norms",
-    "laying": "daylatch.site.housing:Laying",
+    "laying": "daylatch.site.laying:Laying",
 }
 """The file's tables and what each is read as, in the order in which a new file has them and `check`
 tells them. A new table is its model, a line here and a field of `SiteFile`."""

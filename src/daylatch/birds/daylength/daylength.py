@@ -16,7 +16,7 @@ import numpy as np
 from daylatch.birds.nights.nights import LitStretches, light_of
 from daylatch.clock import get_zone
 from daylatch.plan.flock_days import FlockDays, find_flock_days
-from daylatch.site.housing import Laying
+from daylatch.site.laying import Laying
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
 

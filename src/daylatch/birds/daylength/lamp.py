@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.due import Due
-    from daylatch.site.housing import Laying
+    from daylatch.site.laying import Laying
     from daylatch.site.tables import Site
 
 

@@ -16,7 +16,7 @@ from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_clock_changes, describe_place
-from daylatch.site.housing import COUNTS_WORDS
+from daylatch.site.laying import COUNTS_WORDS
 from daylatch.wording import (
     WIDTH,
     date_ranges,

