@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY, MINUTE
-from daylatch.clock import ClockChange, DoorClock, LocalTimes, Zone, get_zone
+from daylatch.clock import ClockChange, DoorClock, Fold, LocalTimes, Zone, get_zone
 from daylatch.errors import PlanError
 from daylatch.plan.conflicts import describe_conflicts
 from daylatch.plan.daily_settings import DailySettings, SideSettings, spans_on
@@ -155,13 +155,29 @@ class Plan:
 
     def on_door(self, instants_utc: Times) -> LocalTimes:
         """Return instants, one a day, as the door's own clock shows them."""
-        if self.door_clock is DoorClock.WALL:
-            return self.on_wall(instants_utc)
-        if self.door_clock is DoorClock.UTC:
-            offset = np.zeros(self.dates.shape, "timedelta64[m]")
-        else:
-            offset = self.zone.standard_offset(self.dates)
-        return LocalTimes(instants_utc.astype("datetime64[m]") + offset, offset)
+        offset = self.clock_offset(self.door_clock, instants_utc)
+        wall: Times = instants_utc.astype("datetime64[m]")
+        return LocalTimes(wall + offset, offset)
+
+    def clock_offset(self, clock: DoorClock, instants_utc: Times) -> Minutes:
+        """Return a clock minus UTC at instants, one a day [timedelta64[m]]."""
+        match clock:
+            case DoorClock.WALL:
+                return self.zone.offset_at(instants_utc)
+            case DoorClock.STANDARD:
+                return self.zone.standard_offset(self.dates)
+            case DoorClock.UTC:
+                return np.zeros(self.dates.shape, "timedelta64[m]")
+
+    def first_shown(self, clock: DoorClock, shown: Times) -> Times:
+        """Return when a clock first shows date-times, one a day [datetime64[m]]; NaT stays NaT.
+
+        Inside a gap of the wall clock, the first instant after it.
+        """
+        if clock is DoorClock.WALL:
+            return self.zone.to_instants(shown, Fold.EARLIER)
+        instants: Times = shown - self.clock_offset(clock, shown)
+        return instants
 
     @cached_property
     def clock_changes(self) -> list[ClockChange]:

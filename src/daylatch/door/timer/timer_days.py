@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import MINUTE, weekday_of
-from daylatch.clock import DoorClock
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.stretches import NO_LIMIT_MIN, TimerDays
 from daylatch.site.timer import WEEKDAYS
@@ -32,7 +31,8 @@ def make_days(
 
     Times of a movement that is never late count backwards, so that late is early for all.
     """
-    offset = _clock_offset(plan, movements)
+    clock = plan.door_clock
+    offset = [plan.clock_offset(clock, movement.planned(plan)) for movement in movements]
     midnight = plan.dates.astype("datetime64[m]")
     is_on = moves_on(plan, movements)
     needed = [
@@ -102,15 +102,3 @@ def _limits(
 
 def _minutes(where: Flags, durations: Minutes) -> Numbers:
     return np.where(where, durations / MINUTE, 0).astype(np.int64)
-
-
-def _clock_offset(plan: Plan, movements: tuple[TimerMovement, ...]) -> list[Minutes]:
-    """Return the timer's clock minus UTC at each day's movements; NaT on days without them."""
-    match plan.door_clock:
-        case DoorClock.WALL:
-            return [plan.zone.offset_at(movement.planned(plan)) for movement in movements]
-        case DoorClock.STANDARD:
-            standard = plan.zone.standard_offset(plan.dates)
-        case DoorClock.UTC:
-            standard = np.zeros(len(plan), "timedelta64[m]")
-    return [standard] * len(movements)

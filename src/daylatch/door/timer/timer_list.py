@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY, MINUTE
-from daylatch.clock import DoorClock, Fold
 from daylatch.door.timer.best_dates import GuardCost, best_dates, find_guard_cost
 from daylatch.door.timer.fewest_changes import lateness_of, settings_of
 from daylatch.door.timer.list_words import DOOR_WORDS, ListWords
@@ -31,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from daylatch.arrays import Flags, Numbers, Times
+    from daylatch.clock import DoorClock
     from daylatch.door.timer.movements import TimerMovement
     from daylatch.door.timer.stretches import TimerDays
     from daylatch.plan.plan import Plan
@@ -339,17 +339,10 @@ def _true_lateness(kept: _Kept, settings: Numbers, moved: tuple[Times, ...]) -> 
 def _instants(plan: Plan, settings: Numbers) -> Times:
     """Return when a timer first shows its time on each day [datetime64[m]]; NaT if never."""
     shown: Times = plan.dates.astype("datetime64[m]") + settings.astype("timedelta64[m]")
-    match plan.door_clock:
-        case DoorClock.UTC:
-            return shown
-        case DoorClock.STANDARD:
-            utc: Times = shown - plan.zone.standard_offset(plan.dates)
-            return utc
-        case DoorClock.WALL:
-            instants = plan.zone.to_instants(shown, Fold.EARLIER)
-            # Within a gap the clock never shows it.
-            skipped = plan.zone.to_local(instants).wall != shown
-            return np.where(skipped, np.datetime64("NaT", "m"), instants)
+    instants = plan.first_shown(plan.door_clock, shown)
+    # Within a gap the clock never shows it.
+    skipped = plan.on_door(instants).wall != shown
+    return np.where(skipped, np.datetime64("NaT", "m"), instants)
 
 
 def _refuse_disorder(

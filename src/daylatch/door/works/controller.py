@@ -42,4 +42,4 @@ def read_in_use(content: bytes, site: Site) -> InUseFile:
     # Most houses name none, and a table takes a while to load.
     from daylatch.door.works.in_use_table import read_table  # noqa: PLC0415
 
-    return read_table(content, site)
+    return read_table(content)

@@ -15,6 +15,7 @@ from daylatch.plan.rules import NEVER
 from daylatch.site.choices.works import WORKS
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable
 
     from daylatch.door.works.in_use import InUseFile
@@ -63,14 +64,14 @@ def make_due(plan: Plan, in_use: bytes | None = None) -> Due:
         from daylatch.door.works.in_use import about  # noqa: PLC0415
 
         told = about(plan, file, works.find_due)
-        return replace(due_of(plan, wide, file.times(wide)), in_use=told)
+        return replace(_due_of(plan, wide, file.times(wide)), in_use=told)
     if works.is_exact(plan.site):
         return exactly(plan)
-    wide = with_next_opening(plan)
-    return due_of(plan, wide, works.find_due(wide))
+    wide = _with_next_opening(plan)
+    return _due_of(plan, wide, works.find_due(wide))
 
 
-def due_of(plan: Plan, wide: Plan, times: DueTimes) -> Due:
+def _due_of(plan: Plan, wide: Plan, times: DueTimes) -> Due:
     """Return what is due on the days of a plan.
 
     Parameters
@@ -78,7 +79,7 @@ def due_of(plan: Plan, wide: Plan, times: DueTimes) -> Due:
     plan
         Its days.
     wide
-        The same days, and on to the next opening: `with_next_opening`.
+        The same days, and on to the next opening: `_with_next_opening`.
     times
         When the door moves on those.
     """
@@ -105,10 +106,8 @@ def on_to_the_opening(due: Due) -> Plan:
     last = plan.dates[-1].item()
     if ends.size:
         last = max(last, plan.zone.date_at(ends.max()))
-    try:
-        return make_plan(plan.site, plan.dates[0].item(), last, with_second_opinion=False)
-    except PlanError:
-        return plan
+    longer = _on_to(plan, last)
+    return plan if longer is None else longer
 
 
 def _on_to_the_files_opening(plan: Plan, file: InUseFile) -> Plan:
@@ -116,7 +115,7 @@ def _on_to_the_files_opening(plan: Plan, file: InUseFile) -> Plan:
 
     The file may open it on a day that is planned shut by now.
     """
-    wide = with_next_opening(plan)
+    wide = _with_next_opening(plan)
     for days in (1, LOOK_AHEAD_DAYS):
         beyond = wide.dates > plan.dates[-1]
         times = file.times(wide)
@@ -125,14 +124,14 @@ def _on_to_the_files_opening(plan: Plan, file: InUseFile) -> Plan:
         last = min(plan.dates[-1] + days, file.last).item()
         if last <= wide.dates[-1].item():
             continue
-        try:
-            wide = make_plan(plan.site, plan.dates[0].item(), last, with_second_opinion=False)
-        except PlanError:
+        longer = _on_to(plan, last)
+        if longer is None:
             break
+        wide = longer
     return wide
 
 
-def with_next_opening(plan: Plan) -> Plan:
+def _with_next_opening(plan: Plan) -> Plan:
     """Return a plan that goes on to the opening which ends its last lock-in, if that is known.
 
     Where no plan reaches it (the zone rules end, or a day behind it contradicts itself), the plan
@@ -141,9 +140,13 @@ def with_next_opening(plan: Plan) -> Plan:
     opening = plan.next_open_utc[plan.is_open][-1:]
     if not opening.size or np.isnat(opening[0]):
         return plan
-    date = plan.zone.date_at(opening[0])
+    wide = _on_to(plan, plan.zone.date_at(opening[0]))
+    return plan if wide is None or opening[0] not in wide.open_utc else wide
+
+
+def _on_to(plan: Plan, last: dt.date) -> Plan | None:
+    """Return the plan of the same days and on to a date; None if there is none."""
     try:
-        wide = make_plan(plan.site, plan.dates[0].item(), date, with_second_opinion=False)
+        return make_plan(plan.site, plan.dates[0].item(), last, with_second_opinion=False)
     except PlanError:
-        return plan
-    return wide if opening[0] in wide.open_utc else plan
+        return None

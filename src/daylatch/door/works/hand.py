@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from daylatch.door.works.in_use import InUseError
 from daylatch.door.works.rows import RowsOf, columns_of, find_rows
-from daylatch.door.works.years import whole_years
-from daylatch.plan.due import DueTimes
+from daylatch.door.works.years import due_by_years
 
 if TYPE_CHECKING:
     from daylatch.arrays import Times
     from daylatch.door.works.in_use import InUseFile
+    from daylatch.plan.due import DueTimes
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
@@ -26,11 +24,7 @@ def find_due(plan: Plan) -> DueTimes:
     PlanError
         If a year of it has no plan.
     """
-    opens, closes = np.full_like(plan.open_utc, "NaT"), np.full_like(plan.close_utc, "NaT")
-    for year in whole_years(plan):
-        here, there = np.isin(plan.dates, year.dates), np.isin(year.dates, plan.dates)
-        opens[here], closes[here] = (times[there] for times in _by_rows(year))
-    return DueTimes(opens, closes, np.ones(len(plan), np.bool_))
+    return due_by_years(plan, _by_rows)
 
 
 def is_exact(site: Site) -> bool:

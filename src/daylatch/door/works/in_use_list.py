@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY_MIN, weekday_of
-from daylatch.clock import DoorClock, Fold, WallTime
+from daylatch.clock import DoorClock, WallTime
 from daylatch.door.timer.json import FORMAT, GENERATOR
 from daylatch.door.works.in_use import InUseError, within
 from daylatch.plan.due import DueTimes
@@ -22,7 +22,7 @@ from daylatch.site.timer import WEEKDAYS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags, Times
+    from daylatch.arrays import Flags
     from daylatch.door.works.in_use import FindDue
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
@@ -148,7 +148,8 @@ class ListInUse:
                 minutes = setting.minutes[weekdays[index]]
                 if minutes is not None:
                     sides[:, index] = [np.timedelta64(minute, "m") for minute in minutes]
-        opens, closes = (self._instants(plan, side) for side in sides)
+        midnight = plan.dates.astype("datetime64[m]")
+        opens, closes = (plan.first_shown(self.clock, midnight + side) for side in sides)
         return DueTimes(opens, closes, within(plan.dates, self))
 
     def agrees(self, plan: Plan, times: DueTimes, find_due: FindDue) -> Flags:
@@ -162,15 +163,3 @@ class ListInUse:
     def remedy(self, site: Site, dates: str, number: str) -> str:
         """Return the command that makes a new one for some dates, beside the one in use."""
         return f"daylatch settings {quote(site.file_name)} {dates} -o new-{number}.json"
-
-    def _instants(self, plan: Plan, minutes: NDArray[Any]) -> Times:
-        """Return when the timer's clock first shows minutes of the days."""
-        shown: Times = plan.dates.astype("datetime64[m]") + minutes
-        match self.clock:
-            case DoorClock.WALL:
-                return plan.zone.to_instants(shown, Fold.EARLIER)
-            case DoorClock.STANDARD:
-                standard: Times = shown - plan.zone.standard_offset(plan.dates)
-                return standard
-            case DoorClock.UTC:
-                return shown

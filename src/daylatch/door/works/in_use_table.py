@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import MINUTE
-from daylatch.clock import DoorClock, Fold
 from daylatch.door.table.decode import ControllerTable, decode
 from daylatch.door.table.encode import CLOCKS
 from daylatch.door.table.file import bytes_in
@@ -19,16 +18,16 @@ from daylatch.plan.due import DueTimes
 from daylatch.wording import offset_text
 
 if TYPE_CHECKING:
-    from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.arrays import Flags, Times
+    from daylatch.clock import DoorClock
     from daylatch.door.works.in_use import FindDue
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
 _CLOCK_OF = {number: clock for clock, number in CLOCKS.items()}
-_NOON = np.timedelta64(12, "h")
 
 
-def read_table(content: bytes, site: Site) -> TableInUse:
+def read_table(content: bytes) -> TableInUse:
     """Return a table that is in use, from its bytes in any of their forms.
 
     Raises
@@ -107,12 +106,8 @@ class TableInUse:
         minutes = np.array(
             [np.timedelta64(value, "m") if isinstance(value, int) else nothing for value in values]
         )
-        shown: Times = plan.dates.astype("datetime64[m]") + minutes
-        if self.clock is DoorClock.WALL:
-            # The controller acts as soon as its clock shows the minute.
-            return plan.zone.to_instants(shown, Fold.EARLIER)
-        instants: Times = shown - _offset(plan, self.clock)
-        return instants
+        # The controller acts as soon as its clock shows the minute.
+        return plan.first_shown(self.clock, plan.dates.astype("datetime64[m]") + minutes)
 
     def _refuse_other_zone(self, plan: Plan, known: Flags) -> None:
         """Refuse a table whose clock is never that of this zone.
@@ -124,7 +119,8 @@ class TableInUse:
         quarters = head.offset_quarters + sum(
             (np.where(days >= begins, by, 0) for begins, by in head.changes), np.zeros_like(days)
         )
-        own = _offset(plan, self.clock) // MINUTE
+        noons, _ = plan.zone.noons(plan.dates)
+        own = plan.clock_offset(self.clock, noons) // MINUTE
         other = known & (own != 15 * quarters)
         if known.any() and other[known].all():
             index = int(np.flatnonzero(other)[0])
@@ -136,16 +132,3 @@ class TableInUse:
                 f"is made for another clock (on {plan.dates[index]} it keeps UTC{theirs}, and "
                 f"here that is UTC{ours}): is it another house's? Name this one's table"
             )
-
-
-def _offset(plan: Plan, clock: DoorClock) -> Minutes:
-    """Return a clock's distance from UTC at noon of the days [timedelta64[m]]."""
-    match clock:
-        case DoorClock.WALL:
-            noons, _ = plan.zone.noons(plan.dates)
-            offset: Minutes = plan.zone.offset_at(noons)
-            return offset
-        case DoorClock.STANDARD:
-            return plan.zone.standard_offset(plan.dates)
-        case DoorClock.UTC:
-            return np.zeros(len(plan), "timedelta64[m]")

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.timer_list import make_timer_list
-from daylatch.door.works.years import whole_years
-from daylatch.plan.due import DueTimes
+from daylatch.door.works.years import due_by_years
 from daylatch.site.timer import Timer
 
 if TYPE_CHECKING:
+    from daylatch.arrays import Times
     from daylatch.door.works.in_use import InUseFile
+    from daylatch.plan.due import DueTimes
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
@@ -28,15 +27,7 @@ def find_due(plan: Plan) -> DueTimes:
     PlanError
         If a year of it has no plan or no list.
     """
-    timer = plan.site.settings.timer or Timer.model_construct()
-    opens, closes = np.full_like(plan.open_utc, "NaT"), np.full_like(plan.close_utc, "NaT")
-    for year in whole_years(plan):
-        if not year.is_open.any():
-            continue  # it is off all year
-        moved = dict(zip(_NAMES, make_timer_list(year, timer).moved_utc, strict=True))
-        here, there = np.isin(plan.dates, year.dates), np.isin(year.dates, plan.dates)
-        opens[here], closes[here] = moved["open"][there], moved["close"][there]
-    return DueTimes(opens, closes, np.ones(len(plan), np.bool_))
+    return due_by_years(plan, _by_list)
 
 
 def is_exact(site: Site) -> bool:
@@ -55,3 +46,12 @@ def read_in_use(content: bytes, site: Site) -> InUseFile:
     from daylatch.door.works.in_use_list import read_list  # noqa: PLC0415
 
     return read_list(content, site)
+
+
+def _by_list(year: Plan) -> tuple[Times, Times]:
+    """Return when a year's list opens and closes the door."""
+    if not year.is_open.any():
+        return year.open_utc, year.close_utc  # it is off all year
+    timer = year.site.settings.timer or Timer.model_construct()
+    moved = dict(zip(_NAMES, make_timer_list(year, timer).moved_utc, strict=True))
+    return moved["open"], moved["close"]
