@@ -209,8 +209,8 @@ def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
         (["--year", "1800"], 4, "plans can be made from 1902-01-01"),
         (["elsewhere.toml"], 3, "cannot be read (no such file or directory)"),
         (["-o", "."], 6, "is a folder"),
-        (["-o", "site.toml"], 6, "is the site file itself"),
-        (["-o", "site.toml", "--force"], 6, "is the site file itself"),
+        (["--to", "text", "-o", "site.toml"], 6, "is the site file itself"),
+        (["--to", "csv", "-o", "site.toml", "--force"], 6, "is the site file itself"),
         (["--from", "9999-12-31"], 4, "plans can be made from"),
         (["--until", "2020-01-01"], 2, "lies before today"),
         (["-o", "no/such/folder.txt"], 6, "cannot be written"),
@@ -566,20 +566,40 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("command", "file", "forms"),
+    ("command", "file", "words"),
     [
-        ("fit", "x.csv", "text, json"),
-        ("nights", "x.ICS", "text, csv, json"),
-        ("simulate", "x.json", "text, csv"),
+        (
+            "fit",
+            "x.csv",
+            "fit writes .txt or .json; .csv files come from the commands plan, settings",
+        ),
+        ("nights", "x.ICS", "nights writes .txt, .csv or .json; .ics files come from"),
+        ("plan", "x.pdf", ".ics or .json; .pdf files come from the commands card or draw"),
+        (
+            "plan",
+            "x.html",
+            "; .html files come from the commands settings, settings --lamp, card or",
+        ),
+        ("plan", "x.xlsx", ".json (a table may have any ending: add --to table)"),
+        ("plan", "x.docx", "plan writes .txt, .csv, .ics or .json"),
+        ("plan", "x.md", "plan writes .txt, .csv, .ics or .json"),
+        ("settings", "t.pdf", "settings writes .txt, .csv, .ics, .html or .json; .pdf files come"),
     ],
 )
-def test_an_ending_of_the_plans_forms_means_that_form_everywhere(
-    daylatch, alder_row, command, file, forms
-):
+def test_an_ending_that_no_form_has_is_refused(daylatch, alder_row, command, file, words):
     ran = daylatch(command, "--year", "2027", "-o", file)
-    name = file.rpartition(".")[2].lower()
-    assert (ran.status, ran.err) == (2, f'daylatch: --to is "{name}": write one of {forms}\n')
+    assert ran.status == 2
+    assert ran.err.startswith(f"daylatch: {file}: the end of the name says what is written: ")
+    assert words in ran.err
     assert not (alder_row.parent / file).exists()
+
+
+def test_a_form_that_is_named_may_have_any_ending(daylatch, alder_row):
+    days = ("--from", "2027-06-10", "--until", "2027-06-10")
+    assert daylatch("plan", *days, "--to", "csv", "-o", "x.data").status == 0
+    assert daylatch("plan", *days, "-o", "x").status == 0
+    assert (alder_row.parent / "x.data").read_bytes().startswith(b"date,")
+    assert (alder_row.parent / "x").read_text().startswith("daylatch")
 
 
 def test_what_carries_no_stamp_asks_for_none(daylatch, alder_row, monkeypatch):
