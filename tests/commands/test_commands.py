@@ -471,20 +471,30 @@ def test_a_message_that_cannot_be_said_leaves_the_status_alone(alder_row, tmp_pa
             assert (done.returncode, done.stdout) == (status, "")
 
 
-def test_a_program_without_streams_does_its_work(alder_row, tmp_path):
+def test_a_program_without_streams_does_its_work_but_for_a_result_that_nobody_gets(
+    alder_row, tmp_path
+):
     for arguments, status in (
         ("today --at 2027-06-21T12:00Z --is open", 0),
         ("today --at 2027-06-21T12:00Z --is shut", 1),
         ("plan --year 2027 -o plan.txt", 0),
-        ("check", 0),
-        ("--version", 0),
-        ("new other.toml --name x --latitude 52 --longitude 5", 0),
+        ("plan --year 2027", 6),
+        ("check", 6),
+        ("--version", 6),
     ):
         command = f"{sys.executable} -m daylatch {arguments} <&- >&- 2>&-"
         done = subprocess.run(["bash", "-c", command], cwd=tmp_path, check=False)
         assert done.returncode == status, arguments
     assert (tmp_path / "plan.txt").exists()
-    assert (tmp_path / "other.toml").exists()
+
+
+def test_a_closed_standard_output_is_said(alder_row, tmp_path):
+    command = f"{sys.executable} -m daylatch plan --year 2027 >&-"
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 6
+    assert done.stderr == ("daylatch: the output cannot be written: standard output is closed\n")
 
 
 @pytest.mark.parametrize("at", ["0001-01-01T00:00Z", "9999-12-31T23:59Z", "1850-01-01T00:00Z"])
@@ -592,6 +602,45 @@ def test_an_ending_that_no_form_has_is_refused(daylatch, alder_row, command, fil
     assert ran.err.startswith(f"daylatch: {file}: the end of the name says what is written: ")
     assert words in ran.err
     assert not (alder_row.parent / file).exists()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["plan", "--year", "RED"],
+        ["plan", "--from", "RED"],
+        ["plan", "-o", "RED/x.txt"],
+        ["plan", "-o", "x.RED"],
+        ["plan", "--to", "RED"],
+        ["plan", "RED.toml"],
+        ["plan", "--to", "table", "--within", "RED"],
+        ["plan", "RED"],
+        ["plan", "--REDoption"],
+        ["RED"],
+        ["today", "--at", "RED"],
+        ["today", "--is", "RED"],
+        ["explain", "RED"],
+        ["settings", "--on", "RED"],
+        ["settings", "--tolerance", "RED"],
+        ["card", "--month", "RED", "-o", "card.pdf"],
+        ["compare", "--with", "name=RED"],
+        ["compare", "--with", "REDname"],
+        ["compare", "--with", "close.offset_min=35#\u202e", "--from", "2027-01-01"],
+        ["draw", "RED", "-o", "x.svg"],
+        ["new", "x.toml", "--name", "RED", "--city", "Oslo"],
+        ["new", "x.toml", "--name", "x", "--city", "RED"],
+        ["new", "x.toml", "--name", "x", "--latitude", "RED", "--longitude", "1"],
+        ["new", "x.toml", "--name", "x", "--latitude", "1", "--longitude", "1", "--zone", "RED"],
+    ],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("red", ["\x1b[31mred", "a\nb", "\x9b31m", "a\rb", "\u202ered"])
+def test_what_was_typed_never_reaches_a_terminal_raw(daylatch, alder_row, arguments, red):
+    ran = daylatch(*(argument.replace("RED", red) for argument in arguments))
+    shown = ran.out + ran.err
+    assert shown.replace("\n", "").isprintable()
+    # One message is one line, whatever stands in a value.
+    assert "\nb" not in shown
 
 
 def test_a_form_that_is_named_may_have_any_ending(daylatch, alder_row):
