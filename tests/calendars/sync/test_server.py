@@ -73,7 +73,7 @@ def _alone(monkeypatch):
     keyring.set_keyring(NoKeyring())
     for name in (USER_NAME, PASSWORD_NAME, URL_NAME):
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr("daylatch.commands.people.sync.now_utc", lambda: NOW)
+    monkeypatch.setattr("daylatch.commands.now.now_utc", lambda: NOW)
     yield
     keyring.set_keyring(before)
 
@@ -189,7 +189,7 @@ def test_a_calendar_of_steps_gains_no_entry_from_one_day_to_the_next(
     assert daylatch("sync").status == 0
     before = server.texts(hens)
     tomorrow = NOW + np.timedelta64(1, "D")
-    monkeypatch.setattr("daylatch.commands.people.sync.now_utc", lambda: tomorrow)
+    monkeypatch.setattr("daylatch.commands.now.now_utc", lambda: tomorrow)
     ran = daylatch("sync")
     assert counted(ran) == (0, 0, 0, len(before), 0)
     assert server.texts(hens) == before

@@ -9,7 +9,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
+from daylatch.commands.now import date_now, stamp_utc, warn, warn_about
 from daylatch.console import printable
 from daylatch.errors import (
     CalendarServerError,
@@ -116,7 +116,7 @@ def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
     from daylatch.calendars.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
     from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
 
-    today = date_at(site, now_utc())
+    today = date_now(site)
     try:
         first = today - dt.timedelta(days=settings.days_behind)
         last = today + dt.timedelta(days=settings.days_ahead)
