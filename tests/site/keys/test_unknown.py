@@ -35,6 +35,7 @@ HOUSE = list(House.model_fields)
         ("roost_metres", "; did you mean roost_m?"),
         ("flor_ft2", "; did you mean floor_ft2?"),
         ("floor_sq_ft", "; did you mean floor_ft2?"),
+        ("litered_share", "; did you mean littered_share?"),
         # No unit at all.
         ("roost", "; did you mean roost_m (in metres)?"),
         (
