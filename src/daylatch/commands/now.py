@@ -11,7 +11,7 @@ import numpy as np
 from daylatch.clock import get_zone, zone_rules_date, zone_rules_version
 from daylatch.commands.instants import FIRST_YEAR, LAST_YEAR
 from daylatch.console import say
-from daylatch.errors import PlanError, UsageError
+from daylatch.errors import PlanError, Problem, UsageError
 
 if TYPE_CHECKING:
     from daylatch.site.tables import Site
@@ -101,3 +101,16 @@ def warn_about(site: Site) -> None:
             "over twelve months old: update the package pytz, or a clock change decreed since "
             "then will be missed"
         )
+
+
+def warn_about_sizes(site: Site) -> None:
+    """Print which sizes of a site's house are likely in another unit, where its file has them."""
+    # For two commands only.
+    from daylatch.site.messages import key_name  # noqa: PLC0415
+    from daylatch.site.reading import line_of_key  # noqa: PLC0415
+    from daylatch.site.told.sizes import doubtful_sizes  # noqa: PLC0415
+
+    for doubt in doubtful_sizes(site.settings):
+        line = line_of_key(site, doubt.path)
+        problem = Problem(key_name(doubt.path), doubt.found, doubt.words, line)
+        warn(problem.sentence(site.file_name))
