@@ -278,8 +278,8 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
         (
             '[norms]\nroost = "roost-18-cm"\nawake_h = 3',
             "Norms",
-            "Length of roost for each bird: roost-18-cm, 18 cm (7.09 in); retired: lapsed in the EU; "
-            "more than 3 h of light behind a shut door is awake inside",
+            "Length of roost for each bird: roost-18-cm, 18 cm (7.09 in); retired: lapsed in the "
+            "EU; more than 3 h of light behind a shut door is awake inside",
         ),
         (
             '[timer]\nchanges = 12\ntogether = false\non = ["saturday", "sunday"]\n'
