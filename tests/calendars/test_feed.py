@@ -317,8 +317,9 @@ class TestFolder:
         assert "pip install 'daylatch[pictures]'" in ran.err
         assert self.names(home) == ["site.toml"]
 
-    def test_two_files_with_one_id_are_refused(self, daylatch, home):
-        (home / "copy.toml").write_text((home / "site.toml").read_text())
+    def test_two_houses_with_one_id_are_refused(self, daylatch, home):
+        text = (home / "site.toml").read_text()
+        (home / "copy.toml").write_text(text.replace("name = ", 'name = "Other house" # '))
         ran = daylatch("feed", "-o", "public")
         assert ran.status == 3
         assert "the same id stands in" in ran.err

@@ -18,7 +18,7 @@ COMMANDS = get_command(app).commands
 TAKE_A_SITE = [
     name
     for name, command in COMMANDS.items()
-    if any("SITE" in (parameter.metavar or "") for parameter in command.params)
+    if any("SITE" in (one.metavar or "") and one.name != "like" for one in command.params)
 ]
 
 
@@ -112,6 +112,10 @@ def test_letters_of_all_languages_need_no_quotes(offered, folder):
 @pytest.mark.parametrize("command", TAKE_A_SITE)
 def test_every_command_that_takes_a_site_file_offers_them(offered, command):
     assert offered(command, "su") == ["summer.toml"]
+
+
+def test_a_file_to_copy_is_offered(offered):
+    assert offered("new", "--like", "su") == ["summer.toml"]
 
 
 def test_all_commands_but_two_take_a_site_file():

@@ -329,12 +329,26 @@ def test_no_command_shows_the_help(daylatch):
     assert ran.err.startswith("Usage: daylatch [OPTIONS] COMMAND")
 
 
-def test_two_files_with_one_id_are_refused_where_houses_could_be_mixed(daylatch, alder_row):
+def test_two_houses_with_one_id_are_refused_where_they_could_be_mixed(daylatch, alder_row):
     Path("second.toml").write_text(alder_row.read_text().replace("Alder Row", "Elder Row"))
-    for arguments in (["check"], ["plan", "--year", "2027", "--to", "ics"]):
+    days = ("--from", "2027-01-01", "--until", "2027-01-03")
+    for arguments in (["plan", *days, "--to", "ics"], ["feed", *days, "-o", "public"]):
         ran = daylatch(*arguments)
-        assert ran.status == 3
-        assert "the same id stands in second.toml, and" in ran.err
+        assert (ran.status, ran.out) == (3, "")
+        assert "the same id stands in second.toml under another name or place" in ran.err
+    for arguments in (["check"], ["plan", *days]):
+        assert daylatch(*arguments).status == 0
+    assert "warning: site.toml, line 8: id = " in daylatch("check").err
+
+
+def test_a_copy_to_try_something_leaves_the_original_free(daylatch, alder_row):
+    Path("try.toml").write_text(alder_row.read_text().replace("offset_min = 15", "offset_min = 20"))
+    days = ("--from", "2027-01-01", "--until", "2027-01-03")
+    for arguments in (["check"], ["plan", *days, "-o", "x.ics"], ["feed", *days, "-o", "public"]):
+        ran = daylatch(*arguments)
+        assert ran.status == 0
+        assert "the same id stands in try.toml, of the same house" in ran.err
+    assert "the same id" not in daylatch("plan", *days).err
 
 
 def test_old_zone_rules_are_warned_about(daylatch, alder_row, monkeypatch):

@@ -19,10 +19,11 @@ import pytest
 from daylatch.errors import OutputError, SiteError
 from daylatch.files.parts import clear_left_overs
 from daylatch.files.put import put, read_own
-from daylatch.site.identity import refuse_same_id, same_id_beside
+from daylatch.site.identity import Twins, refuse_other_house, twins_of
 from daylatch.site.reading import LARGEST_BYTES, load_site
 
 OLD, NEW = b"old content", b"new content"
+NONE = Twins([], [])
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 
 
@@ -230,17 +231,19 @@ def test_another_file_with_the_same_id_is_found(tmp_path):
     path = tmp_path / "a.toml"
     path.write_text(text(ID))
     (tmp_path / "b.toml").write_text(text(ID.upper()))
-    (tmp_path / "c.toml").write_text(text(ID.replace("-", "")))
+    (tmp_path / "c.toml").write_text(text(ID.replace("-", "")).replace("House", "Other house"))
     (tmp_path / "d.toml").write_text(text(ID[:-1] + "2"))
     (tmp_path / "e.txt").write_text(text(ID))
     site = load_site(path)
-    assert same_id_beside(site, path) == [tmp_path / "b.toml", tmp_path / "c.toml"]
+    (tmp_path / "moved.toml").write_text(text(ID).replace("52.09", "52.19"))
+    twins = twins_of(site, path)
+    assert twins == ([tmp_path / "b.toml"], [tmp_path / "c.toml", tmp_path / "moved.toml"])
     with pytest.raises(SiteError) as caught:
-        refuse_same_id(site, path)
+        refuse_other_house(site, twins)
     assert str(caught.value) == (
-        f'{path}: id = "{ID}": the same id stands in {tmp_path / "b.toml"}, '
-        f"{tmp_path / 'c.toml'}, and calendars could not tell the houses apart: give each its own, "
-        "as a file that `daylatch new` writes has it"
+        f'{path}, line 1: id = "{ID}": the same id stands in c.toml, moved.toml under another name '
+        "or place, and calendars could not tell the houses apart: `daylatch new --like FILE -o "
+        "COPY` gives a copy with an id of its own"
     )
 
 
@@ -250,8 +253,8 @@ def test_the_same_file_by_another_name_is_no_other_house(tmp_path):
     (tmp_path / "link.toml").symlink_to(path)
     os.link(path, tmp_path / "hard.toml")
     site = load_site(path)
-    assert same_id_beside(site, path) == []
-    refuse_same_id(site, path)
+    assert twins_of(site, path) == NONE
+    refuse_other_house(site, NONE)
 
 
 def test_files_that_are_no_site_files_do_no_harm(tmp_path):
@@ -265,14 +268,14 @@ def test_files_that_are_no_site_files_do_no_harm(tmp_path):
     (tmp_path / "g.toml").symlink_to(tmp_path / "nowhere")
     (tmp_path / "h.toml").write_text("x = " + "[" * 20_000)
     (tmp_path / "i.toml").write_text(f'id = "{ID}"\n' + "# \n" * LARGEST_BYTES)
-    assert same_id_beside(load_site(path), path) == []
+    assert twins_of(load_site(path), path) == NONE
 
 
 def test_a_pipe_among_the_files_is_not_waited_for(tmp_path):
     path = tmp_path / "a.toml"
     path.write_text(text(ID))
     os.mkfifo(tmp_path / "b.toml")
-    assert same_id_beside(load_site(path), path) == []
+    assert twins_of(load_site(path), path) == NONE
 
 
 # --- What a killed run leaves ------------------------------------------------------------------

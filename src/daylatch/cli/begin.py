@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from daylatch.cli.completion import site_files
 from daylatch.cli.options import SiteArgument
 from daylatch.commands import DEFAULT_SITE
 
@@ -13,7 +14,24 @@ section = typer.Typer()
 
 @section.command()
 def new(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The site file to write.")],
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="FILE", help="The site file to write.", show_default=False),
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="The same, named as an option."),
+    ] = None,
+    like: Annotated[
+        Path | None,
+        typer.Option(
+            "--like",
+            metavar="SITE",
+            autocompletion=site_files,
+            help="A site file to copy, comments and all; the copy gets an id of its own. Only "
+            "--name can be given with it.",
+        ),
+    ] = None,
     name: Annotated[
         str | None, typer.Option(metavar="NAME", help="What you call the house.")
     ] = None,
@@ -58,7 +76,7 @@ def new(
     from daylatch.commands.begin import new as command  # noqa: PLC0415
 
     command.run(
-        file,
+        [path for path in (file, output) if path is not None],
         command.Answers(
             name=name,
             latitude=latitude,
@@ -68,6 +86,7 @@ def new(
             fallback_open=fallback_open,
             fallback_close=fallback_close,
         ),
+        like=like,
         everything=all_,
         force=force,
     )

@@ -68,9 +68,9 @@ def hand_over(
         If the result cannot be made, or the file must not or cannot be written.
     """
     if form.is_calendar:
-        from daylatch.site.identity import refuse_same_id  # noqa: PLC0415 - for calendars only
+        from daylatch.commands.identity import refuse_to_mix  # noqa: PLC0415 - for calendars only
 
-        refuse_same_id(site, asked.path)
+        refuse_to_mix(site, asked.path)
     if form.needs_pictures:
         from daylatch.commands.extras import require_pictures  # noqa: PLC0415 - for pages only
 

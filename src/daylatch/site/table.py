@@ -69,6 +69,20 @@ def check_text(text: str, *, lines: bool = False) -> str:
     return text
 
 
+def check_name(text: str) -> str:
+    """Return what a house is called, if it can be.
+
+    Raises
+    ------
+    ValueError
+        Saying what would be right.
+    """
+    check_text(text)
+    if not 1 <= len(text) <= TEXT_LIMITS["name"]:
+        raise ValueError(f"write 1 to {TEXT_LIMITS['name']} characters")
+    return text
+
+
 def _line(text: Any) -> Any:
     return check_text(text) if isinstance(text, str) else text
 

@@ -292,8 +292,11 @@ def test_the_same_id_under_another_site_is_refused_unless_renamed(server, hens, 
     assert counted(daylatch("sync")) == (0, 0, 0, ALL, 0)
 
 
-def test_two_files_with_one_id_in_a_folder_are_refused(server, hens, daylatch):
-    write_site("https://x.example/", path="copy.toml")
+def test_two_houses_with_one_id_in_a_folder_are_refused(server, hens, daylatch):
+    path = Path("copy.toml")
+    write_site("https://x.example/", path=path)
+    assert daylatch("sync").status == 0
+    path.write_text(path.read_text().replace("name = ", 'name = "Other house" # '))
     ran = daylatch("sync")
     assert (ran.status, ran.out) == (3, "")
     assert "copy.toml" in ran.err

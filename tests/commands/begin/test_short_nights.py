@@ -52,7 +52,7 @@ def new_file(latitude, longitude, zone, today, everything=False):
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "site.toml"
         with patch.object(command, "now_utc", lambda: np.datetime64(f"{today}T12:00:00", "s")):
-            command.run(file, answers, everything=everything, force=False)
+            command.run([file], answers, like=None, everything=everything, force=False)
         return load_site(file)
 
 

@@ -28,11 +28,11 @@ from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from daylatch.site.starter.text import Start, starter_text
-from daylatch.site.table import TEXT_LIMITS, check_text
+from daylatch.site.table import check_name
 from daylatch.wording import days_text, duration_text, place_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from daylatch.arrays import Times
@@ -63,14 +63,48 @@ class _FoundPlace:
     zone: str
 
 
-def run(file: Path, wishes: Answers, *, everything: bool, force: bool) -> None:
-    """Write a site file, asking in a terminal for what was not given.
+def run(
+    named: Sequence[Path], wishes: Answers, *, like: Path | None, everything: bool, force: bool
+) -> None:
+    """Write a site file.
 
-    With ``everything`` it shows every table and key there is.
+    Parameters
+    ----------
+    named
+        The file to write; it can be named in two ways.
+    wishes
+        What the file is to say.
+    like
+        A site file to copy.
+    everything
+        Whether it shows every table and key there is.
+    force
+        Whether a file that is there may be lost.
     """
+    if len(named) != 1:
+        raise UsageError("name the file to write, once: daylatch new site.toml")
+    (file,) = named
+    if like is None:
+        _refuse_existing(file, force=force)
+        _write(file, wishes, everything=everything)
+        return
+    given = [key for key, value in vars(wishes).items() if value is not None and key != "name"]
+    if given or everything:
+        option = "--all" if everything else f"--{given[0].replace('_', '-')}"
+        raise UsageError(
+            f"{option} does not go with --like, which takes all but --name from the other file: "
+            "leave it out, and change the copy afterwards"
+        )
     _refuse_existing(file, force=force)
+    from daylatch.commands.begin.like import write_like  # noqa: PLC0415
+
+    write_like(file, like, wishes.name)
+
+
+def _write(file: Path, wishes: Answers, *, everything: bool) -> None:
+    """Write a site file, asking in a terminal for what was not given."""
     asks = sys.stdin.isatty()
-    name = _answer(wishes.name, "--name", "What do you call the house?", asks=asks, read=_name)
+    name = _answer(wishes.name, "--name", "What do you call the house?", asks=asks, read=check_name)
     place = _place(wishes, asks=asks)
     today = get_zone(place.zone).date_at(now_utc())
     start = Start(
@@ -196,13 +230,6 @@ def _answer(
             if given is not None:
                 raise UsageError(f'{option} is "{given}": {error}') from None
             say(f"  {error}")
-
-
-def _name(text: str) -> str:
-    check_text(text)
-    if not 1 <= len(text) <= TEXT_LIMITS["name"]:
-        raise ValueError(f"write 1 to {TEXT_LIMITS['name']} characters")
-    return text
 
 
 def _degrees(limit: int) -> Callable[[str], float]:

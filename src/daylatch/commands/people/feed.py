@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from daylatch.commands.calendars import warn_about_calendar
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import require_pictures
+from daylatch.commands.identity import refuse_to_mix
 from daylatch.commands.now import date_now, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
-from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
     warn_about(site)
     today = partial(date_now, site)
     first, last = wanted.dates(today) if any(wanted) else months_around(today())
-    refuse_same_id(site, path)
+    refuse_to_mix(site, path)
     require_pictures()
     from daylatch.calendars import feed as feed_calendar  # noqa: PLC0415
     from daylatch.paper.pages import feed_html  # noqa: PLC0415 - an extra

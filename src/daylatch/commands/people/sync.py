@@ -10,6 +10,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
+from daylatch.commands.identity import refuse_to_mix
 from daylatch.commands.now import date_now, stamp_utc, warn, warn_about
 from daylatch.console import printable
 from daylatch.errors import (
@@ -21,7 +22,6 @@ from daylatch.errors import (
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.site.choices.calendar_styles import STYLES
-from daylatch.site.identity import refuse_same_id
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync
 from daylatch.site.web_address import check_address, is_safe, origin_of
@@ -69,7 +69,7 @@ def run(path: Path, wishes: SyncWishes) -> bool:
     """Bring a calendar up to date; return whether nothing in it was left against the plan."""
     site = load_site(path)
     warn_about(site)
-    refuse_same_id(site, path)
+    refuse_to_mix(site, path)
     settings = site.settings.sync or Sync.model_construct()
     url = _address(settings, wishes)
     require_sync()
