@@ -137,7 +137,7 @@ def test_a_zone_left_out_is_found_from_the_coordinates():
 def test_a_city_brings_coordinates_and_zone():
     site = read_site(TOP + '[place]\ncity = "Tampere"\n', "site.toml")
     assert (site.zone, site.zone_source) == ("Europe/Helsinki", ZoneSource.CITY)
-    assert site.place_name == "Tampere, 06, FI"
+    assert site.place_name == "Tampere, Finland"
     assert site.latitude_deg == pytest.approx(61.5, abs=0.01)
 
 
@@ -149,11 +149,11 @@ def test_a_zone_that_is_given_stands_before_the_citys():
 def test_a_city_that_is_none_or_several_is_a_problem():
     assert problem(TOP + '[place]\ncity = "Nowhereville"\n') == (
         'line 4: place.city = "Nowhereville": no such city of 15,000 people or more in the list: '
-        "give latitude and longitude"
+        'write it like "Dunedin, New Zealand", or give latitude and longitude'
     )
     assert problem(TOP + '[place]\ncity = "Paris"\n') == (
-        'line 4: place.city = "Paris": could be Paris, 11, FR; Paris, TX, US: add the codes, or '
-        "give latitude and longitude"
+        'line 4: place.city = "Paris": could be Paris, France; Paris, Texas, United States: '
+        "write it as here, or give latitude and longitude"
     )
 
 

@@ -43,9 +43,7 @@ def new(
     ] = None,
     city: Annotated[
         str | None,
-        typer.Option(
-            metavar="CITY", help='Instead of coordinates: "Name" or "Name, country code".'
-        ),
+        typer.Option(metavar="CITY", help='Instead of coordinates: "Name" or "Name, country".'),
     ] = None,
     zone: Annotated[
         str | None, typer.Option(metavar="ZONE", help="Such as Europe/Oslo; found if left out.")

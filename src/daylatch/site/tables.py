@@ -81,7 +81,7 @@ class Place(Table):
         None, description="Degrees east of Greenwich (west is negative)."
     )
     city: Annotated[str, Field(min_length=1, max_length=100), ONE_LINE] | None = Field(
-        None, description='Instead of coordinates: "Name" or "Name, country code".'
+        None, description='Instead of coordinates: "Name" or "Name, country".'
     )
     zone: Annotated[str, Field(min_length=1, max_length=64), ONE_LINE] | None = Field(
         None, description="IANA time zone; found from the coordinates if left out."

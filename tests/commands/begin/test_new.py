@@ -54,10 +54,10 @@ def test_a_file_from_options(daylatch, tmp_path):
 def test_a_file_from_a_city(daylatch, tmp_path):
     ran = daylatch("new", "house.toml", *NAMED, "--city", "Utrecht, NL")
     assert ran.status == 0
-    assert "Utrecht, 09, NL (52.0908 N 5.1222 E), Europe/Amsterdam" in ran.out
+    assert "Utrecht, The Netherlands (52.0908 N 5.1222 E), Europe/Amsterdam" in ran.out
     text = (tmp_path / "house.toml").read_text()
     assert "latitude = 52.09083 " in text
-    assert "Utrecht, 09, NL (GeoNames)" in text
+    assert "Utrecht, The Netherlands (GeoNames)" in text
 
 
 def test_a_zone_that_is_given_is_taken(daylatch, tmp_path):
@@ -206,8 +206,8 @@ def test_days_that_stay_dark_are_noted(daylatch, tmp_path):
         ],
         (
             [*NAMED, "--city", "Nowhereville"],
-            '--city is "Nowhereville": no such city of 15,000 people or more in the list: give '
-            "latitude and longitude",
+            '--city is "Nowhereville": no such city of 15,000 people or more in the list: write '
+            'it like "Dunedin, New Zealand", or give latitude and longitude',
         ),
         (
             [*NAMED, *UTRECHT, "--zone", "europe/amsterdam"],

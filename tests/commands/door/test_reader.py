@@ -82,7 +82,7 @@ def test_a_door_with_troubles_says_when_it_was_wrong(daylatch, alder_row):
     ran = daylatch(*YEAR, *troubles)
     assert ran.status == 0
     text = " ".join(ran.out.split())
-    assert "50 ppm slow, set right at the begin, set +30 min wrong at 2027-03-22 12:00" in text
+    assert "50 ppm slow, right at the start, set +30 min wrong at 2027-03-22 12:00" in text
     assert "not moved when the clock that it keeps changes" in text
     assert "The longest 10 of 34 (--to csv has them all)" in text
     rows = list(csv.DictReader(io.StringIO(daylatch(*YEAR, *troubles, "--to", "csv").out)))
@@ -118,13 +118,24 @@ def test_a_margin_in_the_table_takes_up_what_the_clock_is_wrong(daylatch, alder_
 
 
 @needs("gcc")
+def test_no_power_cut_is_told_where_there_was_none(daylatch, alder_row):
+    """A clock set two weeks back asks the table for dates before its first."""
+    words = " ".join(daylatch(*YEAR, "--set", "2027-03-22T12:00Z,-20000").out.split())
+    assert "left the door as it was for 14 days 11 h 00 min at times of which its table" in words
+    assert "power" not in words.partition("A schedule")[0]
+
+
+@needs("gcc")
 def test_a_power_cut(daylatch, alder_row):
     cut = ("--power-cut", "2027-03-22T12:00Z/2027-03-23T12:00Z")
     ran = daylatch(*YEAR, *cut)
     assert "no power" in ran.out
-    assert "did not know what to do for 24 h 00 min" in " ".join(ran.out.split())
+    assert "left the door as it was for 24 h 00 min without power." in " ".join(ran.out.split())
     lost = daylatch(*YEAR, *cut, "--loses-time")
     assert "not known" in lost.out
+    words = " ".join(lost.out.split())
+    assert "for 24 h 00 min without power and " in words
+    assert " with a clock that was not set again after a cut." in words
 
 
 @pytest.mark.parametrize(

@@ -356,7 +356,7 @@ def test_dates_and_temperatures_are_those_of_the_place():
 
 
 def test_a_city_is_named_and_its_name_can_stand_instead():
-    label = "Sydney, 02, AU"
+    label = "Sydney, Australia"
     text = text_of("all", "Sydney", city=label)
     assert f"# of {label} (GeoNames)." in text
     assert f'# city = "{label}"' in text

@@ -378,5 +378,5 @@ def test_a_citys_name_and_how_the_zone_was_found_are_told():
         "site.toml",
     )
     lines = dict(told(site))
-    assert re.match(r"Utrecht, 09, NL \(52\.09", lines["Place"])
+    assert re.match(r"Utrecht, The Netherlands \(52\.09", lines["Place"])
     assert lines["Zone"].startswith("Europe/Amsterdam (the city's)")

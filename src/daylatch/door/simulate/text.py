@@ -10,7 +10,7 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.wording import duration_text, wrapped
+from daylatch.wording import duration_text, listed, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,13 +43,9 @@ def _lines(found: Simulation) -> Iterator[str]:
         yield from _totals(found)
         yield ""
         yield from _longest(found, differences)
-    held = int(np.count_nonzero(~found.knows))
-    if held:
+    if not found.knows.all():
         yield ""
-        yield (
-            f"The controller had no power or did not know what to do for {duration_text(held)}, "
-            "and left the door as it was."
-        )
+        yield from _left_alone(found)
     yield ""
     yield CAUTION
 
@@ -61,7 +57,7 @@ def _troubles(found: Simulation) -> Iterator[str]:
         yield f"{abs(troubles.drift_ppm):g} ppm {side}"
     else:
         yield "no drift"
-    yield "set right at the begin"
+    yield "right at the start"
     for setting in troubles.settings:
         when = found.plan.site.face.instant(found.plan.zone, setting.instant_utc)
         how = f"{setting.wrong_min:+d} min wrong" if setting.wrong_min else "right"
@@ -70,6 +66,22 @@ def _troubles(found: Simulation) -> Iterator[str]:
         yield "not moved when the clock that it keeps changes"
     if troubles.loses_time:
         yield "stopped by a cut of power until it is set"
+
+
+def _left_alone(found: Simulation) -> Iterator[str]:
+    """Yield for how long the door was left as it was, and why."""
+    held = ~found.knows
+    causes = {
+        "without power": ~found.has_power,
+        "with a clock that was not set again after a cut": found.has_power & ~found.has_time,
+        "at times of which its table says nothing": held & found.has_power & found.has_time,
+    }
+    words = [
+        f"{duration_text(int(np.count_nonzero(minutes)))} {cause}"
+        for cause, minutes in causes.items()
+        if minutes.any()
+    ]
+    yield f"The controller left the door as it was for {listed(words)}."
 
 
 def _totals(found: Simulation) -> Iterator[str]:
