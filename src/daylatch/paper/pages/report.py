@@ -251,7 +251,7 @@ def _times(due: Due) -> PageTable:
 def _months(summary: NightsSummary) -> PageTable:
     columns = [Column("Month"), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
     rows = []
-    for month in summary.months:
+    for month, total in zip(summary.months, summary.month_totals, strict=True):
         lengths = (month.shortest, month.median, month.longest)
         rows.append(
             (
@@ -259,8 +259,8 @@ def _months(summary: NightsSummary) -> PageTable:
                 str(month.lock_ins),
                 *("none" if length is None else hours_text(length) for length in lengths),
                 str(month.long),
-                hours_text(month.shut),
-                hours_text(month.waking),
+                hours_text(total.shut),
+                hours_text(total.waking),
                 str(month.shut_days),
             )
         )
