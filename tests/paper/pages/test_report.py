@@ -238,6 +238,29 @@ def test_it_holds_the_lists_of_the_door_s_and_the_lamp_s_timer(pages):
     assert "Setting the" not in " ".join(read(pages["alder-row"]).text)
 
 
+def test_a_list_in_use_is_not_told_against(daylatch, tmp_path):
+    site = (ROOT / "schedules/lagoon-hut.toml").read_text()
+    (tmp_path / "site.toml").write_text(site)
+    assert daylatch("settings", "--year", "2027", "-o", "list.json").status == 0
+    used = site.replace('works = "timer"', 'works = "timer"\nin_use = "list.json"')
+    (tmp_path / "site.toml").write_text(used)
+    assert daylatch("report", "--year", "2027", "-o", "r.html").status == 0
+    text = " ".join(read(tmp_path / "r.html").text)
+    assert "Setting the timer" not in text
+    assert "opens as planned" in text
+
+
+def test_a_lamp_s_list_that_cannot_be_is_left_out_with_a_warning(daylatch, alder_row):
+    lamp = '[laying]\nlamp = "morning"\n[laying.timer]\nclock_margin_min = 60\n'
+    text = re.sub(r"\[flock\].*", lamp, alder_row.read_text(), flags=re.S)
+    alder_row.write_text(text)
+    assert daylatch("settings", "--lamp", "--year", "2027").status == 4
+    ran = daylatch("report", "--year", "2027", "-o", "r.html")
+    assert ran.status == 0
+    assert "warning: the list of the lamp's timer is left out: " in ran.err
+    assert "Setting the lamp" not in " ".join(read(alder_row.with_name("r.html")).text)
+
+
 def printed(path, name: str, *, lamp: bool) -> str:
     from daylatch.__main__ import run  # noqa: PLC0415
 

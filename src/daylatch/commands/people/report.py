@@ -10,9 +10,10 @@ from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.dates import refuse_undrawable
-from daylatch.commands.now import marked_date_at
+from daylatch.commands.now import marked_date_at, warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.works.years import whole_years
+from daylatch.errors import PlanError
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
@@ -51,8 +52,8 @@ def run(asked: Asked) -> None:
 
 
 def _door_timer(plan: Plan) -> TimerList | None:
-    """Return the list of the door's timer, if one works it."""
-    if plan.site.works != "timer":
+    """Return the list of the door's timer, if one works it and no other list is in use."""
+    if plan.site.works != "timer" or plan.site.settings.door.in_use is not None:
         return None
     from daylatch.door.timer.list_of_years import list_of_years  # noqa: PLC0415 - for timers only
     from daylatch.site.timer import Timer  # noqa: PLC0415
@@ -74,4 +75,7 @@ def _lamp_timer(plan: Plan) -> LampList | None:
     try:
         return make_lamp_list(plan, laying.timer)
     except NoBurnError:
+        return None
+    except PlanError as error:
+        warn(f"the list of the lamp's timer is left out: {error}")
         return None

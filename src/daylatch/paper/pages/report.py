@@ -221,7 +221,7 @@ def _chart(picture: Picture, caption: str) -> Chart:
 
 
 def _months(summary: NightsSummary) -> PageTable:
-    columns = [Column("Month"), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
+    columns = [Column("Month", _DATE), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
     rows = []
     for month, total in zip(summary.months, summary.month_totals, strict=True):
         lengths = (month.shortest, month.median, month.longest)
