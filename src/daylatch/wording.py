@@ -125,6 +125,34 @@ def to_minutes(durations: Any) -> Any:
     return (durations + _HALF_MINUTE).astype("timedelta64[m]")
 
 
+def whole_parts(parts: Minutes, unit: np.timedelta64 = MINUTE, total: Any = None) -> Minutes:
+    """Return the parts of a total in whole units that add up to it, as it is shown beside them.
+
+    Parts rounded each by itself would not. All are rounded down; the units that are then missing go
+    to those with the largest remainders, so that none is off by a whole unit.
+
+    Parameters
+    ----------
+    parts
+        timedelta64, some negative perhaps.
+    unit
+        Of which whole ones are wanted.
+    total
+        What they add up to, in whole units and less than one from their sum; their sum, rounded, if
+        left out.
+
+    Returns
+    -------
+    timedelta64
+        Of the shape of the parts.
+    """
+    down = parts // unit
+    wanted = (2 * parts.sum() + unit) // (2 * unit) if total is None else total // unit
+    first = np.argsort(-(parts - down * unit), kind="stable")[: int(wanted - down.sum())]
+    down[first] += 1
+    return down * unit
+
+
 def hours_text(duration: np.timedelta64) -> str:
     """Return a duration as hours and minutes for a table, ``9:05``, rounded to the minute."""
     minutes = int(to_minutes(duration) // MINUTE)

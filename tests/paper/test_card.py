@@ -46,6 +46,7 @@ from sites import (
 MADE = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 MINUTE = np.timedelta64(1, "m")
 BODO = Spot(67.28, 14.4, "Europe/Oslo")
+REASONS = '[card]\nshow = ["reasons"]\n'
 SHUT = '[[span]]\nfrom = 2027-02-08\nuntil = 2027-02-21\nreason = "a storm"\nshut = true\n'
 YOUNG = (
     '[[span]]\nfrom = 2027-05-12\nuntil = 2027-05-20\nreason = "young birds"\nclose.offset_min=40\n'
@@ -71,7 +72,7 @@ def full_house():
         f'[[span]]\nfrom = 2027-08-10\nuntil = 2027-08-12\nreason = "{"Q" * 200}"\nshut = true\n'
     )
     text = '[close]\nfallback = "22:30"\nnot_after = "22:30"\n[door]\nclock = "utc"\n'
-    text += f'[card]\nby_hand = """{hand}"""\ncall = """{call}"""\n{spans}'
+    text += f'{REASONS}by_hand = """{hand}"""\ncall = """{call}"""\n{spans}'
     return site(BODO, '[open]\nfallback = "05:30"\n' + text, name="W" * 100)
 
 
@@ -79,8 +80,10 @@ def hostile_house():
     by_hand = f"{HOSTILE}\n{LETTERS}\n**end**"
     return read_site(
         f"id = '{ID}'\nname = '''{HOSTILE.replace('taken', 'x')[:99]}'''\n"
+        f"notes = '''{HOSTILE}\n**end**'''\n"
         "[place]\nlatitude = 52\nlongitude = 5\nzone = 'Europe/Amsterdam'\n"
-        f"[card]\nby_hand = '''{by_hand}'''\ncall = '''{HOSTILE}'''\n"
+        "[card]\nshow = ['reasons', 'place', 'notes']\n"
+        f"by_hand = '''{by_hand}'''\ncall = '''{HOSTILE}'''\n"
         "[[span]]\nfrom = 2027-03-01\nuntil = 2027-03-09\nshut = true\n"
         "reason = '<b>$r$</b> **x**'\n"
         "[[span]]\nfrom = 2027-04-01\nuntil = 2027-04-09\nreason = '<i>שלום</i>'\n"
@@ -156,7 +159,7 @@ def test_a_row_gives_the_latest_times_and_how_late_they_are():
 
 
 def test_days_shut_by_a_span_are_one_row_with_its_reason():
-    card = year_card(text=SHUT)
+    card = year_card(text=REASONS + SHUT)
     row = row_of(card, "2027-02-10")
     assert (row.first.isoformat(), row.last.isoformat()) == ("2027-02-08", "2027-02-21")
     assert row.times is None
@@ -169,7 +172,7 @@ def test_a_shut_span_in_the_middle_of_a_week_breaks_it():
 
 
 def test_rows_break_where_a_span_begins_and_ends_and_point_to_its_reason():
-    card = year_card(text=YOUNG)
+    card = year_card(text=REASONS + YOUNG)
     assert [label for label in labels(card) if label.endswith("May")][2:6] == [
         "10-11 May",
         "12-16 May",
@@ -227,7 +230,7 @@ def test_a_standard_clock_that_must_follow_its_zone_breaks_a_row_and_is_told():
 
 
 def test_a_month_has_a_row_a_day_with_marks():
-    settings_text = FALLBACKS + SHUT.replace("2027-02", "2027-03")
+    settings_text = FALLBACKS + REASONS + SHUT.replace("2027-02", "2027-03")
     card = make_card(exactly(plan(UTRECHT, "2027-03-01", "2027-03-31", settings_text)), RowsOf.DAYS)
     assert len(card.rows) == 31
     assert labels(card)[:2] == ["Mon 1", "Tue 2"]
@@ -250,6 +253,51 @@ def test_the_card_carries_cautions_clock_zone_rules_and_head_count():
     assert "closes once more" in card.head_count
     first = card.rows[0].times
     assert first.head_count.minutes_of_day == first.close.minutes_of_day + 20
+
+
+def test_it_shows_no_more_than_the_keeper_says():
+    def house(show):
+        text = f"[card]\nshow = {show}\n" + SHUT + YOUNG
+        return card_of(site(UTRECHT, text, head='notes = "the key is under the pot"'))
+
+    private = ("a storm", "young birds", "52.09 N", "the key is")
+
+    def seen(card):
+        said = " ".join(words_on(only_page(rendered(card))).split())
+        page = card_html.render(card, PAPERS["a4"]).decode()
+        found = [words in said for words in private]
+        assert found == [words in page for words in private]
+        return found
+
+    assert seen(house("[]")) == [False, False, False, False]
+    assert seen(house('["reasons"]')) == [True, True, False, False]
+    assert seen(house('["place"]')) == [False, False, True, False]
+    assert seen(house('["notes"]')) == [False, False, False, True]
+    hidden = house("[]")
+    assert row_of(hidden, "2027-02-10").shut == "shut all day"
+    assert ("a", "12\N{EN DASH}20 May: settings of their own") in hidden.marks
+    by_day = month_card(SHUT.replace("2027-02", "2027-05"))
+    assert ("a", "8\N{EN DASH}21 May: shut all day") in by_day.marks
+
+
+@pytest.mark.parametrize(
+    ("flock", "words"),
+    [
+        ("[flock]\nbirds = 12\n", "Count heads: 12 birds, 15 min after closing. Are all in?"),
+        ("[flock]\nbirds = 1\n", "Count heads: 1 bird, 15 min after closing. Are all in?"),
+        ('[flock]\nsize = "medium"\n', "Count heads 15 min after closing: are all birds in?"),
+        ("", "Count heads 15 min after closing: are all birds in?"),
+    ],
+)
+def test_it_says_how_many_birds_to_count(flock, words):
+    assert year_card(text=flock).head_count == words
+
+
+def test_a_month_without_an_open_day_says_how_many_too():
+    shut = SHUT.replace("02-08", "05-01").replace("02-21", "05-31")
+    assert month_card("[flock]\nbirds = 12\n" + shut).head_count == (
+        "Count heads at dusk: 12 birds."
+    )
 
 
 PLACES = [UTRECHT, LORD_HOWE, TAMPERE, BODO, LONGYEARBYEN, KIRITIMATI]
@@ -569,7 +617,7 @@ def test_keepers_text_is_text_in_the_browser(open_card):
     card = card_of(hostile_house())
     page = open_card(card)
     assert page.locator("h1").inner_text() == card.name
-    assert page.locator(".own").all_inner_texts() == [card.by_hand, card.call]
+    assert page.locator(".own").all_inner_texts() == [card.by_hand, card.call, card.notes]
     assert page.locator("script, .own *, i, td b").count() == 0
     assert page.title().startswith("<script>")
     assert "<b>$r$</b> **x**" in page.locator("td.shut").first.inner_text()

@@ -37,19 +37,24 @@ def nights(
             "else 14.",
         ),
     ] = None,
+    daily: Annotated[
+        bool,
+        typer.Option("--daily", help="List every night too; CSV and JSON always hold them."),
+    ] = False,
     to: Annotated[str | None, to_option("nights")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
     """Say how long the birds are shut in, and how long awake.
 
-    Night by night, from closing to the next opening.
+    What the nights from closing to the next opening come to, and their months; each with --daily.
     """
     from daylatch.commands.birds import nights as command  # noqa: PLC0415
 
     command.run(
         Asked(site, Range(year, first, last), to, output, force),
         longer_than_h=longer_than,
+        daily=daily,
     )
 
 

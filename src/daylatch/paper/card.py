@@ -148,7 +148,7 @@ class Card:
     rows_of : RowsOf
         What a row stands for.
     name, place, dates, clocks : str
-        Which house, where, when, and in which clock.
+        Which house, where (empty if that is not shown), when, and in which clock.
     how_to_read : str
         What a row's times mean.
     door_clock : str
@@ -157,8 +157,8 @@ class Card:
         In order of date.
     marks : tuple of (str, str)
         Changes of the wall clock, then dated spans: the mark, and what it means.
-    by_hand, call : str
-        In the keeper's own words; empty where there are none.
+    by_hand, call, notes : str
+        In the keeper's own words; empty where there are none, or none are shown.
     head_count, monthly_check, caution : str
         What the card reminds of.
     """
@@ -174,6 +174,7 @@ class Card:
     marks: tuple[tuple[str, str], ...]
     by_hand: str
     call: str
+    notes: str
     head_count: str
     monthly_check: str
     caution: str
@@ -181,7 +182,7 @@ class Card:
     @property
     def texts(self) -> Iterator[str]:
         """Every text that may hold a keeper's words."""
-        yield from (self.name, self.place, self.by_hand, self.call)
+        yield from (self.name, self.place, self.by_hand, self.call, self.notes)
         yield from (row.shut for row in self.rows)
         yield from (text for _, text in self.marks)
 
@@ -222,7 +223,7 @@ def make_card(
     return Card(
         rows_of=rows_of,
         name=plan.site.name,
-        place=describe_place(plan.site),
+        place=describe_place(plan.site) if "place" in words.show else "",
         dates=dates_covered(plan, rows_of),
         clocks=f"Times: {describe_clocks(plan)}. Zone rules {zone_rules_version()}.",
         how_to_read=" ".join(
@@ -242,10 +243,11 @@ def make_card(
             *_fallback_marks(plan),
             *_daylight_marks(due),
             *_unknown_marks(due),
-            *((letter, _describe_span(span, year)) for span, letter in letters),
+            *((letter, _describe_span(plan, span, year)) for span, letter in letters),
         ),
         by_hand=words.by_hand.strip(),
         call=words.call.strip(),
+        notes=plan.site.settings.head.notes.strip() if "notes" in words.show else "",
         head_count=remember_heads(due),
         monthly_check=monthly_check(plan),
         caution=f"{CAUTION} {NO_WEATHER}",
@@ -352,9 +354,15 @@ def _why_shut(due: Due, index: int, rows_of: RowsOf) -> str:
     if rule is not Rule.SHUT_SPAN:
         return f"{_SHUT}: {_WHY_SHUT[rule]}"
     spans = spans_on(plan.site.settings, plan.dates[index].item())
-    reasons = [span.reason for span in spans if span.shut and span.reason]
+    reasons = [_reason(plan, span) for span in spans if span.shut and span.reason]
     # Day by day a letter stands for the reason, which is told once.
-    return _SHUT if rows_of is RowsOf.DAYS else ": ".join(filter(None, [_SHUT, "; ".join(reasons)]))
+    told = "" if rows_of is RowsOf.DAYS else "; ".join(filter(None, reasons))
+    return ": ".join(filter(None, [_SHUT, told]))
+
+
+def _reason(plan: Plan, span: Span) -> str:
+    """Return a span's reason, if the card may show it."""
+    return span.reason if "reasons" in plan.site.settings.card.show else ""
 
 
 def _letters(plan: Plan, rows_of: RowsOf) -> list[tuple[Span, str]]:
@@ -417,8 +425,8 @@ def _unknown_marks(due: Due) -> Iterator[tuple[str, str]]:
         )
 
 
-def _describe_span(span: Span, year: int) -> str:
+def _describe_span(plan: Plan, span: Span, year: int) -> str:
     dates = span.dates_text
     if span.first.year == span.last.year == year:
         dates = label(span.first, span.last, RowsOf.WEEKS, tells_year=False)
-    return f"{dates}: {span.reason or 'settings of their own'}"
+    return f"{dates}: {_reason(plan, span) or (_SHUT if span.shut else 'settings of their own')}"

@@ -85,14 +85,18 @@ def _long_date(date: dt.date) -> str:
 
 
 def remember_heads(due: Due) -> str:
-    """Return when heads are counted, and what for."""
+    """Return when heads are counted, how many there should be, and what for."""
     plan = due.plan
+    flock = plan.site.settings.flock
+    birds = flock.birds_text if flock else ""
     counts = plan.settings.head_count[due.is_open]
     if not len(counts):
-        return "Count heads at dusk."
+        return f"Count heads at dusk{f': {birds}' if birds else ''}."
     minutes = " or ".join(map(str, sorted({int(count // MINUTE) for count in counts})))
     closing = "closing" if due.up_to_min is None else "the latest closing"
     words = f"Count heads {minutes} min after {closing}: are all birds in?"
+    if birds:
+        words = f"Count heads: {birds}, {minutes} min after {closing}. Are all in?"
     if plan.settings.second_pass[due.is_open].any():
         words += " The door closes once more then."
     return words

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 
+Seen = Literal["reasons", "place", "notes"]
+"""What is shown to others only if the keeper says so."""
+
+
 class Calendar(Table):
     """What goes into a calendar, which others may read."""
 
@@ -36,7 +40,7 @@ class Calendar(Table):
     color: Color | None = Field(
         None, description='The calendar\'s colour by its CSS name, such as "seagreen".'
     )
-    show: list[Literal["reasons", "place", "notes"]] = Field(
+    show: list[Seen] = Field(
         default_factory=list, description="What readers of the calendar may also see."
     )
     upkeep: bool = Field(

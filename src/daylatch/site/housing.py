@@ -53,10 +53,17 @@ class Flock(Table):
         """Return what a new file shows of keys that have no default, for a place and a year."""
         return {"birds": 6, "size": "medium", "temperature": around.climate.temperature}
 
+    @property
+    def birds_text(self) -> str:
+        """How many there are; empty if that is not known."""
+        if self.birds is None:
+            return ""
+        return "1 bird" if self.birds == 1 else f"{self.birds} birds"
+
     def told(self) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         if self.birds is not None:
-            yield "1 bird" if self.birds == 1 else f"{self.birds} birds"
+            yield self.birds_text
         if self.size is not None:
             yield f"{self.size} size"
         if self.temperature is not None:

@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import BaseModel, Field, model_validator
 
 from daylatch.clock import DoorClock
-from daylatch.site.calendar import Calendar
+from daylatch.site.calendar import Calendar, Seen, seen_text
 from daylatch.site.choices.works import MOST_WITHIN_MIN, list_works
 from daylatch.site.messages import told_text
 from daylatch.site.table import (
@@ -238,6 +238,7 @@ class CardSettings(Table):
     ABOUT: ClassVar[str] = (
         "The rows of the card by the door, by which a person works it, and what it says in your "
         'own words, such as "Pull the cord down and hook it in; the key hangs inside the feed bin."'
+        " Whoever comes to the door sees what show lists; a reason may say that you are away."
     )
 
     EXAMPLES: ClassVar[dict[str, Any]] = {"late_by_min": 15}
@@ -256,6 +257,9 @@ class CardSettings(Table):
     call: Annotated[str, Field(max_length=TEXT_LIMITS["call"]), SEVERAL_LINES] = Field(
         "", description="Whom to call when something is wrong."
     )
+    show: list[Seen] = Field(
+        default_factory=list, description="What whoever stands before the card may also see."
+    )
 
     def told(self) -> "Iterator[str]":
         """Yield what it says in a keeper's words."""
@@ -263,6 +267,7 @@ class CardSettings(Table):
         yield f"a row for {self.rows}{late}"
         for label, text in (("by hand", self.by_hand), ("call", self.call)):
             yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing"
+        yield f"beside them it shows {seen_text(self.show)}"
 
 
 class FixedTime(Table):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from daylatch.birds.nights import text as nights_text
 from daylatch.birds.nights.nights import make_nights
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.plan.due import exactly
-from sites import LORD_HOWE, TAMPERE, UTRECHT, plan
+from sites import FALLBACKS, LONGYEARBYEN, LORD_HOWE, TAMPERE, UTRECHT, plan
 
 MINUTE = np.timedelta64(1, "m")
 SPAN = '[[span]]\nfrom = 2027-02-08\nuntil = 2027-02-10\nreason = "order"\nshut = true\n'
@@ -76,7 +77,7 @@ def test_json_totals_are_those_of_the_days():
     assert sum(month["lock_ins"] for month in data["months"]) == len(data["nights"]) == 362
     causes = data["summary"]["waking_min_by_rule"]
     assert set(causes) >= {"light", "offset", "limit", "span"}
-    assert abs(sum(causes.values()) - data["summary"]["waking_min"]) <= len(causes)
+    assert sum(causes.values()) == data["summary"]["waking_min"]
     assert data["shut_runs"] == [{"from": "2027-02-08", "until": "2027-02-10", "count": 3}]
     assert data["summary"]["longest"] == "2027-02-07"
     assert data["summary"]["longest_without_shut_day"][5:7] in ("12", "01")
@@ -86,7 +87,7 @@ def test_json_totals_are_those_of_the_days():
 @pytest.mark.parametrize("case", CASES)
 def test_text_fits_a_terminal_and_holds_every_lock_in(case):
     summary = made(*case)
-    text = nights_text.render(summary).decode()
+    text = nights_text.render(summary, daily=True).decode()
     assert max(map(len, text.splitlines())) <= 80
     total = sum(month.lock_ins for month in summary.months)
     assert total == len(summary.nights)
@@ -119,14 +120,13 @@ Longest lock-in       14 days 12 h 52 min from 2027-02-07: 8 days 0 h 56 min
                       dark, 6 days 11 h 56 min awake; 14 days of it shut all day
 Longest single night  13 h 24 min from 2027-02-05: 13 h 09 min dark, 15 min
                       awake
-Most of it awake      6 days 11 h 56 min from 2027-02-07
 Over 13 h 00 min      3 of 6 lock-ins: 2027-02-05 to 2027-02-07
 Shut all day          14 days: 2027-02-08 to 2027-02-21
 In all                shut in for 413 h, of which 157 h are light enough to be
                       awake
 Awake because of      offset +5 h and dated span +152 h
 
-By month [hours:minutes]
+By month [hours:minutes]; for every night, add --daily
          lock-ins                              door shut  of which  days shut
             begun  shortest  median  longest  long  in all     awake    all day
 2027-02         6     12:17   12:53   348:52     3  413:13    157:14         14
@@ -138,7 +138,58 @@ def test_the_command_prints_lock_ins(daylatch, alder_row):
     ran = daylatch("nights", *options)
     assert (ran.status, ran.err) == (0, "")
     assert ran.out.startswith(HEAD)
-    assert "\n 7 10:41  348:52 155:56\n" in ran.out
+    night = "\n 7 10:41  348:52 155:56\n"
+    assert night not in ran.out
+    assert night in daylatch("nights", *options, "--daily").out
+
+
+def test_a_year_is_told_on_a_page_and_night_by_night_if_asked(daylatch, alder_row):
+    ran = daylatch("nights", "--year", "2027")
+    assert len(ran.out.splitlines()) < 45
+    whole = daylatch("nights", "--year", "2027", "--daily")
+    assert len(whole.out.splitlines()) > 140
+    for form in ("csv", "json"):
+        options = ("nights", "--year", "2027", "--to", form)
+        assert daylatch(*options).out == daylatch(*options, "--daily").out
+
+
+def test_the_longest_awake_is_told_where_it_is_another_lock_in():
+    late = LIMITS.replace("07:00", "09:00")
+    told = nights_text.render(made(UTRECHT, "2027-01-01", "2027-12-31", late)).decode()
+    summary = made(UTRECHT, "2027-01-01", "2027-12-31", late)
+    assert summary.longest_waking not in (summary.longest, summary.longest_night)
+    date = summary.nights.dates[summary.longest_waking]
+    hours, minutes = divmod(round(float(summary.nights.waking.max() / MINUTE)), 60)
+    words = f"{hours} h {minutes:02d} min in the lock-in from {date}"
+    assert f"\nLongest awake         {words}\n" in told
+    # It is told already as the longest of all.
+    assert "Longest awake" not in nights_text.render(made(*CASES[0])).decode()
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        *CASES,
+        (UTRECHT, "2027-01-01", "2027-12-31", LIMITS + SPAN),
+        (LONGYEARBYEN, "2027-01-01", "2027-12-31", FALLBACKS),
+        (LORD_HOWE, "2027-01-01", "2028-12-31", ""),
+    ],
+)
+def test_months_and_rules_add_up_to_the_totals_beside_them(case):
+    summary = made(*case)
+    data = json.loads(nights_json.render(summary))
+    months, totals = data["months"], data["summary"]
+    for key in ("shut_min", "waking_min"):
+        assert sum(month[key] for month in months) == totals[key], key
+    assert sum(totals["waking_min_by_rule"].values()) == totals["waking_min"]
+    for month, exact in zip(months, summary.months, strict=True):
+        assert abs(month["waking_min"] - exact.waking / MINUTE) < 1
+        assert abs(month["shut_min"] - exact.shut / MINUTE) < 2
+        assert month["waking_min"] <= month["shut_min"]
+    text = " ".join(nights_text.render(summary).decode().split())
+    hours = int(re.search(r"of which (\d+) h are light enough", text)[1])
+    causes = re.search(r"Awake because of (.*?) By month", text)[1]
+    assert sum(map(int, re.findall(r"([+-]\d+) h", causes.replace("- ", "-")))) == hours
 
 
 def test_the_command_writes_by_the_end_of_the_name(daylatch, alder_row):

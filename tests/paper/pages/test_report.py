@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import json
 import re
 import sys
@@ -19,6 +20,11 @@ from peers.browser import needs_chromium, opened
 HOSTILE = "<script>alert(1)</script> \"q\" 's' & $x^2$ {{ 7*7 }} \N{HATCHING CHICK} \u05d0\u05d1"
 
 
+LAMP = '[laying]\nlamp = "morning"\n[laying.timer]\nstep_min = 15\n'
+PAPERS = ("A4", "Letter")
+DUE_KEYS = ("open_due_local", "close_due_local")
+
+
 class Reader(HTMLParser):
     """Gathers what a page is made of."""
 
@@ -27,10 +33,17 @@ class Reader(HTMLParser):
         self.tags: list[tuple[str, dict[str, str | None]]] = []
         self.text: list[str] = []
         self.open: list[str] = []
+        self.tables: list[dict[str, object]] = []
 
     def handle_starttag(self, tag, attrs):
         self.tags.append((tag, dict(attrs)))
         self.open.append(tag)
+        if tag == "table":
+            self.tables.append({"class": dict(attrs).get("class"), "caption": "", "rows": []})
+        if tag == "tr":
+            self.tables[-1]["rows"].append([])
+        if tag in ("td", "th"):
+            self.tables[-1]["rows"][-1].append(["", int(dict(attrs).get("colspan") or 1)])
 
     def handle_endtag(self, tag):
         self.open = self.open[: len(self.open) - 1 - self.open[::-1].index(tag)]
@@ -38,6 +51,10 @@ class Reader(HTMLParser):
     def handle_data(self, data):
         if "style" not in self.open:
             self.text.append(data)
+        if "caption" in self.open:
+            self.tables[-1]["caption"] += data
+        if "td" in self.open or "th" in self.open:
+            self.tables[-1]["rows"][-1][-1][0] += data
 
     def all(self, name: str) -> list[dict[str, str | None]]:
         return [attributes for tag, attributes in self.tags if tag == name]
@@ -74,6 +91,10 @@ def pages(tmp_path_factory):
     ]
     texts["hostile"] = "\n".join(lines)
     texts["bare"] = re.sub(r"\[flock\].*", "", texts["alder-row"], flags=re.S)
+    texts["timer and lamp"] = (ROOT / "schedules/lagoon-hut.toml").read_text() + LAMP
+    texts["white nights"] = texts["bare"].replace("51.72", "60.0").replace("0.41", "-150.0")
+    texts["white nights"] = texts["white nights"].replace("Europe/London", "America/Anchorage")
+    texts["white nights"] = texts["white nights"].replace('"06:30"', '"none"')
     texts["long"] = texts["bare"].replace("Alder Row (demo)", "W" * 100)
     made = {}
     for name, text in texts.items():
@@ -119,7 +140,7 @@ def test_it_can_be_read_without_seeing(pages, name):
     assert all(after - before <= 1 for before, after in pairwise(levels))
     assert {"header", "main", "nav", "footer"} <= {tag for tag, _ in page.tags}
     assert len(page.all("table")) == len(page.all("caption"))
-    assert all(cell.get("scope") in ("row", "col") for cell in page.all("th"))
+    assert all(cell.get("scope") in ("row", "col", "colgroup") for cell in page.all("th"))
     assert len(page.all("img")) == 2
     for image in page.all("img"):
         assert len(image["alt"]) > 100
@@ -138,6 +159,129 @@ def test_what_the_keeper_wrote_stays_text(pages):
     assert "49" not in text.split("\N{HATCHING CHICK}")[0]
 
 
+def shown_days(page: Reader) -> dict[str, list[tuple[str, ...]]]:
+    """Return the columns of each date of the door times, pair by pair; a shut pair is one word."""
+    found = {}
+    for table in page.tables:
+        if table["class"] != "days":
+            continue
+        (_, *months), _, *rows = table["rows"]
+        for (day, _), *cells in rows:
+            column = iter(cells)
+            for month, width in months:
+                taken, here = 0, []
+                while taken < width:
+                    text, span = next(column)
+                    here.append((text, span))
+                    taken += span
+                if here[0][1] < width or here[0][0]:
+                    name = dt.datetime.strptime(f"{day} {month}", "%d %B %Y").date()  # noqa: DTZ007
+                    found[str(name)] = [text for text, _ in here]
+    return found
+
+
+def columns_of(path, name: str, *keys: str) -> dict[str, list[str]]:
+    """Return columns of the plan's CSV by date, read by Python's own reader."""
+    import csv  # noqa: PLC0415
+
+    from daylatch.__main__ import run  # noqa: PLC0415
+
+    target = path.with_name(f"{name}.csv")
+    arguments = ["plan", str(path.with_name(f"{name}.toml")), "--year", "2027", "-o", str(target)]
+    assert run([*arguments, "--force"]) == 0
+    with target.open(newline="", encoding="utf-8") as file:
+        return {row["date"]: [row[key] for key in keys] for row in csv.DictReader(file)}
+
+
+@pytest.mark.parametrize("name", ["alder-row", "fjord-end", "timer and lamp", "white nights"])
+def test_it_holds_the_due_times_of_every_day(pages, name):
+    plan = columns_of(pages[name], name, *DUE_KEYS)
+    days = shown_days(read(pages[name]))
+    assert sorted(days) == sorted(plan)
+    assert len(days) == 365
+    marks = {-1: "<", 0: "", 1: ">"}
+    for date, values in plan.items():
+        wanted = []
+        for instant in values:
+            if instant:
+                day = (dt.date.fromisoformat(instant[:10]) - dt.date.fromisoformat(date)).days
+                wanted.append(instant[11:16] + marks[day])
+        assert days[date][: len(wanted) or 1] == (wanted or ["shut"]), date
+
+
+def test_planned_times_stand_beside_those_that_are_due(pages):
+    name = "timer and lamp"
+    plan = columns_of(pages[name], name, "open_local", "close_local")
+    days = shown_days(read(pages[name]))
+    for date, values in plan.items():
+        assert days[date][2:4] == [instant[11:16] for instant in values]
+    heads = {text for table in read(pages[name]).tables for text, _ in table["rows"][1:2][0][1:]}
+    assert {"opens as planned", "closes by the door's clock"} <= heads
+
+
+def test_times_on_another_date_are_marked_and_the_mark_is_told(pages):
+    text = " ".join(" ".join(read(pages["white nights"]).text).split())
+    assert "> stands behind times after midnight, on the next date" in text
+    assert "stands behind" not in " ".join(read(pages["alder-row"]).text)
+
+
+def test_it_holds_the_lists_of_the_door_s_and_the_lamp_s_timer(pages):
+    name = "timer and lamp"
+    page = read(pages[name])
+    for lamp, caption in ((False, "door's timer"), (True, "lamp's timer")):
+        listed = json.loads(printed(pages[name], name, lamp=lamp))
+        settings = listed["morning" if lamp else "settings"]
+        (table,) = (table for table in page.tables if caption in table["caption"])
+        rows = [row[0][0] for row in table["rows"][1:]]
+        assert [row[4:] for row in dict.fromkeys(rows)] == [one["from"] for one in settings]
+    assert "set it on fire" in " ".join(page.text)
+    assert "Setting the" not in " ".join(read(pages["alder-row"]).text)
+
+
+def test_a_list_in_use_is_not_told_against(daylatch, tmp_path):
+    site = (ROOT / "schedules/lagoon-hut.toml").read_text()
+    (tmp_path / "site.toml").write_text(site)
+    assert daylatch("settings", "--year", "2027", "-o", "list.json").status == 0
+    used = site.replace('works = "timer"', 'works = "timer"\nin_use = "list.json"')
+    (tmp_path / "site.toml").write_text(used)
+    assert daylatch("report", "--year", "2027", "-o", "r.html").status == 0
+    text = " ".join(read(tmp_path / "r.html").text)
+    assert "Setting the timer" not in text
+    assert "opens as planned" in text
+
+
+def test_a_lamp_s_list_that_cannot_be_is_left_out_with_a_warning(daylatch, alder_row):
+    lamp = '[laying]\nlamp = "morning"\n[laying.timer]\nclock_margin_min = 60\n'
+    text = re.sub(r"\[flock\].*", lamp, alder_row.read_text(), flags=re.S)
+    alder_row.write_text(text)
+    assert daylatch("settings", "--lamp", "--year", "2027").status == 4
+    ran = daylatch("report", "--year", "2027", "-o", "r.html")
+    assert ran.status == 0
+    assert "warning: the list of the lamp's timer is left out: " in ran.err
+    assert "Setting the lamp" not in " ".join(read(alder_row.with_name("r.html")).text)
+
+
+def printed(path, name: str, *, lamp: bool) -> str:
+    from daylatch.__main__ import run  # noqa: PLC0415
+
+    target = path.with_name(f"list-{lamp}.json")
+    site = str(path.with_name(f"{name}.toml"))
+    options = ["--lamp"] * lamp
+    assert run(["settings", site, "--year", "2027", *options, "-o", str(target), "--force"]) == 0
+    return target.read_text()
+
+
+def test_words_of_the_trade_are_told_where_they_first_appear(pages):
+    for name in ("alder-row", "fjord-end", "timer and lamp", "bare"):
+        text = " ".join(" ".join(read(pages[name]).text).split()).lower()
+        for word, told in (
+            ("lock-in", "a lock-in is the time from one closing of the door to its next opening"),
+            ("guard", "the guard is a light in the twilight past which no day is widened"),
+        ):
+            first = re.search(rf"\b{word}", text)
+            assert first is None or first.start() == text.index(told) + told.index(word), name
+
+
 def _channel(value: int) -> float:
     share = value / 255
     return share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4
@@ -151,12 +295,14 @@ def _luminance(colour: str) -> float:
 def test_every_colour_of_text_stands_out():
     """WCAG 2.1, 1.4.6: a contrast of at least 7 to 1, by its definition of relative luminance."""
     css = (ROOT / "src/daylatch/paper/pages/templates/report.html").read_text()
-    colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
-    links = re.search(r"a \{ color: (#[0-9a-f]{6}); \}", css)[1]
-    for text in (colours["ink"], colours["soft"], links):
-        for ground in (colours["paper"], colours["band"], "#ffffff"):
-            light, dark = sorted((_luminance(text), _luminance(ground)), reverse=True)
-            assert (light + 0.05) / (dark + 0.05) >= 7.0, (text, ground)
+    roots = re.findall(r":root \{ color-scheme: (light|dark); (.*?) \}", css)
+    assert [scheme for scheme, _ in roots] == ["light", "dark"]
+    for _, given in roots:
+        colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", given))
+        for text in ("ink", "soft", "link"):
+            for ground in ("paper", "band", "box"):
+                pair = sorted((_luminance(colours[text]), _luminance(colours[ground])))
+                assert (pair[1] + 0.05) / (pair[0] + 0.05) >= 7.0, (text, ground)
 
 
 @needs_chromium
@@ -201,22 +347,32 @@ def test_it_fits_phone_and_desktop_in_a_browser(pages, name, width):
 
 
 @needs_chromium
-def test_it_prints_on_pages_without_cutting(pages, tmp_path):
-    with opened(pages["alder-row"]) as page:
-        page.pdf(path=tmp_path / "report.pdf", format="A4")
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", ["alder-row", "fjord-end", "timer and lamp", "bare"])
+def test_it_prints_full_pages_without_cutting(pages, tmp_path, name, paper):
+    with opened(pages[name]) as page:
+        page.pdf(path=tmp_path / "report.pdf", format=paper)
     document = pypdfium2.PdfDocument(tmp_path / "report.pdf")
-    assert 4 <= len(document) <= 9
-    text = ""
+    assert 4 <= len(document) <= 8
+    text, filled = "", []
     for sheet in document:
-        width, _ = sheet.get_size()
+        width, height = sheet.get_size()
         words = sheet.get_textpage()
-        text += words.get_text_range()
-        for index in range(words.count_rects()):
-            left, _, right, _ = words.get_rect(index)
-            assert left >= 0
-            assert right <= width
-    for words in ("Does the house fit?", "Settings", "young birds come in late"):
+        text += f"{words.get_text_range()}\n"
+        boxes = [words.get_rect(index) for index in range(words.count_rects())]
+        assert min(left for left, _, _, _ in boxes) >= 0
+        assert max(right for _, _, right, _ in boxes) <= width
+        filled.append((height - min(bottom for _, bottom, _, _ in boxes)) / height)
+        # The last line of a page is no heading whose text stands on the next.
+        last = words.get_text_range().strip().splitlines()[-1].strip()
+        headings = read(pages[name])
+        assert last not in [*(t["caption"] for t in headings.tables), "Summary", "Settings"]
+        assert not last.startswith(("day opens", "Requirement", "Month Begun", "From Open"))
+    assert min(filled[:-1]) > 0.7, filled
+    for words in ("Does the house fit?", "Settings", "Second opinion"):
         assert words in text
+    # Neither a month nor a date is broken over two lines.
+    assert not re.search(r"2027-(\d\d-)?\s*\n\s*\d\d\b", text)
 
 
 def test_the_same_input_gives_the_same_page(daylatch, alder_row, monkeypatch):

@@ -38,7 +38,7 @@ from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 from daylatch.sun.crossings import sun_position
-from sites import APIA, LORD_HOWE, TAMPERE, UTRECHT, site
+from sites import APIA, FALLBACKS, LONGYEARBYEN, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT, Spot, site
 from sites import plan as plan_of
 
 FORMS = ("svg", "png", "pdf")
@@ -58,6 +58,8 @@ RANGES = {
     "one day": ("2027-06-21", "2027-06-21"),
     "five years": ("2027-01-01", "2031-12-31"),
 }
+# Its lowest Sun is at about 23:35.
+EAST_OF_ITS_ZONE = Spot(45.8, 126.6, "Asia/Shanghai")
 TODAY = dt.date(2027, 3, 28)
 JUNE_14 = str(int(dt.datetime(2027, 6, 14, 1, tzinfo=dt.UTC).timestamp()))
 _MINUTE = np.timedelta64(1, "m")
@@ -148,6 +150,19 @@ def instants_shown(zone, date: np.datetime64, minute: int) -> list[np.datetime64
     return [at for at in sorted(found) if zone.to_local(np.array([at])).wall[0] == wall[0]]
 
 
+def minutes_of(stretches: list[tuple[int, int]]) -> set[int]:
+    return {minute for low, high in stretches for minute in range(low, high)}
+
+
+def longest_run(minutes: set[int]) -> int:
+    best = run = 0
+    before = None
+    for minute in sorted(minutes):
+        run = run + 1 if minute - 1 == before else 1
+        best, before = max(best, run), minute
+    return best
+
+
 class TestYearIsThePlan:
     CASES = (
         *((name, *RANGES["a year"]) for name in OTHER),
@@ -228,12 +243,69 @@ class TestYearIsThePlan:
         x = style.LEFT + day * (style.RIGHT - style.LEFT) / len(plan)
         assert [line for line in lines_of(picture.picture, x) if line.is_dashed()]
 
-    def test_a_door_that_closes_after_midnight_goes_on_at_the_foot_of_the_next_date(self):
+    def test_a_day_that_closes_after_midnight_stays_whole(self):
         plan = plan_of(TAMPERE, "2027-06-20", "2027-06-24", LATE)
         picture = Drawn(draw_year(exactly(plan)))
-        assert picture.stretches("open", 0) == [(330, DAY_MIN)]
-        for day in range(1, 5):
-            assert picture.stretches("open", day) == [(0, 35), (330, DAY_MIN)]
+        for day in range(5):
+            assert picture.stretches("open", day) == [(330, DAY_MIN + 35)]
+        # The dates begin at 01:00, and midnight stands below their end.
+        (panel,) = picture.stretches("night", 2)
+        assert panel == (60, DAY_MIN + 60)
+        said = [text.get_text() for text in picture.picture.texts]
+        assert said.count("01:00") == 2
+        assert "24:00" not in said
+        assert any(text.startswith("above the line at 00:00: after midnight") for text in said)
+        assert "from 01:00 on" in picture.picture.description
+
+    def test_so_does_one_that_opens_before_midnight(self):
+        text = '[[span]]\nfrom = 2027-06-01\nuntil = 2027-06-30\nopen.fixed = "23:40"\n'
+        plan = plan_of(EAST_OF_ITS_ZONE, "2027-06-20", "2027-06-24", text)
+        assert (plan.on_wall(plan.open_utc).wall < plan.dates).all()
+        picture = Drawn(draw_year(exactly(plan)))
+        for day in range(1, 4):
+            (stretch,) = picture.stretches("open", day)
+            assert stretch[0] == -20
+        said = [text.get_text() for text in picture.picture.texts]
+        assert any(text.startswith("below the line at 00:00: before midnight") for text in said)
+
+    def test_where_every_full_hour_parts_some_day_they_begin_at_midnight(self):
+        text = LATE.replace("00:35", "00:10")
+        text += '[[span]]\nfrom = 2027-06-22\nuntil = 2027-06-22\nopen.fixed = "00:40"\n'
+        # Its lowest Sun is at about 00:22.
+        plan = plan_of(Spot(69.65, 25.0, "Europe/Oslo"), "2027-06-20", "2027-06-24", text)
+        picture = Drawn(draw_year(exactly(plan)))
+        assert picture.stretches("open", 1) == [(0, 10), (330, DAY_MIN)]
+        assert picture.stretches("open", 2) == [(0, 10), (40, DAY_MIN)]
+        assert "24:00" in [text.get_text() for text in picture.picture.texts]
+
+    @pytest.mark.parametrize("name", [*OTHER, "dark", "white", "equator"])
+    def test_the_key_holds_what_is_drawn_and_nothing_else(self, name):
+        if name in OTHER:
+            plan = demo_plan(name, *RANGES["a year"])
+        else:
+            spots = {"dark": LONGYEARBYEN, "white": TAMPERE, "equator": SINGAPORE}
+            plan = plan_of(spots[name], "2027-01-01", "2027-12-31", FALLBACKS)
+        made = draw_year(exactly(plan))
+        picture = Drawn(made)
+        bands = list(style.BANDS)
+        seen = set()
+        for day in range(len(plan)):
+            if picture.stretches("shut", day):
+                continue
+            open_here = minutes_of(picture.stretches("open", day))
+            lighter: set[int] = set()
+            for band in reversed(bands):
+                lit = minutes_of(picture.stretches(band.replace(" ", "-"), day))
+                here, lighter = lit - lighter, lit
+                words = {"night": "at night", "day": "by day"}.get(band, f"in {band}")
+                for state, part in (("open", here & open_here), ("shut", here - open_here)):
+                    # What is no wider than the line around the open time is not seen.
+                    if longest_run(part) > 5:
+                        seen.add(f"{state} {words}")
+        texts = {text.get_text().removeprefix("door ") for text in made.texts}
+        told = {text for text in texts if re.fullmatch(r"(open|shut) (by|in|at) [a-z ]+", text)}
+        assert told == seen
+        assert ("shut by day" in told) == (name not in ("lagoon-hut", "equator"))
 
     def test_shut_days_and_dated_spans_are_hatched(self):
         plan = demo_plan("alder-row", *RANGES["a year"])

@@ -105,6 +105,12 @@ PAIRS = {
         'take "notes" out',
         "[feed]\nshow = []",
     ),
+    "notes that a card shows and nobody wrote": (
+        '[card]\nshow = ["notes"]',
+        'card.show = ["notes"] and notes = "": ',
+        'take "notes" out',
+        '[card]\nshow = ["place"]',
+    ),
     "a calendar on a server without an address": (
         '[sync]\ncalendar = "Hens"',
         'sync.calendar = "Hens" and no sync.url: ',

@@ -311,7 +311,8 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
         (
             '[card]\nby_hand = "Pull the\\n cord."',
             "Card",
-            'A row for weeks; by hand: "Pull the cord."; call: nothing',
+            'A row for weeks; by hand: "Pull the cord."; call: nothing; beside them it '
+            "shows the times only",
         ),
         ("[head_count]\nsecond_pass = true", "Head count", "15 min after closing; the door closes "
          "once more then"),

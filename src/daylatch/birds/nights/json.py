@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from daylatch.birds.nights.nights import Nights
-    from daylatch.birds.nights.summary import DateRun, Month, NightsSummary
+    from daylatch.birds.nights.summary import DateRun, Month, MonthTotal, NightsSummary
 
 GENERATOR = "daylatch nights"
 wrote = generator_is(GENERATOR)
@@ -39,7 +39,8 @@ def render(summary: NightsSummary) -> bytes:
         "shut_min": _minutes(summary.shut),
         "waking_min": _minutes(summary.waking),
         "waking_min_by_rule": {
-            cause.name.lower(): _minutes(part) for cause, part in summary.by_cause.items()
+            cause.name.lower(): _minutes(part)
+            for cause, part in summary.cause_parts(MINUTE).items()
         },
         "open_ended": _run(summary.open_ended) if summary.open_ended else None,
         "running": _run(summary.running) if summary.running else None,
@@ -47,7 +48,7 @@ def render(summary: NightsSummary) -> bytes:
     rows = {
         "long_runs": map(_run, summary.long_runs),
         "shut_runs": map(_run, summary.shut_runs),
-        "months": map(_month, summary.months),
+        "months": map(_month, summary.months, summary.month_totals),
         "nights": _nights(nights),
     }
     return lay_out(head, rows)
@@ -65,7 +66,7 @@ def _run(run: DateRun) -> dict[str, Any]:
     return {"from": str(run.first), "until": str(run.last), "count": run.count}
 
 
-def _month(month: Month) -> dict[str, Any]:
+def _month(month: Month, total: MonthTotal) -> dict[str, Any]:
     lengths = {"shortest": month.shortest, "median": month.median, "longest": month.longest}
     return {
         "month": str(month.month),
@@ -73,8 +74,8 @@ def _month(month: Month) -> dict[str, Any]:
         "long": month.long,
         "shut_days": month.shut_days,
         **{f"{k}_min": None if v is None else _minutes(v) for k, v in lengths.items()},
-        "shut_min": _minutes(month.shut),
-        "waking_min": _minutes(month.waking),
+        "shut_min": _minutes(total.shut),
+        "waking_min": _minutes(total.waking),
     }
 
 

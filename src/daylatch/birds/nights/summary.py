@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from daylatch.birds.nights.waking_causes import Cause, waking_by_cause
+from daylatch.wording import to_minutes, whole_parts
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,6 +42,19 @@ class Month:
     shortest: np.timedelta64 | None
     median: np.timedelta64 | None
     longest: np.timedelta64 | None
+    shut: np.timedelta64
+    waking: np.timedelta64
+
+
+class MonthTotal(NamedTuple):
+    """What a month is shown to have: whole minutes that add up over the months.
+
+    Attributes
+    ----------
+    shut, waking : timedelta64[m]
+        How long the door is shut, and how much of that it is light.
+    """
+
     shut: np.timedelta64
     waking: np.timedelta64
 
@@ -108,6 +123,24 @@ class NightsSummary:
     def long_count(self) -> int:
         """How many lock-ins are longer than the threshold."""
         return sum(run.count for run in self.long_runs)
+
+    @cached_property
+    def month_totals(self) -> list[MonthTotal]:
+        """The months' shut and waking time as it is shown, which adds up to the totals shown.
+
+        Waking and dark time are rounded, and the door is shut for both of them: so a month without
+        darkness has no minute more of light than of a shut door.
+        """
+        waking = np.array([month.waking for month in self.months])
+        dark = np.array([month.shut for month in self.months]) - waking
+        lit = whole_parts(waking)
+        rest = whole_parts(dark, total=to_minutes(self.shut) - to_minutes(self.waking))
+        return [MonthTotal(*total) for total in zip(lit + rest, lit, strict=True)]
+
+    def cause_parts(self, unit: np.timedelta64) -> dict[Cause, np.timedelta64]:
+        """Return each cause's part in whole units that add up to the waking total shown."""
+        parts = whole_parts(np.array(list(self.by_cause.values())), unit)
+        return dict(zip(self.by_cause, parts, strict=True))
 
 
 def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:

@@ -1,4 +1,4 @@
-"""Lock-ins as text: each night, the months, and what they amount to."""
+"""Lock-ins as text: what they amount to, the months and, if wanted, each night."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import HOUR
+from daylatch.birds.nights.waking_causes import Cause
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
@@ -24,6 +25,7 @@ from daylatch.wording import (
     labelled,
     listed,
     to_minutes,
+    whole_parts,
     wrapped,
 )
 
@@ -31,7 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.birds.nights.nights import Nights
-    from daylatch.birds.nights.summary import DateRun, Month, NightsSummary
+    from daylatch.birds.nights.summary import DateRun, Month, MonthTotal, NightsSummary
 
 FIRST_LINE = "daylatch nights"
 wrote = first_line_is(FIRST_LINE)
@@ -40,11 +42,13 @@ _MOST_RUNS = 6
 _MOST_MONTHS_A_LINE = 4
 _UNKNOWN = "?"
 _NONE = np.timedelta64(0, "us")
+# What a keeper may not know by its name.
+_CAUSE = {Cause.GUARD: "guard (no day is widened into the dark in which predators hunt)"}
 _TITLES = ("open", "shut in", "awake")
 
 
-def render(summary: NightsSummary) -> bytes:
-    """Return the summary, the table of months, each night and the caution."""
+def render(summary: NightsSummary, *, daily: bool = False) -> bytes:
+    """Return the summary, the table of months, each night if wanted, and the caution."""
     plan = summary.nights.plan
     lamp = ", or a lamp on" if summary.nights.has_lamp else ""
     head = [
@@ -58,8 +62,8 @@ def render(summary: NightsSummary) -> bytes:
     ]
     head += due_notes(summary.nights.due)
     lines = [*wrapped(head), "", *labelled(nights_entries(summary), _LABEL), ""]
-    lines += [*_months(summary), ""]
-    if len(summary.nights):
+    lines += [*_months(summary, daily=daily), ""]
+    if daily and len(summary.nights):
         lines += [*_nights(summary.nights), ""]
     lines += wrapped([CAUTION])
     return text_file.lay_out(lines)
@@ -74,11 +78,13 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
         yield "Longest lock-in", _night(nights, summary.longest)
     if summary.longest_night not in (None, summary.longest):
         yield "Longest single night", _night(nights, summary.longest_night)
-    if summary.longest_waking is not None:
-        row = summary.longest_waking
+    row = summary.longest_waking
+    # Of those above it is told already.
+    told = row in (summary.longest, summary.longest_night)
+    if row is not None and not told and to_minutes(nights.waking[row]) > _NONE:
         yield (
-            "Most of it awake",
-            f"{_length(nights.waking[row])} from {nights.dates[row]}"
+            "Longest awake",
+            f"{_length(nights.waking[row])} in the lock-in from {nights.dates[row]}"
             f"{_by_lamp(nights.lamp_lit[row])}",
         )
     if summary.open_ended is not None:
@@ -88,11 +94,11 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
         )
     yield f"Over {_length(summary.long)}", _long(summary)
     yield "Shut all day", _shut_days(summary)
-    total = summary.shut / HOUR
+    shut, waking = (_hours(total) for total in (summary.shut, summary.waking))
+    lamp = _by_lamp(nights.day_lamp.sum(), hours=True)
     yield (
         "In all",
-        f"shut in for {total:.0f} h, of which {summary.waking / np.timedelta64(1, 'h'):.0f} h "
-        f"are light enough to be awake{_by_lamp(nights.day_lamp.sum(), hours=True)}",
+        f"shut in for {shut} h, of which {waking} h are light enough to be awake{lamp}",
     )
     yield "Awake because of", describe_causes(summary)
 
@@ -108,15 +114,18 @@ def _running(run: DateRun, last: np.datetime64) -> str:
 
 def describe_causes(summary: NightsSummary) -> str:
     """Return how much of the waking lock-in each rule answers for."""
-    parts = {cause.value: part / HOUR for cause, part in summary.by_cause.items()}
-    words = [f"{name} {hours:+.0f} h" for name, hours in parts.items() if abs(hours) >= 0.5]
+    parts = summary.cause_parts(HOUR).items()
+    words = [
+        f"{_CAUSE.get(cause, cause.value)} {part // HOUR:+d} h" for cause, part in parts if part
+    ]
     return listed(words) or "nothing worth naming"
 
 
 def _night(nights: Nights, row: int | None) -> str:
     assert row is not None
+    dark, waking = whole_parts(np.array([nights.dark[row], nights.waking[row]]))
     words = f"{_length(nights.length[row])} from {nights.dates[row]}: "
-    words += f"{_length(nights.dark[row])} dark, {_length(nights.waking[row])} awake"
+    words += f"{_length(dark)} dark, {_length(waking)} awake"
     words += _by_lamp(nights.lamp_lit[row])
     if nights.shut_days[row]:
         words += f"; {days_text(int(nights.shut_days[row]))} of it shut all day"
@@ -127,7 +136,11 @@ def _by_lamp(lit: np.timedelta64, *, hours: bool = False) -> str:
     """Return how much of a waking part is the lamp's; nothing if none is."""
     if not lit > _NONE:
         return ""
-    return f", {f'{lit / HOUR:.0f} h' if hours else _length(lit)} of that by the lamp alone"
+    return f", {f'{_hours(lit)} h' if hours else _length(lit)} of that by the lamp alone"
+
+
+def _hours(duration: np.timedelta64) -> int:
+    return int(whole_parts(np.array([duration]), HOUR)[0] // HOUR)
 
 
 def _length(duration: np.timedelta64) -> str:
@@ -164,22 +177,21 @@ def _runs(runs: list[DateRun]) -> str:
     return ", ".join(words) + (f" and {more} more" if more > 0 else "")
 
 
-def _months(summary: NightsSummary) -> Iterator[str]:
-    yield "By month [hours:minutes]"
+def _months(summary: NightsSummary, *, daily: bool) -> Iterator[str]:
+    yield f"By month [hours:minutes]{'' if daily else '; for every night, add --daily'}"
     yield "         lock-ins                              door shut  of which  days shut"
     yield "            begun  shortest  median  longest  long  in all     awake    all day"
-    for month in summary.months:
-        yield _month(month)
+    yield from map(_month, summary.months, summary.month_totals)
 
 
-def _month(month: Month) -> str:
+def _month(month: Month, total: MonthTotal) -> str:
     stats = [
         hours_text(value) if value is not None else "-"
         for value in (month.shortest, month.median, month.longest)
     ]
     return (
         f"{month.month} {month.lock_ins:9d} {stats[0]:>9} {stats[1]:>7} {stats[2]:>8} "
-        f"{month.long:5d} {hours_text(month.shut):>7} {hours_text(month.waking):>9} "
+        f"{month.long:5d} {hours_text(total.shut):>7} {hours_text(total.waking):>9} "
         f"{month.shut_days:10d}"
     )
 

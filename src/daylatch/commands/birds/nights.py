@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _MOST_HOURS = 10_000
 
 
-def run(asked: Asked, *, longer_than_h: float | None) -> None:
+def run(asked: Asked, *, longer_than_h: float | None, daily: bool) -> None:
     """Print a site's lock-ins or write them to a file."""
     if longer_than_h is not None and not 0 <= longer_than_h <= _MOST_HOURS:
         raise UsageError(
@@ -28,12 +28,14 @@ def run(asked: Asked, *, longer_than_h: float | None) -> None:
     site, first, last = load(asked)
     long_h = site.settings.long_night_h if longer_than_h is None else longer_than_h
     long = np.timedelta64(round(long_h * 60), "m")
+    # The other forms hold every night.
+    options = {"daily": daily} if form.name == "text" else {}
     hand_over(
         asked,
         form,
         site,
         lambda write, _: write(
-            summarize_nights(nights_of(make_plan(site, first, last), form), long)
+            summarize_nights(nights_of(make_plan(site, first, last), form), long), **options
         ),
         about=f"{first} to {last}",
     )

@@ -10,15 +10,20 @@ from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.dates import refuse_undrawable
-from daylatch.commands.now import marked_date_at
+from daylatch.commands.now import marked_date_at, warn
 from daylatch.commands.output import hand_over, load
+from daylatch.door.works.years import whole_years
+from daylatch.errors import PlanError
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from daylatch.birds.lamp_list.lamp_list import LampList
     from daylatch.commands.asked import Asked
+    from daylatch.door.timer.timer_list import TimerList
     from daylatch.files.occasion import Occasion
+    from daylatch.plan.plan import Plan
 
 
 def run(asked: Asked) -> None:
@@ -34,8 +39,42 @@ def run(asked: Asked) -> None:
         plan = make_plan(site, first, last)
         long = np.timedelta64(round(site.settings.long_night_h * 60), "m")
         made: bytes = write(
-            summarize_nights(nights_of(plan), long), make_day_lengths(plan), marked_date_at(site)
+            summarize_nights(nights_of(plan), long),
+            make_day_lengths(plan),
+            marked_date_at(site),
+            _door_timer(plan),
+            _lamp_timer(plan),
         )
         return made
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")
+
+
+def _door_timer(plan: Plan) -> TimerList | None:
+    """Return the list of the door's timer, if one works it and no other list is in use."""
+    if plan.site.works != "timer" or plan.site.settings.door.in_use is not None:
+        return None
+    from daylatch.door.timer.list_of_years import list_of_years  # noqa: PLC0415 - for timers only
+    from daylatch.site.timer import Timer  # noqa: PLC0415
+
+    timer = plan.site.settings.timer or Timer.model_construct()
+    return list_of_years(plan, timer, whole_years(plan))
+
+
+def _lamp_timer(plan: Plan) -> LampList | None:
+    """Return the list of the lamp's timer, if there is one and it burns on these dates."""
+    laying = plan.site.settings.laying
+    if laying is None or laying.lamp == "none" or laying.timer is None:
+        return None
+    from daylatch.birds.lamp_list.lamp_list import (  # noqa: PLC0415 - for lamps only
+        NoBurnError,
+        make_lamp_list,
+    )
+
+    try:
+        return make_lamp_list(plan, laying.timer)
+    except NoBurnError:
+        return None
+    except PlanError as error:
+        warn(f"the list of the lamp's timer is left out: {error}")
+        return None

@@ -101,6 +101,7 @@ def with_box(card: Card, unknown: Iterable[str], box: str) -> Card:
         place=card.place.translate(table),
         by_hand=card.by_hand.translate(table),
         call=card.call.translate(table),
+        notes=card.notes.translate(table),
         rows=tuple(replace(row, shut=row.shut.translate(table)) for row in card.rows),
         marks=tuple((mark, text.translate(table)) for mark, text in card.marks),
     )
@@ -165,12 +166,13 @@ def _too_much(card: Card, paper: Paper) -> str:
     remedies = "choose fewer days with --from and --until"
     if card.rows_of is RowsOf.WEEKS:
         remedies += ", or take --rows months"
-    own = len(card.by_hand) + len(card.call)
-    lines = (card.by_hand + card.call).count("\n")
+    own = card.by_hand + card.call + card.notes
+    where = "by_hand, call and notes" if card.notes else "by_hand and call"
     reasons = sum(len(text) for _, text in card.marks) + sum(len(row.shut) for row in card.rows)
+    lines = own.count("\n")
     return (
-        f"{len(card.rows)} rows and the words that go with them ({own} letters and {lines} new "
-        f"lines in by_hand and call, {reasons} letters about dated spans and clock changes) do not "
+        f"{len(card.rows)} rows and the words that go with them ({len(own)} letters and {lines} "
+        f"new lines in {where}, {reasons} letters about dated spans and clock changes) do not "
         f"fit one page of {paper.name} in a readable size: {remedies}, or shorten the words in "
         "the site file"
     )
@@ -267,7 +269,8 @@ class _Composer:
         card, sizes = self.card, self.sizes
         y = self.words(sheet, MARGIN, y, card.name, sizes.name, bold=True)
         y = self.words(sheet, MARGIN, y, f"Door times, {card.dates}", sizes.dates, bold=True)
-        y = self.words(sheet, MARGIN, y + 2, f"{card.place}. {card.clocks}", sizes.small)
+        about = f"{card.place}. {card.clocks}" if card.place else card.clocks
+        y = self.words(sheet, MARGIN, y + 2, about, sizes.small)
         self.rule(sheet, MARGIN, y + 4, self.width, 1.8)
         return self.words(sheet, MARGIN, y + 10, card.how_to_read, sizes.body)
 
@@ -408,6 +411,6 @@ class _Composer:
             sheet.texts.append(PlacedText(MARGIN, left_y + size, mark, size, True))
             left_y = self.words(sheet, MARGIN + indent, left_y, text, size, left - indent)
         right_y = self.words(sheet, right, y, REMINDERS_TITLE, size, right_width, bold=True)
-        for text in (card.head_count, card.monthly_check):
+        for text in filter(None, (card.head_count, card.monthly_check, card.notes)):
             right_y = self.words(sheet, right, right_y, text, size, right_width)
         return max(left_y, right_y)

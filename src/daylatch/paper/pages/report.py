@@ -1,10 +1,13 @@
-"""The report: one page of everything about a site's year, which needs nothing from outside."""
+"""The report: one page of everything about a site's year, which needs nothing from outside.
+
+In print it is several sheets, of A4 or US Letter.
+"""
 
 from __future__ import annotations
 
 import base64
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 import daylatch
 from daylatch.arrays import HOUR
@@ -20,8 +23,19 @@ from daylatch.birds.fit.text import (
 )
 from daylatch.birds.nights.text import nights_entries
 from daylatch.cautions import CAUTION, NO_WEATHER
-from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.clock import zone_rules_version
 from daylatch.files.own import page_is_by
+from daylatch.paper.pages.page_parts import (
+    Chart,
+    Column,
+    Entries,
+    PageTable,
+    Paragraph,
+    Part,
+    Section,
+)
+from daylatch.paper.pages.report_lists import lamp_list, timer_list
+from daylatch.paper.pages.report_times import door_times
 from daylatch.paper.pages.templates import get_template
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.nights import draw_nights
@@ -37,9 +51,10 @@ if TYPE_CHECKING:
     from daylatch.birds.daylength.daylength import DayLengths
     from daylatch.birds.fit.fit import Fit
     from daylatch.birds.fit.line import Line
+    from daylatch.birds.lamp_list.lamp_list import LampList
     from daylatch.birds.nights.summary import NightsSummary
+    from daylatch.door.timer.timer_list import TimerList
     from daylatch.paper.pictures.style import Picture
-    from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
@@ -47,8 +62,12 @@ GENERATOR = "daylatch report"
 wrote = page_is_by(GENERATOR)
 # CSS counts 96 pixels an inch.
 _CSS_PX_PER_IN = 96
-_NUMBER, _LONG = "number", "long"
-_SHOWN_DAYS = (1, 15)
+_NUMBER, _LONG, _DATE = "number", "long", "date"
+_LOCK_IN = "A lock-in is the time from one closing of the door to its next opening."
+_GUARD = (
+    "The guard is a light in the twilight past which no day is widened, because predators hunt "
+    "there."
+)
 _MONTH_TITLES = (
     "Begun",
     "Shortest",
@@ -59,62 +78,6 @@ _MONTH_TITLES = (
     "of which awake",
     "Days shut all day",
 )
-
-
-@dataclass(frozen=True)
-class Paragraph:
-    """A paragraph."""
-
-    kind: ClassVar[str] = "text"
-    text: str
-
-
-@dataclass(frozen=True)
-class Entries:
-    """Labels, each with its text."""
-
-    kind: ClassVar[str] = "list"
-    entries: list[tuple[str, str]]
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A picture within the page, with what it says in words."""
-
-    kind: ClassVar[str] = "chart"
-    title: str
-    words: str
-    caption: str
-    data_url: str
-    width: int
-    height: int
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column of a table; its style is "number", "long" or none."""
-
-    title: str
-    style: str = ""
-
-
-@dataclass(frozen=True)
-class PageTable:
-    """A table whose first column names its rows."""
-
-    kind: ClassVar[str] = "table"
-    caption: str
-    columns: tuple[Column, ...]
-    rows: list[tuple[str, ...]]
-
-
-@dataclass(frozen=True)
-class Section:
-    """A part of the page with a heading."""
-
-    anchor: str
-    title: str
-    parts: list[Paragraph | Entries | Chart | PageTable]
 
 
 @dataclass(frozen=True)
@@ -141,7 +104,13 @@ _FIT_COLUMNS = (
 )
 
 
-def render(summary: NightsSummary, day_lengths: DayLengths, today: dt.date | None) -> bytes:
+def render(
+    summary: NightsSummary,
+    day_lengths: DayLengths,
+    today: dt.date | None,
+    door_timer: TimerList | None = None,
+    lamp_timer: LampList | None = None,
+) -> bytes:
     """Return the page: HTML that fetches nothing.
 
     Parameters
@@ -152,6 +121,8 @@ def render(summary: NightsSummary, day_lengths: DayLengths, today: dt.date | Non
         The same plan's days for laying.
     today
         Marked in the picture of the year.
+    door_timer, lamp_timer
+        The lists that timers are set by, if there are such timers.
     """
     plan = summary.nights.plan
     report = Report(
@@ -163,18 +134,24 @@ def render(summary: NightsSummary, day_lengths: DayLengths, today: dt.date | Non
         zone_rules=zone_rules_version(),
         caution=f"{CAUTION} {NO_WEATHER}",
         footer=f"Made by daylatch {daylatch.__version__}.",
-        sections=list(_sections(summary, day_lengths, today)),
+        sections=[
+            *_sections(summary, today),
+            *_lists(door_timer, lamp_timer),
+            *_birds_and_settings(summary, day_lengths),
+        ],
     )
     page = get_template("report.html").render(report=report, generator=GENERATOR)
     return page.encode()
 
 
-def _sections(
-    summary: NightsSummary, day_lengths: DayLengths, today: dt.date | None
-) -> Iterator[Section]:
-    due, plan = summary.nights.due, summary.nights.plan
+def _sections(summary: NightsSummary, today: dt.date | None) -> Iterator[Section]:
+    """Yield the year, its nights and its days.
+
+    Each picture has only text that can break before it on its page, so that a print has no
+    half-empty ones.
+    """
+    due = summary.nights.due
     notes = [("Due times", note) for note in due_notes(due)]
-    yield Section("summary", "Summary", [Entries([*notes, *summary_entries(due)])])
     yield Section(
         "year",
         "The year",
@@ -184,33 +161,50 @@ def _sections(
                 "Dates across, clock time up: night, twilight and day as bands, and over them the "
                 "time during which the door is open.",
             ),
-            _times(due),
         ],
     )
+    entries = [*notes, *summary_entries(due)]
+    # A timer's list says what the guard costs.
+    tells_guard = due.plan.site.works == "timer" or any(
+        "guard" in text for text in (*describe_rules(due.plan.site), *map(" ".join, entries))
+    )
+    words = f"{_LOCK_IN} {_GUARD}" if tells_guard else _LOCK_IN
+    yield Section("summary", "Summary", [Paragraph(words), Entries(entries)])
     lamp = ", or a lamp on" if summary.nights.has_lamp else ""
     yield Section(
         "nights",
         "Nights",
         [
             Paragraph(
-                "A lock-in runs from closing to the next opening and belongs to its closing date. "
-                "Its waking part is light enough for birds to be awake: the Sun above civil "
-                f"twilight{lamp}. All lengths are true hours, also across clock changes."
+                "A lock-in belongs to the date of its closing. Its waking part is light enough for "
+                f"birds to be awake: the Sun above civil twilight{lamp}. All lengths are true "
+                "hours, also across clock changes."
             ),
-            Entries(list(nights_entries(summary))),
             _chart(
                 draw_nights(summary.nights, long_night_h=float(summary.long / HOUR)),
                 "Each lock-in by its closing date, with its dark and its waking part.",
             ),
+            Entries(list(nights_entries(summary))),
             _months(summary),
         ],
     )
-    fit = check_fit(summary.nights)
-    yield Section("house", "Does the house fit?", list(_house(fit)))
+    yield Section("times", "Door times", list(door_times(due)))
+
+
+def _lists(door_timer: TimerList | None, lamp_timer: LampList | None) -> Iterator[Section]:
+    if door_timer is not None:
+        yield Section("timer", "Setting the timer", list(timer_list(door_timer)))
+    if lamp_timer is not None:
+        yield Section("lamp-timer", "Setting the lamp's timer", list(lamp_list(lamp_timer)))
+
+
+def _birds_and_settings(summary: NightsSummary, day_lengths: DayLengths) -> Iterator[Section]:
+    due = summary.nights.due
+    yield Section("house", "Does the house fit?", list(_house(check_fit(summary.nights))))
     yield Section(
         "day-length", "Day length for laying", [Entries(list(day_length_entries(day_lengths, due)))]
     )
-    yield Section("settings", "Settings", list(_settings(plan)))
+    yield Section("settings", "Settings", list(_settings(due.plan)))
 
 
 def _chart(picture: Picture, caption: str) -> Chart:
@@ -226,32 +220,10 @@ def _chart(picture: Picture, caption: str) -> Chart:
     )
 
 
-def _times(due: Due) -> PageTable:
-    """Return the door times of the first and the middle of each month, due before planned."""
-    plan = due.plan
-    rows = [row for row, date in enumerate(plan.dates.tolist()) if date.day in _SHOWN_DAYS]
-    planned = (plan.open_utc, plan.close_utc)
-    clocks = [("", plan.on_wall, (due.told_open_utc, due.told_close_utc))]
-    if due.differs.any():
-        clocks.append((", planned", plan.on_wall, planned))
-    if plan.door_clock is not DoorClock.WALL:
-        clocks.append((", door clock", plan.on_door, planned))
-    columns = [Column("Date")]
-    texts = []
-    for label, clock, instants in clocks:
-        columns += [Column(f"Opens{label}", _NUMBER), Column(f"Closes{label}", _NUMBER)]
-        texts += [plan.site.face.times(clock(times).wall) for times in instants]
-    return PageTable(
-        "Door times on some days (every day: daylatch plan)",
-        tuple(columns),
-        [(str(plan.dates[row]), *(column[row] or "shut" for column in texts)) for row in rows],
-    )
-
-
 def _months(summary: NightsSummary) -> PageTable:
-    columns = [Column("Month"), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
+    columns = [Column("Month", _DATE), *(Column(title, _NUMBER) for title in _MONTH_TITLES)]
     rows = []
-    for month in summary.months:
+    for month, total in zip(summary.months, summary.month_totals, strict=True):
         lengths = (month.shortest, month.median, month.longest)
         rows.append(
             (
@@ -259,15 +231,15 @@ def _months(summary: NightsSummary) -> PageTable:
                 str(month.lock_ins),
                 *("none" if length is None else hours_text(length) for length in lengths),
                 str(month.long),
-                hours_text(month.shut),
-                hours_text(month.waking),
+                hours_text(total.shut),
+                hours_text(total.waking),
                 str(month.shut_days),
             )
         )
     return PageTable("Lock-ins by month [hours:minutes]", tuple(columns), rows)
 
 
-def _house(fit: Fit) -> Iterator[Paragraph | Entries | PageTable]:
+def _house(fit: Fit) -> Iterator[Part]:
     for line in describe_house(fit):
         yield Paragraph(f"{line}.")
     yield Paragraph(LOCAL_LAW)
@@ -291,7 +263,7 @@ def _fit_row(line: Line) -> tuple[str, ...]:
     return (line.title, line.verdict.value, line.found, norm, " ".join(notes))
 
 
-def _settings(plan: Plan) -> Iterator[Paragraph | Entries | PageTable]:
+def _settings(plan: Plan) -> Iterator[Part]:
     site = plan.site
     settings = site.settings
     entries = [
@@ -306,7 +278,12 @@ def _settings(plan: Plan) -> Iterator[Paragraph | Entries | PageTable]:
     if settings.spans:
         yield PageTable(
             "Dated spans, of which later ones win",
-            (Column("From"), Column("Until"), Column("Reason", _LONG), Column("Changes", _LONG)),
+            (
+                Column("From", _DATE),
+                Column("Until", _DATE),
+                Column("Reason", _LONG),
+                Column("Changes", _LONG),
+            ),
             [
                 (str(span.first), str(span.last), span.reason, _changes(span))
                 for span in settings.spans

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -9,9 +10,19 @@ if TYPE_CHECKING:
     from jinja2 import Environment, Template
 
 
+_DATE = re.compile(r"\d{4}-\d\d(-\d\d)?")
+
+
 def get_template(name: str) -> Template:
     """Return a template of the folder ``pages/templates`` by the name of its file."""
     return _environment().get_template(name)
+
+
+def _whole_dates(text: str) -> str:
+    """Return a text as markup, escaped, in which no line breaks within a date."""
+    from markupsafe import Markup, escape  # noqa: PLC0415 - an extra
+
+    return Markup(_DATE.sub(r'<span class="date">\g<0></span>', str(escape(text))))
 
 
 @lru_cache(maxsize=1)
@@ -26,6 +37,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["whole_dates"] = _whole_dates
     environment.filters["pt"] = "{:.2f}pt".format
     environment.filters["pct"] = "{:.3%}".format
     return environment

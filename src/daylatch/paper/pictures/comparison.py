@@ -10,10 +10,11 @@ from daylatch.arrays import DAY_MIN, HOUR, MINUTE
 from daylatch.paper.pictures.columns import (
     Columns,
     day_count,
+    minus,
     open_columns,
     outline,
     sky_columns,
-    without,
+    whole_days_begin,
 )
 from daylatch.paper.pictures.flags import (
     CLOCK_CHANGE_ENTRY,
@@ -26,6 +27,7 @@ from daylatch.paper.pictures.flags import (
     today_entry,
     today_flags,
 )
+from daylatch.paper.pictures.hours import beyond_midnight, draw_hours
 from daylatch.paper.pictures.scales import DEPTH, DrawnDates, date_scale, draw_dates, total_cells
 from daylatch.paper.pictures.style import (
     EDGE,
@@ -95,13 +97,17 @@ def draw_comparison(comparison: Comparison, today: dt.date | None = None) -> Pic
 def _draw(comparison: Comparison, today: dt.date | None) -> Picture:
     plan = comparison.first
     days = day_count(plan)
+    begin = whole_days_begin(exactly(comparison.first), exactly(comparison.second))
     picture = Picture(
         f"{_name(comparison)}: two sets of rules, {plan.dates[0]} to {plan.dates[-1]}",
         " ".join(_sentences(comparison)),
     )
     flags = [*clock_flags(plan), *today_flags(plan, today)]
     placed = place_flags(flags, days)
-    head = picture.head(_name(comparison), "Two sets of rules side by side", _lines(comparison))
+    lines = _lines(comparison)
+    if begin:
+        lines.append(beyond_midnight(begin, plan.site.face))
+    head = picture.head(_name(comparison), "Two sets of rules side by side", lines)
     top = head - rows_of(placed) * ROW - 4
     entries = list(_entries(comparison, today if today_flags(plan, today) else None))
     bottom = picture.key(picture.foot() + 6, entries) + DEPTH
@@ -111,12 +117,11 @@ def _draw(comparison: Comparison, today: dt.date | None) -> Picture:
         picture,
         Box(LEFT, lower.top + _GAP, RIGHT - LEFT, _UPPER * room),
         days,
-        low=0,
-        high=DAY_MIN,
+        low=begin,
+        high=begin + DAY_MIN,
     )
     _draw_spans(upper, comparison)
-    hours = range(0, 25, 6)
-    upper.ruled([60 * hour for hour in hours], list(map(plan.site.face.hour, hours)))
+    draw_hours(upper, plan.site.face, step_h=6)
     draw_lines(upper, flags)
     upper.frame()
     draw_flags(upper, placed)
@@ -131,19 +136,16 @@ def _draw(comparison: Comparison, today: dt.date | None) -> Picture:
 
 def _draw_spans(panel: Panel, comparison: Comparison) -> None:
     """Draw when the door is open by each set of rules, over when it is dark."""
-    all_time, _, _, light, _ = sky_columns(comparison.first)
+    begin = int(panel.low)
+    all_time, _, _, light, _ = sky_columns(comparison.first, begin)
     panel.shape(outline(all_time), "dark", facecolor=DARK)
     panel.shape(outline(light), "light", facecolor=PAPER)
     plans = (comparison.first, comparison.second)
-    first, second = (open_columns(exactly(plan)) for plan in plans)
-    panel.shape(outline(_minus(second, first)), "only-second", **ONLY_SECOND)
-    panel.shape(outline(_minus(first, second)), "only-first", **ONLY_FIRST)
+    first, second = (open_columns(exactly(plan), begin_min=begin) for plan in plans)
+    panel.shape(outline(minus(second, first)), "only-second", **ONLY_SECOND)
+    panel.shape(outline(minus(first, second)), "only-first", **ONLY_FIRST)
     panel.shape(outline(first), "open-first", **FIRST)
     panel.shape(outline(second), "open-second", **SECOND)
-
-
-def _minus(columns: Columns, others: Columns) -> Columns:
-    return [without(column, other) for column, other in zip(columns, others, strict=True)]
 
 
 def _draw_gains(picture: Picture, box: Box, comparison: Comparison) -> Panel:

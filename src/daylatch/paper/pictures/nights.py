@@ -99,8 +99,8 @@ def _draw(nights: Nights, today: dt.date | None, long_night_h: float) -> Picture
     placed = place_flags([*marks, *several, *today_flag], days)
     named = sum(any(place.flag is flag for place in placed) for flag in several)
     lines = [
-        f"{describe_place(plan.site)} · {date_words(plan)} · hours from each closing to the next "
-        "opening, on the date of the closing"
+        f"{describe_place(plan.site)} · {date_words(plan)} · lock-ins: hours from each closing to "
+        "the next opening, on the date of the closing"
     ]
     if named < len(several):
         lines.append(

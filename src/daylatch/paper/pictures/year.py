@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.arrays import DAY_MIN
-from daylatch.paper.pictures.columns import day_count, open_columns, outline, sky_columns
+from daylatch.paper.pictures.columns import (
+    Columns,
+    day_count,
+    longest_stretch,
+    minus,
+    open_columns,
+    outline,
+    sky_columns,
+    whole_days_begin,
+)
 from daylatch.paper.pictures.flags import (
     CLOCK_CHANGE_ENTRY,
     LONGEST,
@@ -21,6 +30,7 @@ from daylatch.paper.pictures.flags import (
     today_entry,
     today_flags,
 )
+from daylatch.paper.pictures.hours import beyond_midnight, draw_hours
 from daylatch.paper.pictures.scales import DEPTH, DrawnDates, date_scale, draw_dates
 from daylatch.paper.pictures.style import (
     BANDS,
@@ -53,6 +63,9 @@ if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
 
+# A stretch no longer than this lies under the outline of the open time, and is not seen.
+_HIDDEN_MIN = 5
+_IN_BAND = {"night": "at night", "day": "by day"}
 IN_SPAN: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "hatch": "////"}
 
 
@@ -73,10 +86,14 @@ def draw_year(due: Due, today: dt.date | None = None) -> Picture:
 def _draw(due: Due, today: dt.date | None) -> Picture:
     plan = due.plan
     days = day_count(plan)
+    begin = whole_days_begin(due)
     picture = Picture(
         f"{plan.site.name}: when the door is open, {plan.dates[0]} to {plan.dates[-1]}",
-        " ".join(_sentences(due)),
+        " ".join(_sentences(due, begin)),
     )
+    sky, open_time = sky_columns(plan, begin), open_columns(due, begin_min=begin)
+    shut_days = set((plan.dates[plan.settings.shut] - plan.dates[0]).astype(int).tolist())
+    shut: Columns = [[(begin, begin + DAY_MIN)] if day in shut_days else [] for day in range(days)]
     spans = _spans(plan)
     today_flag, changes = today_flags(plan, today), clock_flags(plan)
     names = [_span_flag(plan, span) for span in spans]
@@ -84,26 +101,27 @@ def _draw(due: Due, today: dt.date | None) -> Picture:
     lines = [f"{describe_place(plan.site)} · {date_words(plan)} · {hours_words(plan)}"]
     if due.differs.any():
         lines.append(f"due times: the door is worked by {WORKS[plan.site.works].words}")
+    if begin:
+        lines.append(beyond_midnight(begin, plan.site.face))
     named = sum(any(place.flag is flag for place in placed) for flag in names)
     if named < len(names):
         lines.append(f"dated spans named here, for want of room: {named} of {len(names)}")
     top = picture.head(plan.site.name, "When the door is open", lines) - rows_of(placed) * ROW - 4
-    entries = list(_entries(due, today if today_flag else None))
+    entries = [*_door_entries(sky, open_time, shut)]
+    entries += _entries(due, today if today_flag else None)
     bottom = picture.key(picture.foot() + 6, entries) + DEPTH
-    panel = Panel(picture, Box(LEFT, bottom, RIGHT - LEFT, top - bottom), days, low=0, high=DAY_MIN)
-    for (name, colour), columns in zip(BANDS.items(), sky_columns(plan), strict=True):
+    box = Box(LEFT, bottom, RIGHT - LEFT, top - bottom)
+    panel = Panel(picture, box, days, low=begin, high=begin + DAY_MIN)
+    for (name, colour), columns in zip(BANDS.items(), sky, strict=True):
         panel.shape(outline(columns), name.replace(" ", "-"), facecolor=colour)
     draw_lines(panel, changes)
-    door = outline(open_columns(due))
+    door = outline(open_time)
     panel.shape(door, "casing", **DOOR_CASING)
     panel.shape(door, "open", **DOOR)
-    panel.shape(outline(open_columns(due, plan.settings.in_span)), "open-in-span", **IN_SPAN)
-    shut = set((plan.dates[plan.settings.shut] - plan.dates[0]).astype(int).tolist())
-    panel.shape(
-        outline([[(0, DAY_MIN)] if day in shut else [] for day in range(days)]), "shut", **SHUT
-    )
-    hours = range(0, 25, 3)
-    panel.ruled([60 * hour for hour in hours], list(map(plan.site.face.hour, hours)))
+    in_span = open_columns(due, plan.settings.in_span, begin)
+    panel.shape(outline(in_span), "open-in-span", **IN_SPAN)
+    panel.shape(outline(shut), "shut", **SHUT)
+    draw_hours(panel, plan.site.face, step_h=3)
     draw_lines(panel, today_flag)
     panel.frame()
     draw_flags(panel, placed)
@@ -136,26 +154,46 @@ def _span_flag(plan: Plan, span: Span) -> Flag:
 
 def _entries(due: Due, today: dt.date | None) -> Iterator[Entry]:
     plan = due.plan
-    open_by_day = ({"facecolor": BANDS["day"]}, DOOR)
-    yield Entry("door open", open_by_day)
     if (due.is_open & plan.settings.in_span).any():
-        yield Entry("open, other settings by a dated span", (*open_by_day, IN_SPAN))
+        open_by_day = ({"facecolor": BANDS["day"]}, DOOR, IN_SPAN)
+        yield Entry("open, other settings by a dated span", open_by_day)
     if plan.settings.shut.any():
         yield Entry("shut all day by a dated span", (SHUT, EDGE))
     if plan.clock_changes:
         yield CLOCK_CHANGE_ENTRY
     if today:
         yield today_entry(today)
-    for name, colour in reversed(BANDS.items()):
-        yield Entry(name, ({"facecolor": colour}, EDGE))
 
 
-def _sentences(due: Due) -> Iterator[str]:
+def _door_entries(sky: list[Columns], open_time: Columns, shut: Columns) -> Iterator[Entry]:
+    """Yield what open and shut look like in each light that they are seen in, from day to night."""
+    seen = {}
+    for (name, colour), band, lighter in zip(
+        reversed(BANDS.items()), reversed(sky), [None, *reversed(sky[1:])], strict=True
+    ):
+        alone = band if lighter is None else minus(band, lighter)
+        closed = minus(alone, open_time)
+        words = _IN_BAND.get(name, f"in {name}")
+        fill = {"facecolor": colour}
+        seen["open", words] = (minus(alone, closed), (fill, DOOR))
+        # A day shut by a span has an entry of its own.
+        seen["shut", words] = (minus(closed, shut), (fill, EDGE))
+    for state in ("open", "shut"):
+        label = f"door {state}"
+        for (of_state, words), (columns, fills) in seen.items():
+            if of_state == state and longest_stretch(columns) > _HIDDEN_MIN:
+                yield Entry(f"{label} {words}", fills)
+                label = state
+
+
+def _sentences(due: Due, begin_min: int) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
     plan, up = due.plan, due.is_open
+    from_hour = f", from {plan.site.face.time(begin_min)} on" if begin_min else ""
     yield (
-        f"Dates run across and clock time runs up; {hours_words(plan)}. Bands show night, the "
-        "three twilights and day, and over them lies the time during which the door is open."
+        f"Dates run across and clock time runs up{from_hour}; {hours_words(plan)}. Bands show "
+        "night, the three twilights and day, and over them lies the time during which the door is "
+        "open."
     )
     if up.any():
         for word, column in (("opens", due.told_open_utc), ("closes", due.told_close_utc)):

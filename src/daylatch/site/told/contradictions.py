@@ -42,6 +42,7 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
         _timer(settings, today),
         _clock(settings, today),
         _calendars(settings),
+        _shown(settings),
         _birds(settings),
         _norms(settings),
         _laying(settings, today),
@@ -138,13 +139,23 @@ def _clock(settings: SiteFile, today: dt.date) -> Iterator[str]:
 
 
 def _calendars(settings: SiteFile) -> Iterator[str]:
-    calendar, feed, sync = settings.calendar, settings.feed, settings.sync
+    calendar, sync = settings.calendar, settings.sync
     if not STYLES[calendar.style].has_steps and chosen(calendar, "step_min"):
         yield (
             f"calendar.step_min = {calendar.step_min} and calendar.style = "
             f'{toml_text(calendar.style)}: only style "steps" has steps: write style = "steps", or '
             "take step_min out"
         )
+    given = chosen(sync)
+    if sync is not None and sync.url is None and given:
+        yield (
+            f"sync.{given[0]} = {toml_text(getattr(sync, given[0]))} and no sync.url: `daylatch "
+            "sync` does not know where: add url under [sync], or give --url each time"
+        )
+
+
+def _shown(settings: SiteFile) -> Iterator[str]:
+    calendar, feed = settings.calendar, settings.feed
     shown = feed.show if feed is not None else []
     more = [what for what in shown if what != "name" and what not in calendar.show]
     if more and "show" in calendar.model_fields_set:
@@ -154,18 +165,13 @@ def _calendars(settings: SiteFile) -> Iterator[str]:
             f"anybody who has the feed's address sees {words}, and readers of your own calendar do "
             f"not: take {words} out of feed.show, or add it to calendar.show"
         )
-    for name, show in (("calendar", calendar.show), ("feed", shown)):
+    shows = (("calendar", calendar.show), ("feed", shown), ("card", settings.card.show))
+    for name, show in shows:
         if "notes" in show and not settings.head.notes.strip():
             yield (
                 f'{name}.show = {toml_text(show)} and notes = "": there are none to show: write '
                 'notes above the first table, or take "notes" out'
             )
-    given = chosen(sync)
-    if sync is not None and sync.url is None and given:
-        yield (
-            f"sync.{given[0]} = {toml_text(getattr(sync, given[0]))} and no sync.url: `daylatch "
-            "sync` does not know where: add url under [sync], or give --url each time"
-        )
 
 
 _NEED_BIRDS = {
