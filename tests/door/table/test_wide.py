@@ -76,9 +76,9 @@ def test_a_wide_band_takes_no_more_values_and_memory(width, monkeypatch):
         tracemalloc.stop()
     assert len(stream) <= 3 + 366 // 20
     assert len(values) == 6
-    # Days, slopes, values: 48 MB at two bytes each.
-    assert max(values) <= 366 * 256 * 256
-    assert peak < 80e6
+    # Days, slopes, values: 36 MB at two bytes each.
+    assert max(values) <= 366 * 256 * 192
+    assert peak < 60e6
 
 
 @pytest.mark.parametrize("bits", [0, 1])

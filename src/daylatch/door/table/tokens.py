@@ -45,10 +45,8 @@ _START_BYTES = 3
 _ORDER_OF_BITS = (3, 4, 2, 5, 1, 0)
 assert sorted(_ORDER_OF_BITS) == list(range(MOST_FRACTION_BITS + 1))
 _UNBOUNDED = 1 << 20
-# With so many minutes of a band, and fewer, all of it is searched however fine the fractions are.
-_ALWAYS_MINUTES = 6
-# What a search of a year may take in a wide band: values of a day, at every slope.
-_MOST_VALUES = 256
+# What a search may take: of a day's values, those of 6 minutes with the finest fractions.
+_MOST_VALUES = 6 << MOST_FRACTION_BITS
 
 
 def shortest_stream(
@@ -91,7 +89,7 @@ def _parts_of(curve: Curve) -> list[tuple[int, Curve]]:
     The widest come first, for in them the shortest are found, and the others soon given up.
     """
     minutes = curve.high - curve.low + 1
-    most = [(bits, max(_ALWAYS_MINUTES, _MOST_VALUES >> bits)) for bits in _ORDER_OF_BITS]
+    most = [(bits, _MOST_VALUES >> bits) for bits in _ORDER_OF_BITS]
     most.sort(key=lambda part: -min(part[1], int(minutes.max(initial=0))))
     return [
         (bits, Curve(curve.kind, curve.low, curve.low + np.minimum(minutes, few) - 1))
