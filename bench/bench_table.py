@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import lzma
+import resource
 import sys
 import time
 import zlib
@@ -19,6 +20,7 @@ import numpy as np
 
 from daylatch.door.table.decode import decode
 from daylatch.door.table.encode import encode
+from daylatch.door.table.format import LARGEST_BYTES
 from daylatch.errors import PlanError
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
@@ -45,6 +47,10 @@ GOALS = (
 )
 LONGITUDES = (-130, -67, 0, 5, 83)
 GOAL_S = 3.0
+# Minutes late, at 52 degrees.
+WIDE = (15, 30, 60, 120, 255)
+WIDE_GOAL_S = 10.0
+WIDE_GOAL_MB = 200
 
 
 def solar_plan(latitude: float, longitude: float, fallbacks: tuple[str, str]) -> Plan:
@@ -89,6 +95,21 @@ def payload(content: bytes) -> int:
     return table.opening_bytes + table.closing_bytes
 
 
+def print_wide() -> None:
+    print("\nwide tables at 52 deg; MB: the most that the process has had so far")
+    plan, slowest, before = year_of(52, 0), 0.0, LARGEST_BYTES
+    for width in WIDE:
+        begun = time.process_time()
+        length = len(encode(plan, within_min=width))
+        took = time.process_time() - begun
+        most_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        larger = "" if length <= before else "  LARGER than a narrower one"
+        slowest, before = max(slowest, took), length
+        print(f"  within {width:3} min: {length:3} bytes, {took:4.1f} s, {most_mb:3.0f} MB{larger}")
+    met = slowest < WIDE_GOAL_S and most_mb < WIDE_GOAL_MB
+    print(f"  goal {WIDE_GOAL_S} s and {WIDE_GOAL_MB} MB: {'met' if met else 'NOT met'}")
+
+
 def main() -> int:
     print("\na year as a controller table [bytes]; payload: both streams; s: processor time")
     print("  lat  width  payload  trial  file  deflate  LZMA     s")
@@ -111,6 +132,7 @@ def main() -> int:
     print(
         f"  slowest {slowest:.1f} s (goal {GOAL_S} s: {'met' if slowest < GOAL_S else 'NOT met'})"
     )
+    print_wide()
     print("\nthe largest whole file over longitudes", *LONGITUDES)
     for name, latitudes, width, goal in GOALS:
         sizes = []

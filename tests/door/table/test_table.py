@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daylatch.door.table import format as fmt
-from daylatch.door.table import tokens
+from daylatch.door.table import search, tokens
 from daylatch.door.table.decode import STAYS_SHUT, decode, read_stream
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import TableError, check_of
@@ -288,14 +288,14 @@ BESIDE = STEEPEST + 1
 @pytest.fixture
 def gentle_slopes(monkeypatch):
     """Let slopes go from -10 to 10 only, so that everything can be tried."""
+    monkeypatch.setattr(search, "_SLOPES", np.arange(-STEEPEST, STEEPEST + 1))
+    monkeypatch.setattr(search, "LEVEL_ROW", STEEPEST)
+    monkeypatch.setattr(tokens, "LEVEL_ROW", STEEPEST)
     monkeypatch.setattr(tokens, "LEAST_SLOPE", -STEEPEST)
     monkeypatch.setattr(tokens, "MOST_SLOPE", STEEPEST)
-    monkeypatch.setattr(tokens, "_SLOPES", np.arange(-STEEPEST, STEEPEST + 1))
-    monkeypatch.setattr(tokens, "_LEVEL", STEEPEST)
-    monkeypatch.setattr(tokens, "_STEEPEST", STEEPEST)
-    tokens._residues.cache_clear()
+    search._residues.cache_clear()
     yield
-    tokens._residues.cache_clear()
+    search._residues.cache_clear()
 
 
 def cheapest(curve, bits):
@@ -307,7 +307,7 @@ def cheapest(curve, bits):
     one, days = 1 << bits, len(curve.kind)
     near = {
         minute
-        for day in np.flatnonzero(curve.kind == tokens.MOVES)
+        for day in np.flatnonzero(curve.kind == search.MOVES)
         for minute in range(curve.low[day] - BESIDE, curve.high[day] + BESIDE + 1)
     } or {0}
     waiting = {3: [(0, minute * one + part, 0) for minute in near for part in range(one)]}
@@ -326,7 +326,7 @@ def cheapest(curve, bits):
 
 
 def fits(curve, day, minute):
-    return curve.kind[day] == tokens.MOVES and curve.low[day] <= minute <= curve.high[day]
+    return curve.kind[day] == search.MOVES and curve.low[day] <= minute <= curve.high[day]
 
 
 def successors(curve, bits, near, day, value, slope):
@@ -346,7 +346,7 @@ def successors(curve, bits, near, day, value, slope):
         yield (2 if -128 <= jump <= 127 else 3), (day, value + jump * one, slope)
     for new in range(-STEEPEST, STEEPEST + 1):
         yield 2, (day, value, new)
-    for kind in (tokens.STAYS_SHUT, tokens.WITHOUT_ROW):
+    for kind in (search.STAYS_SHUT, search.WITHOUT_ROW):
         for count in range(1, days - day + 1):
             if curve.kind[day + count - 1] != kind:
                 break
@@ -366,10 +366,13 @@ def small_curves():
         low = np.cumsum(steps) + 400
         high = low + [chance.choice((0, 0, 1)) for _ in range(days)]
         kind = np.array([chance.choice((0, 0, 0, 0, 1, 2)) for _ in range(days)], np.int8)
-        curves.append(tokens.Curve(kind * (number % 2), low, high))
+        curves.append(search.Curve(kind * (number % 2), low, high))
     for minutes in ([390] * 9, [300, 300, 301, 480, 481, 482], [400, 401, 402, 380, 383, 386, 389]):
         low = np.array(minutes)
-        curves.append(tokens.Curve(np.zeros(len(low), np.int8), low, low))
+        curves.append(search.Curve(np.zeros(len(low), np.int8), low, low))
+    # Jumps of which some are near and others far, by where in the band they begin.
+    low = np.array([400, 527, 400, 271, 399])
+    curves.append(search.Curve(np.zeros(len(low), np.int8), low, low + 2))
     return curves
 
 
@@ -379,6 +382,9 @@ def test_no_sequence_of_tokens_is_shorter(curve, bits, gentle_slopes):
     stream = tokens.shortest_tokens(curve, bits)
     assert len(stream) == cheapest(curve, bits)
     assert fits_all(curve, read_stream(stream, len(curve.kind)))
+    # A search that may be given up early is not given up too early.
+    assert tokens.shortest_tokens(curve, bits, len(stream) + 1) == stream
+    assert tokens.shortest_tokens(curve, bits, len(stream)) is None
 
 
 @pytest.mark.parametrize(("width", "margin"), [(2, 1), (5, 2)])
@@ -389,24 +395,24 @@ def test_no_table_with_a_margin_is_shorter(width, margin, gentle_slopes, monkeyp
     here = site(UTRECHT, f'{span}[door]\nclock = "utc"\n')
     plan = make_plan(here, dt.date(2027, 3, 1), dt.date(2027, 3, 9))
     table = decode(encode(plan, within_min=width, clock_margin_min=margin))
-    kind = np.where(plan.is_open, tokens.MOVES, tokens.STAYS_SHUT).astype(np.int8)
+    kind = np.where(plan.is_open, search.MOVES, search.STAYS_SHUT).astype(np.int8)
     for side, length in ((0, table.opening_bytes), (1, table.closing_bytes)):
         wanted = np.array([0 if m == "shut" else m[side] for m in planned(plan).values()])
-        curve = tokens.Curve(kind, wanted + margin, wanted + width - margin)
+        curve = search.Curve(kind, wanted + margin, wanted + width - margin)
         assert length == min(cheapest(curve, bits) for bits in (0, 1))
 
 
 def fits_all(curve, values):
     for day, value in enumerate(values):
-        kind = {STAYS_SHUT: tokens.STAYS_SHUT, None: tokens.WITHOUT_ROW}.get(value, tokens.MOVES)
-        if kind != curve.kind[day] or (kind == tokens.MOVES and not fits(curve, day, value)):
+        kind = {STAYS_SHUT: search.STAYS_SHUT, None: search.WITHOUT_ROW}.get(value, search.MOVES)
+        if kind != curve.kind[day] or (kind == search.MOVES and not fits(curve, day, value)):
             return False
     return True
 
 
 def test_the_shortest_stream_is_that_of_the_best_fraction():
     low = np.round(400 + 60 * np.cos(np.arange(60) / 12)).astype(int)
-    curve = tokens.Curve(np.zeros(60, np.int8), low, low + 1)
+    curve = search.Curve(np.zeros(60, np.int8), low, low + 1)
     lengths = [len(tokens.shortest_tokens(curve, bits)) for bits in range(6)]
     shortest = tokens.shortest_stream(curve)
     assert len(shortest) == min(lengths) < len(tokens.raw_stream(curve))
@@ -415,11 +421,31 @@ def test_the_shortest_stream_is_that_of_the_best_fraction():
     assert tokens.shortest_stream(curve, len(shortest) + 1) == shortest
 
 
+@pytest.mark.parametrize("clock", ["wall", "utc"])
+def test_each_search_is_counted_as_progress(clock):
+    plan = make_plan(
+        site(UTRECHT, f'[door]\nclock = "{clock}"\n'), dt.date(2027, 3, 20), dt.date(2027, 4, 2)
+    )
+    told = []
+    content = encode(plan, on_progress=lambda done, of: told.append((done, of)))
+    assert content == encode(plan)
+    # Six numbers of fraction bits, two streams, with the clock's change in them and without.
+    of = 24 if clock == "wall" else 12
+    assert told == [(done, of) for done in range(1, of + 1)]
+
+
+def test_progress_is_counted_for_a_table_of_all_years():
+    plan = make_plan(site(SINGAPORE), dt.date(2027, 1, 1), dt.date(2028, 12, 31))
+    told = []
+    encode(plan, every_year=True, on_progress=lambda done, of: told.append((done, of)))
+    assert told == [(done, 12) for done in range(1, 13)]
+
+
 def test_what_no_curve_follows_is_written_raw():
     low = np.array([random.Random(day).randint(-700, 2100) for day in range(60)])
     kind = np.zeros(60, np.int8)
-    kind[5], kind[9] = tokens.STAYS_SHUT, tokens.WITHOUT_ROW
-    curve = tokens.Curve(kind, low, low)
+    kind[5], kind[9] = search.STAYS_SHUT, search.WITHOUT_ROW
+    curve = search.Curve(kind, low, low)
     stream = tokens.shortest_stream(curve)
     assert stream == tokens.raw_stream(curve)
     assert fits_all(curve, read_stream(stream, 60))
@@ -427,9 +453,9 @@ def test_what_no_curve_follows_is_written_raw():
 
 def test_counts_longer_than_a_byte():
     kind = np.zeros(900, np.int8)
-    kind[20:600] = tokens.STAYS_SHUT
+    kind[20:600] = search.STAYS_SHUT
     low = np.full(900, 420)
-    curve = tokens.Curve(kind, low, low)
+    curve = search.Curve(kind, low, low)
     stream = tokens.shortest_stream(curve)
     assert fits_all(curve, read_stream(stream, 900))
     # Start; a run of 20 days; three counts for 580; runs of 9 and 36 and a hold of 255 for 300.

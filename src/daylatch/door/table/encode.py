@@ -28,10 +28,13 @@ from daylatch.door.table.format import (
     check_of,
     pack_head,
 )
-from daylatch.door.table.tokens import MOVES, STAYS_SHUT, WITHOUT_ROW, Curve, shortest_stream
+from daylatch.door.table.search import MOVES, STAYS_SHUT, WITHOUT_ROW, Curve
+from daylatch.door.table.tokens import shortest_stream
 from daylatch.errors import PlanError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
     from numpy.typing import NDArray
 
     from daylatch.plan.plan import Plan
@@ -71,6 +74,7 @@ def encode(
     within_min: int | None = None,
     every_year: bool = False,
     clock_margin_min: int = 0,
+    on_progress: Callable[[int, int], None] | None = None,
 ) -> bytes:
     """Return the table of a plan.
 
@@ -86,6 +90,8 @@ def encode(
     clock_margin_min
         How wrong the controller's clock may be, either way, with the width still kept: each end of
         it is narrowed by so much.
+    on_progress
+        Called with how many searches for a shorter stream are done, and of how many, after each.
 
     Raises
     ------
@@ -106,27 +112,35 @@ def encode(
     days = _days_of(plan, clock_margin_min)
     _refuse_width(plan, taken if within_min is None else within_min)
     if every_year:
-        return _encode_every_year(plan, days, within_min, taken)
+        return _encode_every_year(plan, days, within_min, taken, on_progress)
     changes = _changes_of(days.offset)
     shift = days.offset - days.offset[0]
     flags, streams = CLOCKS[plan.door_clock], []
     width = taken if within_min is None else within_min
     free = width - taken
+    part = _parts(on_progress, 4 if changes else 2)
     for minutes, as_shown in (
         (days.opening, OPENING_AS_SHOWN),
         (days.closing, CLOSING_AS_SHOWN),
     ):
-        stream = _stream(days.kind, minutes - shift, minutes - shift + free)
+        stream = _stream(days.kind, minutes - shift, minutes - shift + free, next(part))
         if changes:
             # Limits by the clock keep their minute through its changes, light does not.
-            shown = shortest_stream(Curve(days.kind, minutes, minutes + free), len(stream))
+            curve = Curve(days.kind, minutes, minutes + free)
+            shown = shortest_stream(curve, len(stream), next(part))
             if shown is not None:
                 flags, stream = flags | as_shown, shown
         streams.append(stream)
     return _assemble(flags, days, width, taken, changes, *streams)
 
 
-def _encode_every_year(plan: Plan, days: _TableDays, within_min: int | None, taken: int) -> bytes:
+def _encode_every_year(
+    plan: Plan,
+    days: _TableDays,
+    within_min: int | None,
+    taken: int,
+    on_progress: Callable[[int, int], None] | None,
+) -> bytes:
     """Return one table for all years of a plan."""
     first, last = days.dates[0].item(), days.dates[-1].item()
     if (first.month, first.day, last.month, last.day) != (1, 1, 12, 31):
@@ -171,12 +185,28 @@ def _encode_every_year(plan: Plan, days: _TableDays, within_min: int | None, tak
             f"{LARGEST_WITHIN_MIN} is the most that a table can promise: leave out --every-year"
         )
     _refuse_width(plan, width)
-    streams = [_stream(kind, most, least + width - taken) for least, most in bands]
+    part = _parts(on_progress, len(bands))
+    streams = [_stream(kind, most, least + width - taken, next(part)) for least, most in bands]
     return _assemble(flags, days, width, taken, _changes_of(days.offset), *streams)
 
 
-def _stream(kind: Ints, low: Ints, high: Ints) -> bytes:
-    stream = shortest_stream(Curve(kind, low, high))
+def _parts(
+    on_progress: Callable[[int, int], None] | None, count: int
+) -> Iterator[Callable[[int, int], None]]:
+    """Yield what each of several streams calls, so that all of them are counted together."""
+
+    def part(number: int) -> Callable[[int, int], None]:
+        def count_on(done: int, of: int) -> None:
+            if on_progress is not None:
+                on_progress(number * of + done, count * of)
+
+        return count_on
+
+    return map(part, range(count))
+
+
+def _stream(kind: Ints, low: Ints, high: Ints, on_progress: Callable[[int, int], None]) -> bytes:
+    stream = shortest_stream(Curve(kind, low, high), on_progress=on_progress)
     assert stream is not None
     return stream
 

@@ -35,6 +35,8 @@ LEAST_CHANGE, MOST_CHANGE = -8, 7
 LEAST_SLOPE, MOST_SLOPE = -128, 127
 JUMP, FAR_JUMP, SLOPE, LEVEL, HOLD, SHUT, NO_ROW = range(0xF0, 0xF7)
 """The escapes; all others are refused."""
+LONGEST_COUNT = 255
+"""The most days of a hold, or of days without a minute."""
 RAW_SHUT, RAW_NO_ROW = -0x8000, -0x7FFF
 
 _HEAD = struct.Struct("<2sBBHHHBbBH")
