@@ -9,7 +9,7 @@ endif
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 DEMO := schedules/alder-row.toml
 
-.PHONY: demo test check docs bench smoke clean
+.PHONY: demo test node check docs bench smoke clean
 .DEFAULT_GOAL := demo
 
 $(VENV)/made:
@@ -28,8 +28,16 @@ $(VENV)/for-work: $(VENV)/for-use
 demo: $(VENV)/for-use ## Plan a demo site for a year and show the result
 	$(BIN)/daylatch plan $(DEMO) --year 2027
 
-test: $(VENV)/for-work ## Run all tests
+test: $(VENV)/for-work node ## Run all tests; the last lines say which programs they lacked
 	$(BIN)/python -m pytest -n 2
+
+# The second reader of calendar files. Without npm, or if it fails, the tests say what is untested.
+NODE := tests/peers/node
+node: $(if $(shell command -v npm),$(NODE)/node_modules/made)
+
+$(NODE)/node_modules/made: $(NODE)/package-lock.json
+	npm ci --prefix $(NODE) --ignore-scripts --no-audit --no-fund --silent && touch $@ \
+		|| echo "npm ci failed in $(NODE)"
 
 check: $(VENV)/for-work ## Format, lint, types, and whether generated files are current
 	$(BIN)/ruff format --check src tests tools bench
