@@ -273,7 +273,7 @@ def test_any_text_comes_through_every_writer_as_that_text(text, export):
 @pytest.mark.parametrize("character", ["\x00", "\x07", "\x1b", "\x7f", "\u202e", "\u2028"])
 def test_control_characters_are_refused_on_input(character):
     escaped = f"\\u{ord(character):04x}"
-    with pytest.raises(Exception, match="take out the control character"):
+    with pytest.raises(Exception, match="take out the invisible character"):
         site(PLACES[0], name=f"a{escaped}b")
 
 

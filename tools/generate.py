@@ -123,8 +123,9 @@ def forms_page() -> str:
         MADE,
         "",
         "What each command can write. Commands that print take the name of a form as `--to`; "
-        "without it, what the name of the file ends in says which, and else it is the first of "
-        "theirs. `card`, `draw` and `report` write files only, and go by the ending.",
+        "without it, what the name of the file ends in says which; an ending that is not theirs is "
+        "refused, and a name without one is the first of theirs. `card`, `draw` and `report` write "
+        "files only, and go by the ending.",
         "",
         "| command | form | a file's name ends in | the file carries the house's id |",
         "|---|---|---|---|",

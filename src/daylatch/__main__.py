@@ -54,13 +54,11 @@ def run(arguments: list[str]) -> int:
             # typer makes an exit of an interruption.
             return _stopped()
     except DaylatchError as error:
-        for line in str(error).splitlines():
+        for line in error.lines:
             say(f"daylatch: {line}")
         return error.exit_status
     except typer.TyperException as error:
-        message = error.format_message()
-        help_itself = message.startswith("Usage:")
-        say(message if help_itself else f"daylatch: {message} (see daylatch --help)")
+        _say_misuse(error.format_message())
         return 2
     except (typer.Abort, KeyboardInterrupt, EOFError):
         return _stopped()
@@ -82,6 +80,15 @@ def run(arguments: list[str]) -> int:
         )
         return UNEXPECTED
     return status if isinstance(status, int) else 0
+
+
+def _say_misuse(message: str) -> None:
+    """Say what is wrong with a command line; the help itself is such a message too."""
+    if message.startswith("Usage:"):
+        for line in message.split("\n"):
+            say(line)
+    else:
+        say(f"daylatch: {message} (see daylatch --help)")
 
 
 def _stopped() -> int:

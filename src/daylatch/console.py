@@ -2,23 +2,51 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import os
 import sys
 from contextlib import suppress
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import IO
+
+
+class _Closed(io.RawIOBase):
+    """A stream that takes nothing, in place of one that was closed."""
+
+    def __init__(self, held: IO[str]) -> None:
+        # For as long as the program runs, so that no other file takes its number.
+        self._held = held
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, _: object) -> int:
+        raise OSError(errno.EBADF, "standard output is closed")
 
 
 def open_missing_streams() -> None:
-    """Give the program streams that lead nowhere for those it was started without."""
+    """Give the program streams for those it was started without.
+
+    Nothing comes from its input, messages are lost, and a result that nobody gets is an error.
+    """
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         if getattr(sys, name) is None:
-            # Kept open for as long as the program runs.
-            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115
+            stream: IO[str] = open(os.devnull, mode, encoding="utf-8")  # noqa: PTH123, SIM115
+            if name == "stdout":
+                stream = io.TextIOWrapper(io.BufferedWriter(_Closed(stream)), encoding="utf-8")
+            setattr(sys, name, stream)
 
 
-def say(text: str) -> None:
-    """Print to standard error; a message that nobody can read must not become an error itself."""
+def say(line: str) -> None:
+    """Print a line to standard error, without what a terminal would obey.
+
+    A message that nobody can read must not become an error itself.
+    """
     with suppress(OSError, ValueError):
-        print(text, file=sys.stderr, flush=True)
+        print(printable(line), file=sys.stderr, flush=True)
 
 
 def print_bytes(content: bytes) -> None:

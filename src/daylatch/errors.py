@@ -38,9 +38,19 @@ class Problem:
 
 
 class DaylatchError(Exception):
-    """Trouble that a keeper can understand and mend; its text is the whole message."""
+    """Trouble that a keeper can understand and mend; its text is the whole message.
+
+    Parameters
+    ----------
+    *lines : str
+        The message. A line break within one of them is not ours, and is not printed as one.
+    """
 
     exit_status: ClassVar[int] = 2
+
+    def __init__(self, *lines: str) -> None:
+        self.lines = lines
+        super().__init__("\n".join(lines))
 
 
 class UsageError(DaylatchError):
@@ -55,7 +65,7 @@ class SiteError(DaylatchError):
     def __init__(self, file: str, problems: list[Problem]) -> None:
         self.file = file
         self.problems = problems
-        super().__init__("\n".join(problem.sentence(file) for problem in problems))
+        super().__init__(*(problem.sentence(file) for problem in problems))
 
 
 class PlanError(DaylatchError):

@@ -209,8 +209,8 @@ def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
         (["--year", "1800"], 4, "plans can be made from 1902-01-01"),
         (["elsewhere.toml"], 3, "cannot be read (no such file or directory)"),
         (["-o", "."], 6, "is a folder"),
-        (["-o", "site.toml"], 6, "is the site file itself"),
-        (["-o", "site.toml", "--force"], 6, "is the site file itself"),
+        (["--to", "text", "-o", "site.toml"], 6, "is the site file itself"),
+        (["--to", "csv", "-o", "site.toml", "--force"], 6, "is the site file itself"),
         (["--from", "9999-12-31"], 4, "plans can be made from"),
         (["--until", "2020-01-01"], 2, "lies before today"),
         (["-o", "no/such/folder.txt"], 6, "cannot be written"),
@@ -471,20 +471,30 @@ def test_a_message_that_cannot_be_said_leaves_the_status_alone(alder_row, tmp_pa
             assert (done.returncode, done.stdout) == (status, "")
 
 
-def test_a_program_without_streams_does_its_work(alder_row, tmp_path):
+def test_a_program_without_streams_does_its_work_but_for_a_result_that_nobody_gets(
+    alder_row, tmp_path
+):
     for arguments, status in (
         ("today --at 2027-06-21T12:00Z --is open", 0),
         ("today --at 2027-06-21T12:00Z --is shut", 1),
         ("plan --year 2027 -o plan.txt", 0),
-        ("check", 0),
-        ("--version", 0),
-        ("new other.toml --name x --latitude 52 --longitude 5", 0),
+        ("plan --year 2027", 6),
+        ("check", 6),
+        ("--version", 6),
     ):
         command = f"{sys.executable} -m daylatch {arguments} <&- >&- 2>&-"
         done = subprocess.run(["bash", "-c", command], cwd=tmp_path, check=False)
         assert done.returncode == status, arguments
     assert (tmp_path / "plan.txt").exists()
-    assert (tmp_path / "other.toml").exists()
+
+
+def test_a_closed_standard_output_is_said(alder_row, tmp_path):
+    command = f"{sys.executable} -m daylatch plan --year 2027 >&-"
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 6
+    assert done.stderr == ("daylatch: the output cannot be written: standard output is closed\n")
 
 
 @pytest.mark.parametrize("at", ["0001-01-01T00:00Z", "9999-12-31T23:59Z", "1850-01-01T00:00Z"])
@@ -566,20 +576,79 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("command", "file", "forms"),
+    ("command", "file", "words"),
     [
-        ("fit", "x.csv", "text, json"),
-        ("nights", "x.ICS", "text, csv, json"),
-        ("simulate", "x.json", "text, csv"),
+        (
+            "fit",
+            "x.csv",
+            "fit writes .txt or .json; .csv files come from the commands plan, settings",
+        ),
+        ("nights", "x.ICS", "nights writes .txt, .csv or .json; .ics files come from"),
+        ("plan", "x.pdf", ".ics or .json; .pdf files come from the commands card or draw"),
+        (
+            "plan",
+            "x.html",
+            "; .html files come from the commands settings, settings --lamp, card or",
+        ),
+        ("plan", "x.xlsx", ".json (a table may have any ending: add --to table)"),
+        ("plan", "x.docx", "plan writes .txt, .csv, .ics or .json"),
+        ("plan", "x.md", "plan writes .txt, .csv, .ics or .json"),
+        ("settings", "t.pdf", "settings writes .txt, .csv, .ics, .html or .json; .pdf files come"),
     ],
 )
-def test_an_ending_of_the_plans_forms_means_that_form_everywhere(
-    daylatch, alder_row, command, file, forms
-):
+def test_an_ending_that_no_form_has_is_refused(daylatch, alder_row, command, file, words):
     ran = daylatch(command, "--year", "2027", "-o", file)
-    name = file.rpartition(".")[2].lower()
-    assert (ran.status, ran.err) == (2, f'daylatch: --to is "{name}": write one of {forms}\n')
+    assert ran.status == 2
+    assert ran.err.startswith(f"daylatch: {file}: the end of the name says what is written: ")
+    assert words in ran.err
     assert not (alder_row.parent / file).exists()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["plan", "--year", "RED"],
+        ["plan", "--from", "RED"],
+        ["plan", "-o", "RED/x.txt"],
+        ["plan", "-o", "x.RED"],
+        ["plan", "--to", "RED"],
+        ["plan", "RED.toml"],
+        ["plan", "--to", "table", "--within", "RED"],
+        ["plan", "RED"],
+        ["plan", "--REDoption"],
+        ["RED"],
+        ["today", "--at", "RED"],
+        ["today", "--is", "RED"],
+        ["explain", "RED"],
+        ["settings", "--on", "RED"],
+        ["settings", "--tolerance", "RED"],
+        ["card", "--month", "RED", "-o", "card.pdf"],
+        ["compare", "--with", "name=RED"],
+        ["compare", "--with", "REDname"],
+        ["compare", "--with", "close.offset_min=35#\u202e", "--from", "2027-01-01"],
+        ["draw", "RED", "-o", "x.svg"],
+        ["new", "x.toml", "--name", "RED", "--city", "Oslo"],
+        ["new", "x.toml", "--name", "x", "--city", "RED"],
+        ["new", "x.toml", "--name", "x", "--latitude", "RED", "--longitude", "1"],
+        ["new", "x.toml", "--name", "x", "--latitude", "1", "--longitude", "1", "--zone", "RED"],
+    ],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("red", ["\x1b[31mred", "a\nb", "\x9b31m", "a\rb", "\u202ered"])
+def test_what_was_typed_never_reaches_a_terminal_raw(daylatch, alder_row, arguments, red):
+    ran = daylatch(*(argument.replace("RED", red) for argument in arguments))
+    shown = ran.out + ran.err
+    assert shown.replace("\n", "").isprintable()
+    # One message is one line, whatever stands in a value.
+    assert "\nb" not in shown
+
+
+def test_a_form_that_is_named_may_have_any_ending(daylatch, alder_row):
+    days = ("--from", "2027-06-10", "--until", "2027-06-10")
+    assert daylatch("plan", *days, "--to", "csv", "-o", "x.data").status == 0
+    assert daylatch("plan", *days, "-o", "x").status == 0
+    assert (alder_row.parent / "x.data").read_bytes().startswith(b"date,")
+    assert (alder_row.parent / "x").read_text().startswith("daylatch")
 
 
 def test_what_carries_no_stamp_asks_for_none(daylatch, alder_row, monkeypatch):

@@ -624,7 +624,10 @@ def test_a_month_is_a_range_of_its_own(daylatch, alder_row):
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["-o", "card.txt"], "card.txt: the end of the name says what kind of page it is"),
+        (
+            ["-o", "card.txt"],
+            "card.txt: the end of the name says what is written: card writes .pdf or .html",
+        ),
         (["-o", "card"], "card: the end of the name says"),
         ([], "say where the card goes, such as -o card.pdf (or .html)"),
         (["--rows", "days", "-o", "c.pdf"], '--rows is "days": write weeks or months'),

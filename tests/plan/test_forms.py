@@ -151,7 +151,15 @@ def test_a_shut_day_has_empty_times_in_csv_and_nulls_in_json():
 @given(st.text(max_size=30))
 def test_defusing_can_be_undone_and_leaves_no_formula(text):
     assert fuse(defuse(text)) == text
-    assert not defuse(text).startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert not defuse(text).lstrip().startswith(("=", "+", "-", "@"))
+    assert not defuse(text).startswith(("\t", "\r"))
+
+
+@pytest.mark.parametrize(
+    "text", [" =1+1", "\u3000\u00a0@SUM(A1)", "\uff1d1+1", " \uff0bA1", "\ufe63A1", "\uff20SUM(A1)"]
+)
+def test_a_formula_behind_blanks_or_in_full_width_is_defused(text):
+    assert defuse(text) == f"'{text}"
 
 
 # --- JSON -----------------------------------------------------------------------------------

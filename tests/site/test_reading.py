@@ -14,7 +14,7 @@ from daylatch.clock import WallTime
 from daylatch.errors import SiteError
 from daylatch.site.reading import LARGEST_BYTES, load_site, read_site
 from daylatch.site.starter.text import Start, starter_text
-from daylatch.site.tables import TABLES, Site, ZoneSource, table_model
+from daylatch.site.tables import TABLES, Head, Site, Span, ZoneSource, table_model
 
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 TOP = f'id = "{ID}"\nname = "Test house"\n'
@@ -515,21 +515,23 @@ def test_an_unknown_key_is_named_at_every_level():
     assert all("is not a key here; " in line for line in problems(text))
 
 
-# --- Control characters ------------------------------------------------------------------------
+# --- Invisible characters ------------------------------------------------------------------------
 
 HIDDEN = [
     *["\0", "\t", "\n", "\r", "\x1b", "\x7f", "\x85", "\x9b", "\u2028", "\u2029"],
     # Those that turn the reading direction.
-    *["\u200e", "\u200f", "\u202a", "\u202e", "\u2066", "\u2069"],
+    *["\u061c", "\u200e", "\u200f", "\u202a", "\u202e", "\u2066", "\u2069"],
+    # Those that hide in a word.
+    *["\xad", "\u200b", "\u2060", "\ufeff"],
 ]
 
 
 @pytest.mark.parametrize("character", HIDDEN, ids=lambda c: f"U+{ord(c):04X}")
-def test_control_characters_are_refused_in_every_text(character):
+def test_invisible_characters_are_refused_in_every_text(character):
     written = f"\\u{ord(character):04x}"
     text = GOOD.replace("Test house", f"a{written}b") + f'{SPAN}reason = "c{written}d"\n'
     shown = "\N{REPLACEMENT CHARACTER}"
-    end = f"take out the control character U+{ord(character):04X}"
+    end = f"take out the invisible character U+{ord(character):04X}"
     assert problems(text) == [
         f'line 2: name = "a{shown}b": {end}',
         f'line 10: span 1 reason = "c{shown}d": {end}',
@@ -539,8 +541,8 @@ def test_control_characters_are_refused_in_every_text(character):
 @pytest.mark.parametrize(
     "character", [c for c in HIDDEN if c != "\n"], ids=lambda c: f"U+{ord(c):04X}"
 )
-def test_control_characters_are_refused_in_notes_but_for_line_ends(character):
-    assert "take out the control character" in problem(
+def test_invisible_characters_are_refused_in_notes_but_for_line_ends(character):
+    assert "take out the invisible character" in problem(
         f'notes = "a\\nb\\u{ord(character):04x}"\n{GOOD}'
     )
 
@@ -552,6 +554,13 @@ def test_keys_of_odd_characters_cannot_garble_a_message():
         'line 2: "a\N{REPLACEMENT CHARACTER}b\N{REPLACEMENT CHARACTER}[31m" = 2',
         'line 3: "a.b" = 3',
     ]
+
+
+@pytest.mark.parametrize(
+    "text", ["\u0645\u06cc\u200c\u062f\u0627", "\U0001f469\u200d\U0001f33e", "\u0600\u0661"]
+)
+def test_what_joins_letters_or_shows_is_taken(text):
+    assert read_site(GOOD.replace("Test house", text), "site.toml").name == text
 
 
 def test_texts_that_are_too_long_are_refused():
@@ -753,3 +762,32 @@ def test_an_unknown_zone_is_told_once(zone):
         read_site(text, "site.toml")
     assert len(caught.value.problems) == 1
     assert "no such zone" in str(caught.value)
+
+
+# --- Numbers beyond all measure ------------------------------------------------------------------
+
+KEYS = [
+    f"{table}.{field.alias or key}".lstrip(".")
+    for table, model in [
+        ("", Head),
+        *((table, table_model(table)) for table in TABLES),
+        ("span.1", Span),
+    ]
+    for key, field in model.model_fields.items()
+]
+HUGE = [f"1{'0' * 400}", f"-1{'0' * 400}", f"0x1{'0' * 6000}", str(2**63), "1e308", "inf", "nan"]
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_a_huge_number_in_any_key_is_a_slip(key):
+    """In hexadecimals TOML can hold a number that Python refuses to write in decimals."""
+    for number in HUGE:
+        with pytest.raises(SiteError) as caught:
+            read_site(GOOD + SPAN, "site.toml", [f"{key}={number}"])
+        assert max(map(len, caught.value.lines)) < 700
+        with pytest.raises(SiteError):
+            read_site(GOOD + SPAN, "site.toml", [f"{key}=[{number}]"])
+
+
+def test_a_number_that_no_program_reads_is_said_in_plain_words():
+    assert problem(f"id = 1{'0' * 5000}\n") == "TOML: a number is far too long"

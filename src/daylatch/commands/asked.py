@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.commands.forms import FORMS
+from daylatch.commands.forms import FORMS, refusal
 from daylatch.errors import UsageError
 
 if TYPE_CHECKING:
@@ -51,9 +51,9 @@ class Asked(NamedTuple):
         forms = {form.name: form for form in FORMS[command]}
         name = self.to
         if name is None:
-            # What an ending means for a plan it means everywhere, also where there is no such form.
-            by_ending = self._form_by_ending(command) or self._form_by_ending("plan")
-            name = by_ending.name if by_ending else FORMS[command][0].name
+            # A name without any ending says nothing.
+            named = self.output is not None and self.output.suffix
+            name = self._form_by_ending(command).name if named else FORMS[command][0].name
         if name not in forms:
             raise UsageError(f'--to is "{name}": write one of {", ".join(forms)}')
         form = forms[name]
@@ -63,28 +63,29 @@ class Asked(NamedTuple):
             raise UsageError("--update looks at the earlier file: name it, such as -o door.ics")
         return form
 
-    def form_of_file(self, command: str, nameless: str, refusal: str) -> Form:
+    def form_of_file(self, command: str, nameless: str) -> Form:
         """Return the form that a command which writes only files is asked for, by the ending.
 
         Parameters
         ----------
         command
             Whose forms there are.
-        nameless, refusal
-            What is said if no file is named, and of one with another ending.
+        nameless
+            What is said if no file is named.
 
         Raises
         ------
         UsageError
-            With one of the two.
+            If no file is named, or one with an ending that says nothing.
         """
         if self.output is None:
             raise UsageError(nameless)
-        form = self._form_by_ending(command)
-        if form is None:
-            raise UsageError(f"{self.output}: {refusal}")
-        return form
+        return self._form_by_ending(command)
 
-    def _form_by_ending(self, command: str) -> Form | None:
-        ending = self.output.suffix.lower() if self.output else ""
-        return next((form for form in FORMS[command] if ending in form.endings), None)
+    def _form_by_ending(self, command: str) -> Form:
+        assert self.output is not None
+        ending = self.output.suffix.lower()
+        for form in FORMS[command]:
+            if ending in form.endings:
+                return form
+        raise UsageError(f"{self.output}: {refusal(command, ending)}")

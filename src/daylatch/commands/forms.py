@@ -20,14 +20,16 @@ FORMS: dict[str, tuple[Form, ...]] = {
         Form("text", (".txt",), "daylatch.door.timer.text"),
         Form("csv", (".csv",), "daylatch.door.timer.csv"),
         Form("ics", (".ics",), "daylatch.calendars.timer", has_id=True, is_calendar=True),
-        Form("html", (".html",), "daylatch.paper.pages.timer_html", needs_pictures=True),
+        Form("html", (".html", ".htm"), "daylatch.paper.pages.timer_html", needs_pictures=True),
         Form("json", (".json",), "daylatch.door.timer.json", has_id=True),
     ),
     "settings --lamp": (
         Form("text", (".txt",), "daylatch.birds.lamp_list.text"),
         Form("csv", (".csv",), "daylatch.birds.lamp_list.csv"),
         Form("ics", (".ics",), "daylatch.calendars.lamp_timer", has_id=True, is_calendar=True),
-        Form("html", (".html",), "daylatch.paper.pages.lamp_timer_html", needs_pictures=True),
+        Form(
+            "html", (".html", ".htm"), "daylatch.paper.pages.lamp_timer_html", needs_pictures=True
+        ),
         Form("json", (".json",), "daylatch.birds.lamp_list.json", has_id=True),
     ),
     "drift": (
@@ -61,7 +63,7 @@ FORMS: dict[str, tuple[Form, ...]] = {
     ),
     "card": (
         Form("pdf", (".pdf",), "daylatch.paper.pages.card_pdf", needs_pictures=True),
-        Form("html", (".html",), "daylatch.paper.pages.card_html", needs_pictures=True),
+        Form("html", (".html", ".htm"), "daylatch.paper.pages.card_html", needs_pictures=True),
     ),
     "draw": (
         Form("svg", (".svg",), "daylatch.paper.pictures.svg", needs_pictures=True),
@@ -94,3 +96,31 @@ def form_named(command: str, name: str) -> Form:
 def endings(command: str) -> list[str]:
     """Return what the names of files that a command writes may end in, one for each form."""
     return [form.endings[0] for form in FORMS[command] if form.endings]
+
+
+def refusal(command: str, ending: str) -> str:
+    """Return what is said of a file whose ending is that of no form of the command.
+
+    Parameters
+    ----------
+    command
+        The one that was asked for it.
+    ending
+        With its dot; empty if the name has none.
+    """
+    text = f"the end of the name says what is written: {command} writes {_listed(endings(command))}"
+    others = [name for name in FORMS if ending in _all_endings(name)]
+    if others:
+        text += f"; {ending} files come from the command{'s'[: len(others) - 1]} {_listed(others)}"
+    elif any(not form.endings for form in FORMS[command]):
+        nameless = next(form.name for form in FORMS[command] if not form.endings)
+        text += f" (a {nameless} may have any ending: add --to {nameless})"
+    return text
+
+
+def _all_endings(command: str) -> set[str]:
+    return {ending for form in FORMS[command] for ending in form.endings}
+
+
+def _listed(words: list[str]) -> str:
+    return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.console import printable
 from daylatch.errors import UsageError
 from daylatch.site.reading import load_site
 
@@ -43,5 +44,5 @@ def load_variants(
     # The file by itself first, so that its own slips are not taken for those of the changes.
     first = load_site(path)
     if other is not None:
-        return first, load_site(other), path.name, other.name
-    return first, load_site(path, changes), "as it is", " ".join(changes)
+        return first, load_site(other), printable(path.name), printable(other.name)
+    return first, load_site(path, changes), "as it is", printable(" ".join(changes))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-# What makes a spreadsheet read a cell as a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# What makes a spreadsheet read a cell as a formula, also behind blanks and in full width.
+_FORMULA = frozenset("=+-@")
 
 
 def lay_out(header: Sequence[str], rows: Iterable[Sequence[object]], caution: str) -> bytes:
@@ -35,7 +36,8 @@ def lay_out(header: Sequence[str], rows: Iterable[Sequence[object]], caution: st
 
 def defuse(text: str) -> str:
     """Return a cell that no spreadsheet takes for a formula: an apostrophe goes before it."""
-    return f"'{text}" if text.startswith((*_FORMULA, "'")) else text
+    first = unicodedata.normalize("NFKC", text.lstrip()[:1])
+    return f"'{text}" if first in _FORMULA or text.startswith(("'", "\t", "\r")) else text
 
 
 def fuse(cell: str) -> str:

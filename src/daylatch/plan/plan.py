@@ -393,7 +393,7 @@ def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
     neighbours[min(last + 1, len(inside) - 1)] = wide.settings.least_night[last] > 0
     lines = list(describe_conflicts(wide.dates, wide.decisions.conflicts, inside | neighbours))
     if lines:
-        raise PlanError("\n".join(lines))
+        raise PlanError(*lines)
 
 
 def _next_open(wide: Plan, inside: Flags) -> Times:

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 KeyPath = tuple[str | int, ...]
 """Where a value stands: keys, and indexes in lists."""
 _LONGEST_TOLD = 140
+# Python refuses to write a longer number in decimals (over 4,300 digits), which TOML can hold in
+# hexadecimals.
+_MOST_DECIMAL_BITS = 10_000
 
 
 def key_name(path: KeyPath) -> str:
@@ -46,15 +49,13 @@ def show_value(value: Any) -> str:
     if isinstance(value, bool):
         text = "true" if value else "false"
     elif isinstance(value, str):
-        text = (
-            '"'
-            + "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in value)
-            + '"'
-        )
+        text = f'"{printable(value)}"'
     elif isinstance(value, dict):
         text = "a table"
     elif isinstance(value, list):
         text = "a list"
+    elif isinstance(value, int) and value.bit_length() > _MOST_DECIMAL_BITS:
+        text = hex(value)
     else:
         text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."
@@ -117,6 +118,8 @@ def toml_problem(error: Exception, text: str) -> Problem:
     """Return what is wrong with a text that is no TOML."""
     if isinstance(error, RecursionError):
         return Problem("TOML", "", "is nested too deeply")
+    if "int_max_str_digits" in str(error):
+        return Problem("TOML", "", "a number is far too long")
     # Python 3.11 tells the place in its message only.
     words, _, place = str(error).rpartition(" (at ")
     last = text.rstrip().count("\n") + 1
@@ -161,7 +164,7 @@ def remedy_for(detail: ErrorDetails, allowed: Sequence[str]) -> str:
             # Rounded down, so that a most that is shown is one that can be written.
             bound = math.floor(next(iter(context.values())) * 100) / 100
             remedy = f"must be {_BOUND_WORDS[kind]} {bound:.10g}"
-            if math.isnan(detail["input"]):
+            if isinstance(detail["input"], float) and math.isnan(detail["input"]):
                 remedy = "write a finite number"
             if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
                 remedy += "; are latitude and longitude swapped?"

@@ -34,9 +34,18 @@ LONG_NIGHT_H = 14.0
 MOST_HOURS = 23 + 58 / 60
 """What least open time and least night may ask for together [h]."""
 TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000, "by_hand": 800, "call": 300}
-# Characters that would turn the reading direction of what follows, or end a line.
-_HIDDEN = frozenset(
-    "\u2028\u2029\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+# Categories of Unicode whose characters nobody sees: they command a device, end a line, turn the
+# reading direction of what follows, or hide in a word. Texts need a few of them: the joiners of
+# Persian, Indian scripts and emoji, the tags of flags, and number signs that do show.
+_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+_NEEDED = frozenset(
+    map(
+        chr,
+        (
+            *(0x200C, 0x200D, *range(0xE0020, 0xE0080)),
+            *(*range(0x600, 0x606), 0x6DD, 0x70F, 0x890, 0x891, 0x8E2, 0x110BD, 0x110CD),
+        ),
+    )
 )
 
 
@@ -45,7 +54,7 @@ class Choice(Enum):
 
 
 def check_text(text: str, *, lines: bool = False) -> str:
-    """Return the text if it holds no control characters.
+    """Return the text if it holds no invisible characters.
 
     Raises
     ------
@@ -55,8 +64,8 @@ def check_text(text: str, *, lines: bool = False) -> str:
     for character in text:
         if lines and character == "\n":
             continue
-        if unicodedata.category(character) in {"Cc", "Cs"} or character in _HIDDEN:
-            raise ValueError(f"take out the control character U+{ord(character):04X}")
+        if unicodedata.category(character) in _HIDDEN and character not in _NEEDED:
+            raise ValueError(f"take out the invisible character U+{ord(character):04X}")
     return text
 
 
@@ -135,7 +144,7 @@ def _uuid(value: Any) -> str:
 
 ONE_LINE = BeforeValidator(_line)
 SEVERAL_LINES = BeforeValidator(_lines)
-"""What texts of a keeper's may not hold: control characters, and line ends in the first."""
+"""What texts of a keeper's may not hold: invisible characters, and line ends in the first."""
 _TIME_SCHEMA = {"type": "string", "pattern": r"^([01]?\d|2[0-3]):[0-5]\d$"}
 Time = Annotated[WallTime, PlainValidator(_wall_time), WithJsonSchema(_TIME_SCHEMA)]
 Limit = Annotated[

@@ -259,7 +259,7 @@ def test_a_slip_in_an_option_is_named_and_nothing_is_written(daylatch, tmp_path,
         "{0} %s $(touch x) `touch x`",
         "=1+1",
         "-- x",
-        "\u00a0a\ufeffb\u200d",
+        "\u00a0a\u200cb\u200d",
     ],
 )
 def test_any_name_is_written_as_that_name(daylatch, tmp_path, name):
@@ -274,12 +274,26 @@ def test_any_name_is_written_as_that_name(daylatch, tmp_path, name):
 
 
 @pytest.mark.parametrize(
-    "character", ["\n", "\r", "\t", "\x1b", "\x7f", "\x9b", "\u202e", "\u2028"]
+    "character",
+    [
+        "\n",
+        "\r",
+        "\t",
+        "\x1b",
+        "\x7f",
+        "\x9b",
+        "\u202e",
+        "\u2028",
+        "\u061c",
+        "\u200b",
+        "\ufeff",
+        "\xad",
+    ],
 )
 def test_a_name_with_control_characters_is_refused(daylatch, tmp_path, character):
     ran = daylatch("new", "house.toml", "--name", f'a{character}id = "x"', *UTRECHT)
     assert ran.status == 2
-    assert f"take out the control character U+{ord(character):04X}" in ran.err
+    assert f"take out the invisible character U+{ord(character):04X}" in ran.err
     assert list(tmp_path.iterdir()) == []
 
 

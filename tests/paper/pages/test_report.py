@@ -232,10 +232,10 @@ def test_the_same_input_gives_the_same_page(daylatch, alder_row, monkeypatch):
     ("arguments", "words"),
     [
         ((), "say where the page goes"),
-        (("-o", "report.pdf"), "its name ends in .html"),
+        (("-o", "report.pdf"), "report writes .html"),
         (("-o", "report.html", "--from", "2001-01-01", "--until", "2020-01-01"), "too many"),
         (("-o", "nowhere/report.html"), "cannot be written"),
-        (("-o", "."), "its name ends in .html"),
+        (("-o", "."), "report writes .html"),
     ],
 )
 def test_what_it_cannot_do_is_said_once(daylatch, alder_row, arguments, words):

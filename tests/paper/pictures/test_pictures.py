@@ -811,7 +811,10 @@ class TestCommand:
         [
             ([], "say where the picture goes, such as -o year.svg (or .png, .pdf)"),
             (["--picture", "nights"], "such as -o nights.svg"),
-            (["-o", "x.gif"], "x.gif: the end of the name says what kind of picture it is"),
+            (
+                ["-o", "x.gif"],
+                "x.gif: the end of the name says what is written: draw writes .svg, .png or .pdf",
+            ),
             (["-o", "x"], "write one of .svg, .png, .pdf"),
             (
                 ["--picture", "moon", "-o", "x.svg"],

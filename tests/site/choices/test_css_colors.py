@@ -53,5 +53,5 @@ def test_a_step_that_does_not_divide_an_hour_is_refused(step):
 
 @pytest.mark.parametrize("written", ["a\\nb", "a\\r\\nBEGIN:VEVENT", "a\\u2028b", "a\\u0000b"])
 def test_a_name_of_more_than_a_line_is_refused(written):
-    with pytest.raises(SiteError, match=r"name.*take out the control character U\+"):
+    with pytest.raises(SiteError, match=r"name.*take out the invisible character U\+"):
         site(UTRECHT, name=written)

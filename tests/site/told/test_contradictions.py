@@ -406,7 +406,7 @@ def test_a_closing_after_midnight_is_late_and_not_early(spot):
 
 
 def test_what_a_terminal_would_obey_is_not_told():
-    (sentence,) = found('[sync]\ncalendar = "a\\u200bb"')
+    (sentence,) = found('[sync]\ncalendar = "a\\u200db"')
     assert sentence.startswith('sync.calendar = "a\N{REPLACEMENT CHARACTER}b" and no sync.url')
 
 

@@ -339,7 +339,7 @@ def test_no_login_is_ever_told():
     ],
 )
 def test_what_a_terminal_would_obey_is_not_told(head, settings):
-    hostile = "a\\u200bb\\u00adc"
+    hostile = "a\\u200db\\u200cc"
     lines = told(site_at(UTRECHT, settings.format(hostile), head=head.format(hostile)))
     (text,) = [text for _, text in lines if "a" in text and "\N{REPLACEMENT CHARACTER}" in text]
     assert "a\N{REPLACEMENT CHARACTER}b\N{REPLACEMENT CHARACTER}c" in text

@@ -143,7 +143,7 @@ def _tell(file: Path, site: Site, start: Start, nights: ShortNights) -> None:
             f"Note: {_days(nights, nights.dark)} the Sun stays below civil twilight all day; then "
             "the door stays shut, unless you give a dark_fallback."
         )
-    print(f"Next: daylatch check {file}")
+    print(f"Next: daylatch check {printable(str(file))}")
 
 
 def _short(nights: ShortNights) -> str:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import warn_about_letters
-from daylatch.commands.forms import endings
 from daylatch.commands.output import hand_over, load
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
@@ -42,7 +41,6 @@ def run(asked: Asked, *, rows: str | None, month: str | None, paper: str) -> Non
     form = asked.form_of_file(
         "card",
         "say where the card goes, such as -o card.pdf (or .html)",
-        f"the end of the name says what kind of page it is: write {' or '.join(endings('card'))}",
     )
     dates = None
     if month is not None:

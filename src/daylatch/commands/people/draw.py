@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import warn_about_letters
-from daylatch.commands.forms import PICTURES, endings
+from daylatch.commands.forms import PICTURES
 from daylatch.commands.now import date_at, marked_date_at, now_utc, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
@@ -32,8 +32,6 @@ def run(asked: Asked, *, picture: str, other: Path | None, changes: Sequence[str
     form = asked.form_of_file(
         "draw",
         f"say where the picture goes, such as -o {picture}.svg (or .png, .pdf)",
-        "the end of the name says what kind of picture it is: write one of "
-        f"{', '.join(endings('draw'))}",
     )
     names = None
     if picture == "compare":

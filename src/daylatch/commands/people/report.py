@@ -26,7 +26,6 @@ def run(asked: Asked) -> None:
     form = asked.form_of_file(
         "report",
         "say where the page goes, such as -o report.html",
-        "a report is a page, so its name ends in .html",
     )
     site, first, last = load(asked)
     refuse_undrawable(first, last, "page")

@@ -213,7 +213,7 @@ def _send(
             f"{so_far}; what was under way may have arrived or not, and the next run completes it"
         )
         if isinstance(error, CalendarServerError):
-            raise CalendarServerError(f"{error}\n{so_far}") from None
+            raise CalendarServerError(*error.lines, so_far) from None
         raise SyncStoppedError(f"stopped; {so_far}") from None
 
 
