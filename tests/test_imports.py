@@ -54,7 +54,7 @@ ONLY = {
     "intelhex": {"door.table.file"},
     "caldav": {"calendars.sync"},
     "lxml": {"calendars.sync"},
-    "niquests": {"calendars.sync.connection"},
+    "niquests": {"calendars.sync.session", "calendars.sync.troubles"},
     "keyring": {"calendars.sync.login"},
     "socket": set(),
     "subprocess": {"door.reader.compiled"},

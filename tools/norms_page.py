@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from daylatch.site.norms import COMMON_PRACTICE, Norm, Norms, all_norms
+from daylatch.site.norms import BY_SIZE, COMMON_PRACTICE, Norm, Norms, all_norms
+from daylatch.wording import listed
 
 REQUIREMENTS = {
     "floor_asleep": "House floor, to sleep",
@@ -22,8 +23,9 @@ HEAD = """\
 
 This page is made by `make docs`; do not edit it.
 
-`daylatch fit` holds a house against these; [how](../how-to/does-the-house-fit.md). Choose one by
-its name under `[norms]` in the site file. They are for a bird each, unless it says otherwise.
+`daylatch fit` says beside each figure of a house what one of these asks for;
+[how](../how-to/does-the-house-fit.md). Choose one by its name under `[norms]` in the site file.
+They are for a bird each, unless it says otherwise.
 
 **Local law and any housing order come first.** The norms differ by country and by who wrote them
 for whom, and none of them was written for your flock. EU and UK rules for laying hens hold from
@@ -32,6 +34,9 @@ for whom, and none of them was written for your flock. EU and UK rules for layin
 Two figures are the least and what is good: below the least fails, between them is tight. One
 figure is the least: up to a tenth above it is tight. Of birds a nest box, the figures are what is
 good and the most.
+
+A law that no longer holds where it was made says so under its scope. No norm that was ever listed
+here goes: a site file that names it goes on to load.
 
 | mark | meaning |
 |---|---|
@@ -57,11 +62,17 @@ def norms_page() -> str:
 
 def _row(norm: Norm) -> str:
     field = Norms.model_fields.get(norm.requirement)
-    name = f"`{norm.name}`" + (" (default)" if field and field.default == norm.name else "")
+    name = f"`{norm.name}`"
+    by_size = all_norms().get(BY_SIZE.get(norm.requirement, ""))
+    if by_size is norm:
+        name += f" (default if `flock.size` is {listed(list(norm.by_size), 'or')})"
+    elif field and field.default == norm.name:
+        name += " (default otherwise)" if by_size else " (default)"
     figures = norm.wanted_text()
     if norm.by_size:
         figures = "; ".join(f"{size}: {norm.wanted_text(size)}" for size in norm.by_size)
     if norm.hot:
         figures += f"; in heat {norm.hot[0]:g} to {norm.hot[-1]:g} times as much"
     source = "none" if norm.mark == COMMON_PRACTICE else norm.source
-    return f"| {name} | {figures} | {source} | {norm.scope} | {norm.year} | {norm.mark} |"
+    scope = "; ".join(filter(None, (norm.scope, norm.status)))
+    return f"| {name} | {figures} | {source} | {scope} | {norm.year} | {norm.mark} |"

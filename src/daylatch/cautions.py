@@ -18,7 +18,7 @@ NO_WEATHER = (
 LAMP_CAUTION = (
     "A lamp in a hen house can set it on fire: heat lamps, dust and straw burn. Use a cool, closed "
     "lamp that cannot fall, keep it clean and away from litter, birds and water, and protect the "
-    "circuit with a residual-current device. Wiring follows local electrical codes and a licensed "
-    "practitioner."
+    "circuit with a residual-current device (in the US a ground-fault circuit interrupter, GFCI). "
+    "Wiring follows local electrical codes and a licensed practitioner."
 )
 """What stands beside the caution wherever a lamp's times leave the program."""

@@ -181,7 +181,9 @@ class TestMonths:
 class TestFolder:
     @pytest.fixture
     def home(self, alder_row, monkeypatch):
-        monkeypatch.setattr(command, "now_utc", lambda: np.datetime64("2027-03-15T12:00:00"))
+        monkeypatch.setattr(
+            "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-03-15T12:00:00")
+        )
         return alder_row.parent
 
     @staticmethod
@@ -207,7 +209,9 @@ class TestFolder:
         daylatch("feed", "-o", "public")
         before = {path: path.stat() for path in (home / "public").iterdir()}
         # Later in the same month.
-        monkeypatch.setattr(command, "now_utc", lambda: np.datetime64("2027-03-31T20:00:00"))
+        monkeypatch.setattr(
+            "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-03-31T20:00:00")
+        )
         ran = daylatch("feed", "-o", "public")
         assert ran.err.count("already up to date") == 2
         after = {path: path.stat() for path in (home / "public").iterdir()}
@@ -226,7 +230,9 @@ class TestFolder:
 
     def test_another_month_carries_both_on(self, daylatch, home, monkeypatch):
         daylatch("feed", "-o", "public")
-        monkeypatch.setattr(command, "now_utc", lambda: np.datetime64("2027-04-09T12:00:00"))
+        monkeypatch.setattr(
+            "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-04-09T12:00:00")
+        )
         ran = daylatch("feed", "-o", "public")
         assert "2027-04-01 to 2028-04-30" in ran.err
         assert "1 April 2027 to 30 April 2028" in (home / "public/index.html").read_text()

@@ -157,7 +157,7 @@ def test_explain_takes_a_site_and_a_date(daylatch, alder_row):
 
 def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
     monkeypatch.setattr(
-        "daylatch.commands.begin.check.now_utc",
+        "daylatch.commands.now.now_utc",
         lambda: now_module.np.datetime64("2027-01-01T12:00:00"),
     )
     ran = daylatch("check")
@@ -291,7 +291,7 @@ def test_a_symbolic_link_is_never_followed(daylatch, alder_row):
 
 def test_the_default_range_is_the_next_365_days_at_the_site(daylatch, alder_row, monkeypatch):
     evening = now_module.np.datetime64("2027-03-01T23:30:00")
-    monkeypatch.setattr("daylatch.commands.output.now_utc", lambda: evening)
+    monkeypatch.setattr(now_module, "now_utc", lambda: evening)
     days = json.loads(daylatch("plan", "--to", "json").out)["days"]
     assert (days[0]["date"], days[-1]["date"]) == ("2027-03-01", "2028-02-28")
     text = alder_row.read_text().replace('"Europe/London"', '"Europe/Paris"')
@@ -343,6 +343,88 @@ def test_old_zone_rules_are_warned_about(daylatch, alder_row, monkeypatch):
     assert ran.status == 0
     assert "over twelve months old" in ran.err
     assert "warning" not in daylatch("--version").err
+
+
+class _Clock(dt.datetime):
+    """The clock of a board that has none of its own, or a broken one."""
+
+    shows = dt.datetime(1970, 1, 1, 0, 3, tzinfo=dt.UTC)
+
+    @classmethod
+    def now(cls, tz=None):
+        return cls.shows
+
+
+@pytest.fixture
+def board(monkeypatch):
+    """Return a function that sets the clock of the computer."""
+    fake = type(sys)("datetime")
+    vars(fake).update(vars(dt))
+    fake.datetime = _Clock
+    monkeypatch.setattr(now_module, "dt", fake)
+
+    def set_clock(shows):
+        monkeypatch.setattr(_Clock, "shows", shows)
+
+    return set_clock
+
+
+def test_a_clock_older_than_the_zone_rules_is_warned_about(daylatch, alder_row, board):
+    board(_Clock.shows)
+    for arguments in (["plan"], ["plan", "--year", "2027"], ["today"], ["check"]):
+        ran = daylatch(*arguments)
+        assert ran.status == 0
+        assert "shows 1970-01-01, but the time-zone rules in use were made later" in ran.err
+    ran = daylatch("new", "x.toml", "--name", "x", "--latitude", "52", "--longitude", "5")
+    assert "the clock must be wrong, so set it" in ran.err
+
+
+@pytest.mark.parametrize("at", [(), ("--at", "1970-01-01T12:00Z"), ("--at", "2026-07-01T12:00Z")])
+def test_a_clock_older_than_the_zone_rules_cannot_tell(daylatch, alder_row, board, at):
+    board(_Clock.shows)
+    for state in ("open", "shut"):
+        ran = daylatch("today", "--is", state, *at)
+        assert ran.status == 4
+        assert "it cannot be told" in ran.err
+    ran = daylatch("today", *at)
+    assert (ran.status, "--at lies in the past" in ran.err) == (0, bool(at))
+
+
+@pytest.mark.parametrize("shows", ["0001-01-01T00:00:30+00:00", "9999-12-31T23:00:00+00:00"])
+def test_a_clock_beyond_all_plans_is_no_unforeseen_trouble(
+    daylatch, alder_row, board, shows, tmp_path
+):
+    board(dt.datetime.fromisoformat(shows))
+    commands = [
+        ["plan"],
+        ["plan", "--year", "2027", "--to", "ics"],
+        ["today", "--is", "open"],
+        ["check"],
+        ["nights"],
+        ["daylength"],
+        ["card", "-o", "c.html"],
+        ["draw", "-o", "c.svg"],
+        ["report", "-o", "c.html"],
+        ["feed", "-o", "public"],
+        ["sync", "--url", "https://cal.example.org/", "--dry-run"],
+        ["new", "x.toml", "--name", "x", "--latitude", "52", "--longitude", "5"],
+    ]
+    for arguments in commands:
+        ran = daylatch(*arguments)
+        assert ran.status == 4, arguments
+        assert f"shows {shows[:10]}, so today's date is not known: set it" in ran.err
+    assert list(tmp_path.iterdir()) == [alder_row]
+    # What names its dates and carries no stamp needs no clock.
+    assert daylatch("nights", "--year", "2027").status == 0
+
+
+@pytest.mark.parametrize("stamp", ["-62135596800", "253402300799"])
+def test_a_stamp_beyond_all_plans_is_refused(daylatch, alder_row, monkeypatch, stamp):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", stamp)
+    for arguments in (["report", "-o", "r.html"], ["plan", "--to", "ics"]):
+        ran = daylatch(*arguments, "--year", "2027")
+        assert ran.status == 2
+        assert "in the years 1902 to 2100" in ran.err
 
 
 def test_likely_slips_are_warned_about_and_do_not_stop_a_plan(daylatch, alder_row):

@@ -7,6 +7,7 @@ import datetime as dt
 import ipaddress
 import ssl
 import threading
+import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING, NamedTuple
 from xml.sax.saxutils import escape
@@ -17,7 +18,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
 
@@ -38,10 +39,17 @@ class Answer(NamedTuple):
     headers: tuple[tuple[str, str], ...] = (("Content-Type", "application/xml"),)
 
 
+class Wire(NamedTuple):
+    """What goes back byte by byte as it stands, whatever HTTP says; then the line is closed."""
+
+    pieces: Iterable[bytes]
+    pause_s: float = 0
+
+
 class Fake:
     """What a test sees of its server."""
 
-    def __init__(self, answer: Callable[[Asked], Answer], port: int) -> None:
+    def __init__(self, answer: Callable[[Asked], Answer | Wire], port: int) -> None:
         self.answer = answer
         self.url = f"http://127.0.0.1:{port}/"
         self.asked: list[Asked] = []
@@ -53,7 +61,7 @@ class Fake:
 
 @contextlib.contextmanager
 def fake_server(
-    answer: Callable[[Asked], Answer], certificate: Path | None = None
+    answer: Callable[[Asked], Answer | Wire], certificate: Path | None = None
 ) -> Iterator[Fake]:
     """Run a server until the block ends; with a certificate, it speaks https."""
 
@@ -67,6 +75,12 @@ def fake_server(
             asked = Asked(self.command, self.path, dict(self.headers), body)
             fake.asked.append(asked)
             given = fake.answer(asked)
+            if isinstance(given, Wire):
+                self.close_connection = True
+                for piece in given.pieces:
+                    self.wfile.write(piece)
+                    time.sleep(given.pause_s)
+                return
             with contextlib.suppress(OSError):
                 self.send_response(given.status)
                 for name, value in given.headers:

@@ -12,6 +12,7 @@ from daylatch.plan.due import exactly
 from daylatch.plan.inputs import gather_inputs
 from daylatch.plan.plan import make_plan, next_opening_after
 from daylatch.plan.rules import Rule
+from daylatch.plan.summary import summarize
 from daylatch.sun.crossings import SkyState, SunPositions
 from sites import (
     APIA,
@@ -333,3 +334,17 @@ def test_planning_the_same_site_object_twice_gives_the_same():
     here = site(UTRECHT)
     one, two = (make_plan(here, dt.date(2027, 1, 1), dt.date(2027, 1, 5)) for _ in range(2))
     assert (one.open_utc == two.open_utc).all()
+
+
+def test_an_opening_in_the_dark_of_the_evening_is_said():
+    found = plan(
+        UTRECHT,
+        "2027-01-05",
+        "2027-01-08",
+        "[open]\noffset_min = 720\n[close]\noffset_min = 400\n",
+    )
+    text = " ".join(" ".join(summarize(exactly(found))).split())
+    assert (
+        "Beyond the guard 4 days: 2027-01-05 to 2027-01-08; it opens in the dark of the evening on "
+        "4 days" in text
+    )

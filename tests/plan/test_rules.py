@@ -243,6 +243,17 @@ def test_a_guard_always_below_allows_no_widening_and_one_always_above_leaves_the
     assert (clock(found.open.time), clock(found.close.time)) == (["00:30"], ["23:30"])
 
 
+def test_an_opening_after_dusk_and_a_closing_before_dawn_are_past_the_guard_and_not_widened():
+    day = days(1, least_open=hours(10), widen=WIDEN_AS[Widen.BOTH] + [0])
+    late, early = in_minutes("17:40"), in_minutes("06:10")
+    evening = decide(side(at("18:00"), guard=early), side(at("21:00"), guard=late), day)
+    assert (evening.past_guard_open.tolist(), evening.past_guard_close.tolist()) == ([True], [True])
+    morning = decide(side(at("03:00"), guard=early), side(at("05:00"), guard=late), day)
+    assert (morning.past_guard_open.tolist(), morning.past_guard_close.tolist()) == ([True], [True])
+    for found, times in ((evening, ("18:00", "21:00")), (morning, ("03:00", "05:00"))):
+        assert (clock(found.open.time)[0], clock(found.close.time)[0]) == times
+
+
 def test_a_movement_already_past_its_guard_stands_and_is_told():
     opening = side(at("05:00"), guard=in_minutes("06:00"))
     day = days(1, least_open=hours(14), widen=WIDEN_AS[Widen.OPEN_EARLIER] + [0])

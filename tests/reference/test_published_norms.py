@@ -13,8 +13,8 @@ from daylatch.site.norms import COMMON_PRACTICE, FROM_MEMORY, PUBLISHED, SECONDA
 
 # Norm, unit, figures for a bird in that unit, within what they are printed, mark.
 FIGURES = [
-    # 25 lb per 100 Leghorns a day at half lay or more: extension poultry specialist, Pennsylvania
-    # State College, newspapers.lib.utah.edu 9295289; a quarter of a pound, 113.4 g.
+    # at least 25 lb per 100 Leghorns a day at half lay or more: extension poultry specialist,
+    # Pennsylvania State College, newspapers.lib.utah.edu 9295289; a quarter of a pound, 113.4 g.
     ("feed-25-lb-per-100", "lb", [0.25], 0.0005, PUBLISHED),
     ("feed-25-lb-per-100", "g", [113.4], 0.05, PUBLISHED),
     # From memory, to be confirmed.
@@ -23,16 +23,17 @@ FIGURES = [
     ("water-180-to-320-l-per-1000", "l", [0.180, 0.320], 1e-9, PUBLISHED),
     # 220 (50 % lay) to 270 (90 %) L/1000 at 21 C: Poultry CRC, Australia, as quoted.
     ("water-220-to-270-l-per-1000", "ml", [220, 270], 1e-9, SECONDARY),
-    # 6 L per 12 adults, and up to 500 ml a hen: The Country Smallholder, as quoted.
+    # 6 L per 12 adults at the minimum, 500 ml a hen: The Country Smallholder, as quoted.
     ("water-6-l-per-12", "ml", [500], 1e-9, SECONDARY),
-    # 5 gal/100 birds (189 ml): extension column, Virginia.
+    # at least 5 gal/100 birds (189 ml): extension column, heraldcourier.com 2020-08-10, Virginia.
     ("water-5-gal-per-100", "ml", [189], 0.5, PUBLISHED),
     # at most 9 hens a square metre of usable area: Directive 1999/74/EC Art. 4; 0.111 m2 or
     # 1.2 sq ft.
     ("floor-9-hens-per-m2", "m2", [0.111], 0.0005, PUBLISHED),
     ("floor-9-hens-per-m2", "ft2", [1.2], 0.05, PUBLISHED),
     ("waking-9-hens-per-m2", "m2", [0.111], 0.0005, PUBLISHED),
-    # at most 2,500 hens a hectare, one to 4 m2: Regulation (EC) 589/2008 Annex II 1(c).
+    # at most 2,500 hens a hectare, one to 4 m2: Regulation (EC) 589/2008 Annex II 1(c), in force
+    # in the UK; repealed in the EU by Regulation (EU) 2023/2465.
     ("run-4-m2", "m2", [10_000 / 2500], 0, PUBLISHED),
     # 3-4 sq ft indoor + 10 sq ft outdoor per hen: poultry.extension.org. 4 sq ft are 0.3716 m2
     # and 10 are 0.929 m2 by plain arithmetic.
@@ -41,12 +42,15 @@ FIGURES = [
     # min 1.5, usual 2 sq ft indoor; 2 sq ft outdoor: ask.extension.org Q257347.
     ("floor-1.5-to-2-sq-ft", "ft2", [1.5, 2], 1e-9, PUBLISHED),
     ("run-2-sq-ft", "ft2", [2], 1e-9, PUBLISHED),
+    # at least 1.5 sq ft: extension column, heraldcourier.com 2020-08-10, Virginia.
+    ("floor-1.5-sq-ft", "ft2", [1.5], 1e-9, PUBLISHED),
     # about 2.0 sq ft, all litter: NFACC code 2017, as summarised; 12 in are a foot.
     ("waking-2-sq-ft", "in2", [288], 1e-9, SECONDARY),
-    # 15 cm a hen: SSI 2002/334 Sch. 3A 3(d). 18 cm: Regulation (EC) 889/2008 Annex III, quoted.
+    # 15 cm a hen: SSI 2002/334 Sch. 3A 3(d), superseded (from memory: by SSI 2010/388). 18 cm:
+    # Regulation (EC) 889/2008 Annex III, quoted; lapsed in the EU.
     ("roost-15-cm", "cm", [15], 0, PUBLISHED),
     ("roost-18-cm", "cm", [18], 0, SECONDARY),
-    # 6 in a bird: extension column, Herald Courier 2020-08-10; NFACC code 2017, as summarised.
+    # 6 in a bird: extension column, heraldcourier.com 2020-08-10; NFACC code 2017, as summarised.
     ("roost-6-in", "cm", [15.24], 1e-9, PUBLISHED),
     ("roost-6-in-canada", "in", [6], 1e-9, SECONDARY),
     # 8-10 in: from memory, to be confirmed.
@@ -58,9 +62,11 @@ FIGURES = [
     ("box-12-12-18-in", "in", [12, 12, 18], 1e-9, PUBLISHED),
     # 250 cm2 a hen: SSI 2002/334 Sch. 3A 3(e).
     ("litter-250-cm2", "cm2", [250], 0, PUBLISHED),
-    # 14-16 h: Univ. of Arizona AZ2185 (2026); Univ. of Nebraska (2004), quoted. About 12 h; at
-    # most 16-17 h of use: Univ. of Missouri (2023), quoted.
+    # 14-16 h: Univ. of Arizona AZ2185 (2026); extension column, heraldcourier.com 2020-08-10; Univ.
+    # of Nebraska (2004), quoted. About 12 h; at most 16-17 h of use: Univ. of Missouri (2023),
+    # quoted.
     ("day-14-to-16-h", "h", [14, 16], 0, PUBLISHED),
+    ("day-14-to-16-h-virginia", "h", [14, 16], 0, PUBLISHED),
     ("day-14-to-16-h-nebraska", "h", [14, 16], 0, SECONDARY),
     ("day-12-to-17-h", "h", [12, 17], 0, SECONDARY),
     # about one third of the day: Directive 1999/74/EC Annex 3. At least 8 h: Defra compendium
@@ -107,6 +113,24 @@ def test_floor_by_body_weight():
     assert norm.base_figures("bantam") == pytest.approx((0.75 * square_foot, square_foot))
     assert norm.base_figures("heavy") == pytest.approx((3 * square_foot, 3.5 * square_foot))
     assert norm.base_figures("light") is norm.base_figures("medium") is norm.base_figures() is None
+
+
+def test_feed_by_size():
+    # alpinevet.com.au, Feeding backyard poultry (Australia, undated): 100 to 120 g a day for
+    # lighter breeds, about 80 g for bantams, about 180 g for heavy ones; nothing for sizes between.
+    norm = all_norms()["feed-by-size"]
+    assert norm.mark == PUBLISHED
+    assert norm.base_figures("bantam") == (80,)
+    assert norm.base_figures("light") == (100, 120)
+    assert norm.base_figures("heavy") == (180,)
+    assert norm.base_figures("medium") is norm.base_figures() is None
+
+
+def test_littered_floor_is_also_a_third_of_it():
+    # 250 cm2 a hen and a third of the floor: SSI 2002/334 Sch. 3A 3(e).
+    assert {norm.name: norm.one_part_in for norm in all_norms().values() if norm.one_part_in} == {
+        "litter-250-cm2": 3
+    }
 
 
 def test_only_the_source_that_says_so_scales_water_in_heat():

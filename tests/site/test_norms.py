@@ -35,7 +35,7 @@ def test_every_norm_is_whole(norm):
         assert list(figures) == sorted(figures)
         assert len(figures) in ({3} if norm.requirement == "nest_box" else {0, 1, 2})
         assert all(figure > 0 for figure in figures)
-    if norm.requirement in ("feed", "water", "birds_per_nest", "nest_box"):
+    if norm.requirement in ("birds_per_nest", "nest_box"):
         assert norm.figures
 
 
@@ -146,11 +146,12 @@ def test_figures_stand_in_both_systems_the_published_one_first(name, size, text)
         (
             "roost-15-cm",
             "SSI 2002/334 Sch. 3A 3(d), after Directive 1999/74/EC Art. 4; Scotland and EU, from "
-            "350 hens up",
+            "350 hens up; SSI 2002/334 is superseded (from memory: by SSI 2010/388)",
         ),
         (
             "roost-18-cm",
-            "Regulation (EC) 889/2008 Annex III, read where it is quoted; EU and UK, organic hens",
+            "Regulation (EC) 889/2008 Annex III, read where it is quoted; UK, organic hens; lapsed "
+            "in the EU",
         ),
         (
             "nest-for-4-to-5",
@@ -199,3 +200,138 @@ def test_totals_turn_to_the_larger_unit_and_have_two_figures():
     assert total_text((900.0, 1100.0), "g") == "0.9 to 1.1 kg (2 to 2.4 lb)"
     assert total_text((156.0, 278.0), "ml") == "160 to 280 ml (5.3 to 9.4 US fl oz)"
     assert total_text((15_120.0, 26_880.0), "ml") == "15 to 27 l (4 to 7.1 US gal)"
+
+
+# --- What each source says ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        # As their pages have it: what is a minimum there is called one.
+        ("water-6-l-per-12", "UK, small flocks; at the least"),
+        ("water-5-gal-per-100", "Virginia, USA, backyard hens; at the least"),
+        ("feed-25-lb-per-100", "at the least"),
+        ("floor-1.5-sq-ft", "at the least"),
+    ],
+)
+def test_a_minimum_is_called_one(name, words):
+    assert words in all_norms()[name].source_text()
+
+
+def test_no_condition_is_added_to_a_page_that_makes_none():
+    assert all_norms()["floor-1.5-to-2-sq-ft"].scope == "Ohio, USA, backyard hens"
+
+
+def test_the_column_of_virginia_is_cited_with_its_date_wherever_it_is_used():
+    cited = {norm.name for norm in NORMS if "heraldcourier.com, 2020-08-10" in norm.source}
+    assert cited == {
+        "floor-1.5-sq-ft",
+        "roost-6-in",
+        "water-5-gal-per-100",
+        "day-14-to-16-h-virginia",
+    }
+    assert all("Virginia, USA" in all_norms()[name].scope for name in cited)
+
+
+LAPSED = {
+    "SSI 2002/334": "superseded (from memory: by SSI 2010/388)",
+    "589/2008": "repealed in the EU by Regulation (EU) 2023/2465",
+    "889/2008": "lapsed in the EU",
+}
+
+
+@pytest.mark.parametrize("norm", NORMS, ids=lambda norm: norm.name)
+def test_a_law_that_no_longer_holds_says_what_became_of_it(norm):
+    law = next((law for law in LAPSED if law in norm.source), None)
+    assert norm.status.endswith(LAPSED[law] if law else "")
+    assert bool(norm.status) is (law is not None)
+    if law and law.endswith("2008"):
+        assert norm.scope.startswith("UK")
+
+
+COUNTRIES = ("USA", "UK", "EU", "Canada", "Australia", "Scotland")
+
+
+@pytest.mark.parametrize("norm", NORMS, ids=lambda norm: norm.name)
+def test_every_norm_that_was_read_names_its_country(norm):
+    if norm.mark in (PUBLISHED, SECONDARY):
+        assert any(country in norm.scope for country in COUNTRIES)
+
+
+# A name that was ever published stays, since site files have it.
+PUBLISHED_NAMES = """
+floor-2-to-4-sq-ft floor-3-to-4-sq-ft floor-1.5-to-2-sq-ft floor-by-weight floor-9-hens-per-m2
+waking-10-sq-ft waking-2-sq-ft waking-9-hens-per-m2 run-10-sq-ft run-2-sq-ft run-4-m2 roost-15-cm
+roost-18-cm roost-6-in roost-6-in-canada roost-8-to-10-in nest-for-4-to-5 nest-for-7
+box-12-12-12-in box-12-12-18-in litter-250-cm2 feed-25-lb-per-100 feed-100-to-130-g
+water-180-to-320-l-per-1000 water-220-to-270-l-per-1000 water-6-l-per-12 water-5-gal-per-100
+"""
+
+
+@pytest.mark.parametrize("name", PUBLISHED_NAMES.split())
+def test_a_name_of_before_still_loads(name):
+    requirement = all_norms()[name].requirement
+    made = site(UTRECHT, f'[norms]\n{requirement} = "{name}"\n')
+    assert made.settings.norms.norm(requirement).name == name
+    assert made.warnings == ()
+
+
+# --- Which norm holds --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("size", "name"),
+    [
+        ("bantam", "feed-by-size"),
+        ("light", "feed-by-size"),
+        ("heavy", "feed-by-size"),
+        # The page has no figure for these.
+        ("medium", "feed-25-lb-per-100"),
+        (None, "feed-25-lb-per-100"),
+    ],
+)
+def test_feed_goes_by_size_where_the_size_is_given_and_known(size, name):
+    assert Norms().norm("feed", size).name == name
+
+
+def test_a_norm_that_the_file_names_holds_for_any_size():
+    chosen = site(UTRECHT, '[norms]\nfeed = "feed-25-lb-per-100"\n').settings.norms
+    assert chosen.norm("feed", "bantam").name == "feed-25-lb-per-100"
+    assert Norms().norm("floor_asleep", "bantam").name == "floor-2-to-4-sq-ft"
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "text"),
+    [
+        (
+            "floor-2-to-4-sq-ft",
+            None,
+            "at least 2 sq ft (0.186 m2) a bird, better 4 sq ft (0.372 m2)",
+        ),
+        ("roost-15-cm", None, "at least 15 cm (5.91 in) a bird"),
+        (
+            "floor-9-hens-per-m2",
+            None,
+            "at least 0.111 m2 (1.2 sq ft) a bird (1 m2 for 9 birds)",
+        ),
+        ("nest-for-4-to-5", None, "at most 5 birds a box, better 4"),
+        ("nest-for-7", None, "at most 7 birds a box"),
+        ("box-12-12-12-in", None, "at least 12 x 12 x 12 in (30.5 x 30.5 x 30.5 cm)"),
+        ("litter-250-cm2", None, "at least 250 cm2 (38.8 sq in) a bird and 1/3 of the floor"),
+        ("feed-25-lb-per-100", None, "113 g (4 oz) a bird and day (25 lb for 100 birds)"),
+        ("feed-by-size", "light", "100 to 120 g (3.53 to 4.23 oz) a bird and day"),
+        ("feed-by-size", "medium", ""),
+    ],
+)
+def test_what_a_norm_asks_for_is_said_as_a_least_and_a_better_one(name, size, text):
+    assert all_norms()[name].asks_text(size) == text
+
+
+def test_a_norm_whose_law_no_longer_holds_loads_with_a_notice():
+    norms = site(UTRECHT, '[norms]\nroost = "roost-18-cm"\nrun_floor = "run-4-m2"\n').settings.norms
+    assert list(norms.told()) == [
+        "Run floor for each bird: run-4-m2, 4 m2 (43.1 sq ft); retired: repealed in the EU by "
+        "Regulation (EU) 2023/2465",
+        "Length of roost for each bird: roost-18-cm, 18 cm (7.09 in); retired: lapsed in the EU",
+    ]

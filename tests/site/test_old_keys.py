@@ -79,3 +79,74 @@ def test_it_is_told_with_a_change_of_the_command_line():
     assert notice.line is None
     with pytest.raises(SiteError, match=r"with timer\.follows_clock=false: .* says otherwise"):
         read('[door]\nclock = "utc"\n', ["timer.follows_clock=false"])
+
+
+# --- Litter that was only told to be on the whole floor ------------------------------------------
+
+
+def test_litter_on_the_whole_floor_is_a_share_of_one():
+    site = read("[house]\nfloor_m2 = 2\nlitter = true\n")
+    assert site.settings.house.littered_share == 1
+    (notice,) = site.warnings
+    assert notice.sentence("house.toml") == (
+        "house.toml, line 9: house.litter = true: is an old key: write littered_share = 1 instead"
+    )
+    new = read("[house]\nfloor_m2 = 2\nlittered_share = 1\n")
+    assert (new.warnings, new.settings) == ((), site.settings)
+
+
+def test_litter_that_was_not_on_the_whole_floor_is_not_known():
+    site = read("[house]\nfloor_m2 = 2\nlitter = false\n")
+    assert site.settings.house.littered_share is None
+    (notice,) = site.warnings
+    assert notice.sentence("house.toml") == (
+        "house.toml, line 9: house.litter = false: is an old key that said: not the whole floor. "
+        "How much of it is littered is now taken as not known: write littered_share instead, such "
+        "as 0.5 for half of it or 0 for none"
+    )
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ("litter = true\nlittered_share = 1", "littered_share"),
+        ("litter = false\nlittered_share = 0.4", "littered_share"),
+        ("litter = true\nlittered_m2 = 2", "littered_m2"),
+    ],
+)
+def test_litter_beside_what_says_more_is_only_noted(keys, said):
+    site = read(f"[house]\n{keys}\n")
+    (notice,) = site.warnings
+    assert notice.remedy == f"is an old key: {said} says more, so take it out"
+    assert getattr(site.settings.house, said) is not None
+
+
+@pytest.mark.parametrize(
+    ("keys", "message"),
+    [
+        (
+            'litter = "deep"',
+            'line 8: house.litter = "deep": is an old key that was true or false: write '
+            "littered_share instead, from 0 for no litter to 1 for the whole floor",
+        ),
+        (
+            "litter = true\nlittered_share = 0.5",
+            "line 8: house.litter = true: is an old key, and littered_share = 0.5 says otherwise: "
+            "take the old one out",
+        ),
+        (
+            "litter = false\nlittered_share = 1",
+            "line 8: house.litter = false: is an old key, and littered_share = 1 says otherwise: "
+            "take the old one out",
+        ),
+    ],
+)
+def test_litter_that_cannot_be_understood_is_refused(keys, message):
+    with pytest.raises(SiteError) as refused:
+        read(f"[house]\n{keys}\n")
+    assert str(refused.value) == f"house.toml, {message}"
+
+
+def test_both_old_keys_may_stand_in_one_file():
+    site = read("[house]\nlitter = true\n[timer]\nfollows_clock = true\n")
+    assert [notice.key for notice in site.warnings] == ["timer.follows_clock", "house.litter"]

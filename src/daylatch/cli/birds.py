@@ -63,9 +63,9 @@ def fit(
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Hold the house against norms for what the birds need.
+    """Say whether the house fits the flock.
 
-    Space, roosts, nests, feed and water.
+    Room, roosts, nests, litter, feed and water, each beside what a norm asks for.
     """
     from daylatch.commands.birds import fit as command  # noqa: PLC0415
 

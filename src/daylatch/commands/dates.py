@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 DEFAULT_DAYS = 365
 MOST_DRAWN_DAYS = 5 * 366
@@ -20,8 +23,13 @@ class Range(NamedTuple):
     first: str | None
     last: str | None
 
-    def dates(self, today: dt.date) -> tuple[dt.date, dt.date]:
+    def dates(self, today: Callable[[], dt.date]) -> tuple[dt.date, dt.date]:
         """Return the first and last date.
+
+        Parameters
+        ----------
+        today
+            Looks at the clock, which need not be right where all dates were given.
 
         Raises
         ------
@@ -34,7 +42,7 @@ class Range(NamedTuple):
             if not (self.year.isascii() and self.year.isdigit() and len(self.year) == 4):
                 raise UsageError(f'--year is "{self.year}": write a year like 2027')
             return parse_date(f"{self.year}-01-01", "--year"), dt.date(int(self.year), 12, 31)
-        first = parse_date(self.first, "--from") if self.first else today
+        first = parse_date(self.first, "--from") if self.first else today()
         if self.last is None:
             ahead = min(dt.timedelta(days=DEFAULT_DAYS - 1), dt.date.max - first)
             return first, first + ahead

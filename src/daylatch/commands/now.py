@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import get_zone, zone_rules_date, zone_rules_version
+from daylatch.commands.instants import FIRST_YEAR, LAST_YEAR
 from daylatch.console import say
-from daylatch.errors import UsageError
+from daylatch.errors import PlanError, Problem, UsageError
 
 if TYPE_CHECKING:
     from daylatch.site.tables import Site
@@ -19,13 +20,24 @@ _OLD_RULES = dt.timedelta(days=365)
 
 
 def now_utc() -> np.datetime64:
-    """Return this instant [datetime64[s], UTC]."""
-    return np.datetime64(dt.datetime.now(dt.UTC).replace(tzinfo=None), "s")
+    """Return this instant [datetime64[s], UTC].
+
+    Raises
+    ------
+    PlanError
+        If the clock shows a time for which no plan can be made.
+    """
+    return np.datetime64(_clock().replace(tzinfo=None), "s")
 
 
-def date_at(site: Site, instant_utc: np.datetime64) -> dt.date:
-    """Return the civil date at a site at an instant."""
-    return get_zone(site.zone).date_at(instant_utc)
+def date_now(site: Site) -> dt.date:
+    """Return the civil date at a site at this instant; raises as `now_utc`."""
+    return get_zone(site.zone).date_at(now_utc())
+
+
+def is_before_rules(instant_utc: np.datetime64) -> bool:
+    """Return whether an instant lies before the zone rules were made, and so in no present."""
+    return bool(instant_utc < np.datetime64(zone_rules_date()))
 
 
 def stamp_utc() -> dt.datetime:
@@ -35,21 +47,37 @@ def stamp_utc() -> dt.datetime:
     ------
     UsageError
         If it is set to something that is no time.
+    PlanError
+        As `now_utc`.
     """
     given = os.environ.get("SOURCE_DATE_EPOCH")
     if given is None:
-        return dt.datetime.now(dt.UTC).replace(microsecond=0)
+        return _clock()
     try:
-        return dt.datetime.fromtimestamp(int(given), dt.UTC)
+        stamp = dt.datetime.fromtimestamp(int(given), dt.UTC)
+        if not FIRST_YEAR <= stamp.year <= LAST_YEAR:
+            raise ValueError
     except (ValueError, OverflowError, OSError) as error:
         raise UsageError(
-            f'SOURCE_DATE_EPOCH is "{given}": set it to whole seconds since 1970, or unset it'
+            f'SOURCE_DATE_EPOCH is "{given}": set it to whole seconds since 1970, in the years '
+            f"{FIRST_YEAR} to {LAST_YEAR}, or unset it"
         ) from error
+    return stamp
 
 
 def marked_date_at(site: Site) -> dt.date:
     """Return the date that counts as today where it is marked; SOURCE_DATE_EPOCH can set it."""
-    return date_at(site, np.datetime64(stamp_utc().replace(tzinfo=None), "s"))
+    stamp = np.datetime64(stamp_utc().replace(tzinfo=None), "s")
+    return get_zone(site.zone).date_at(stamp)
+
+
+def _clock() -> dt.datetime:
+    now = dt.datetime.now(dt.UTC).replace(microsecond=0)
+    if not FIRST_YEAR <= now.year <= LAST_YEAR:
+        raise PlanError(
+            f"the clock of this computer shows {now.date()}, so today's date is not known: set it"
+        )
+    return now
 
 
 def warn(text: str) -> None:
@@ -58,12 +86,31 @@ def warn(text: str) -> None:
 
 
 def warn_about(site: Site) -> None:
-    """Print a site's likely slips, and whether the zone rules are old."""
+    """Print a site's likely slips, and whether the zone rules are old or the clock is wrong."""
     for problem in site.warnings:
         warn(problem.sentence(site.file_name))
-    if dt.datetime.now(dt.UTC).date() - zone_rules_date() > _OLD_RULES:
+    today = dt.datetime.now(dt.UTC).date()
+    if today < zone_rules_date():
+        warn(
+            f"the clock of this computer shows {today}, but the time-zone rules in use were made "
+            f"later, about {zone_rules_date()}: the clock must be wrong, so set it"
+        )
+    elif today - zone_rules_date() > _OLD_RULES:
         warn(
             f"the time-zone rules ({zone_rules_version()}, from about {zone_rules_date()}) are "
             "over twelve months old: update the package pytz, or a clock change decreed since "
             "then will be missed"
         )
+
+
+def warn_about_sizes(site: Site) -> None:
+    """Print which sizes of a site's house are likely in another unit, where its file has them."""
+    # For two commands only.
+    from daylatch.site.messages import key_name  # noqa: PLC0415
+    from daylatch.site.reading import line_of_key  # noqa: PLC0415
+    from daylatch.site.told.sizes import doubtful_sizes  # noqa: PLC0415
+
+    for doubt in doubtful_sizes(site.settings):
+        line = line_of_key(site, doubt.path)
+        problem = Problem(key_name(doubt.path), doubt.found, doubt.words, line)
+        warn(problem.sentence(site.file_name))

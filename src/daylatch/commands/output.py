@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.calendars import warn_about_calendar
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
+from daylatch.commands.now import date_now, stamp_utc, warn_about
 from daylatch.console import print_bytes, say
 from daylatch.errors import OutputError
 from daylatch.files.occasion import Occasion
@@ -32,7 +32,7 @@ def load(asked: Asked) -> tuple[Site, dt.date, dt.date]:
     """
     site = load_site(asked.path)
     warn_about(site)
-    return site, *asked.wanted.dates(date_at(site, now_utc()))
+    return site, *asked.wanted.dates(partial(date_now, site))
 
 
 def hand_over(

@@ -200,12 +200,19 @@ class Due:
         What the settings ask for is told though an old file is still in use.
         """
         guard, decisions = self.plan.guard, self.plan.decisions
-        opens = past_guard(guard.open_sky, self.told_open_utc < guard.open_utc)
-        closes = past_guard(guard.close_sky, self.told_close_utc > guard.close_utc)
+        crossings = guard.open_utc, guard.close_utc
+        opens = past_guard(self.told_open_utc, *crossings, guard.open_sky)
+        closes = past_guard(self.told_close_utc, *crossings, guard.close_sky)
         return (
             self.is_open & opens | decisions.past_guard_open,
             self.is_open & closes | decisions.past_guard_close,
         )
+
+    @cached_property
+    def at_the_wrong_end(self) -> tuple[Flags, Flags]:
+        """Whether the door opens after dusk, and closes before dawn, has passed the guard."""
+        guard = self.plan.guard
+        return self.told_open_utc > guard.close_utc, self.told_close_utc < guard.open_utc
 
 
 def exactly(plan: Plan) -> Due:

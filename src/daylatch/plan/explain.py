@@ -31,6 +31,10 @@ if TYPE_CHECKING:
 
 _DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
 _TABLE = {Side.OPEN: "[open]", Side.CLOSE: "[close]"}
+_WRONG_END = {
+    Side.OPEN: ", in the dark of the evening",
+    Side.CLOSE: ", in the dark of the morning",
+}
 _LIGHT_OF = {Side.OPEN: "dawn", Side.CLOSE: "dusk"}
 
 _MOVED_BECAUSE = {
@@ -240,10 +244,11 @@ def _after(due: Due, day: PlannedDay, index: int) -> Iterator[str]:
     planned = (plan.decisions.past_guard_open, plan.decisions.past_guard_close)
     for side, beyond, by_plan in zip(Side, due.past_guard, planned, strict=True):
         if beyond[index]:
+            wrong_end = _WRONG_END[side] if due.at_the_wrong_end[side][index] else ""
             why = "By your own settings"
             if not by_plan[index]:
                 why = "As late as it is" if due.in_use is None else "By the file in use"
-            yield f"{why} the door {_DOES[side]} beyond the guard."
+            yield f"{why} the door {_DOES[side]} beyond the guard{wrong_end}."
 
 
 def _wall(plan: Plan, instant_utc: np.datetime64, *, to_seconds: bool = False) -> str:

@@ -202,6 +202,7 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
     up &= ~no_time
     _lengthen(opens, closes, day, up)
 
+    guards = opening.guard, closing.guard
     shut_by = np.where(day.shut, Rule.SHUT_SPAN, np.where(no_time, Rule.NO_TIME_LEFT, Rule.DARK))
     span = np.where(up, closes.time - opens.time, ZERO)
     night_shortfall = np.zeros_like(day.least_night)
@@ -215,8 +216,8 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
         close=closes.finish(up, shut_by),
         open_shortfall=np.where(day.shut, ZERO, np.maximum(day.least_open - span, ZERO)),
         night_shortfall=night_shortfall,
-        past_guard_open=up & past_guard(opening.guard_sky, opens.time < opening.guard),
-        past_guard_close=up & past_guard(closing.guard_sky, closes.time > closing.guard),
+        past_guard_open=up & past_guard(opens.time, *guards, opening.guard_sky),
+        past_guard_close=up & past_guard(closes.time, *guards, closing.guard_sky),
         conflicts=conflicts,
     )
 
@@ -290,21 +291,30 @@ def _conflicts(opens: _Moving, closes: _Moving, day: DayInput) -> Iterator[tuple
         yield kind, (movement.time < day.first) | (movement.time > day.last)
 
 
-def past_guard(guard_sky: NDArray[np.int8], beyond: Flags) -> Flags:
-    """Return where a movement lies beyond the guard: past its crossing, or in a night with none.
+def past_guard(time: Times, dawn: Times, dusk: Times, guard_sky: NDArray[np.int8]) -> Flags:
+    """Return where a movement lies in the night beyond the guard, of the morning or the evening.
 
     Parameters
     ----------
-    guard_sky
-        `SkyState` of the side for the guard.
-    beyond
-        Whether it lies past the crossing, where there is one.
+    time : datetime64[m]
+        When it comes.
+    dawn, dusk : datetime64[m]
+        When the Sun passes the guard on that day; NaT where it does not.
+    guard_sky : int8
+        `SkyState` of the movement's own side for the guard: all of a side may lie in the night.
     """
-    return np.where(guard_sky == SkyState.CROSSES, beyond, guard_sky == SkyState.ALWAYS_BELOW)
+    in_dark: Flags = (time < dawn) | (time > dusk) | (guard_sky == SkyState.ALWAYS_BELOW)
+    return in_dark
 
 
-def _room(movement: _Moving, edge: Times, limit: Times, *, earlier: bool) -> Minutes:
-    """Return how far a day may be widened on one side: to its guard, limit and edge."""
+def _room(
+    movement: _Moving, other_guard: Times, edge: Times, limit: Times, *, earlier: bool
+) -> Minutes:
+    """Return how far a day may be widened on one side: to its guard, limit and edge.
+
+    Not at all where it lies beyond the guard of the other side, as an opening after dusk does: the
+    minutes won would lie in the night.
+    """
     side = movement.side
     guard = np.select(
         [side.guard_sky == SkyState.CROSSES, side.guard_sky == SkyState.ALWAYS_ABOVE],
@@ -313,17 +323,20 @@ def _room(movement: _Moving, edge: Times, limit: Times, *, earlier: bool) -> Min
     )
     if earlier:
         room = movement.time - np.fmax(np.maximum(guard, edge), limit)
+        in_night = movement.time > other_guard
     else:
         room = np.fmin(np.minimum(guard, edge), limit) - movement.time
-    return np.asarray(np.fmax(room, ZERO))
+        in_night = movement.time < other_guard
+    return np.where(in_night, ZERO, np.fmax(room, ZERO))
 
 
 def _widen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None:
     """Rule 3: widen days that are open too briefly, within guard, limits and edges."""
     missing = np.where(up, day.least_open - (closes.time - opens.time), ZERO)
     missing = np.where(day.least_open > ZERO, np.maximum(missing, ZERO), ZERO)
-    open_room = _room(opens, day.first, opens.side.not_before, earlier=True)
-    close_room = _room(closes, day.last, closes.side.not_after, earlier=False)
+    dawn, dusk = opens.side.guard, closes.side.guard
+    open_room = _room(opens, dusk, day.first, opens.side.not_before, earlier=True)
+    close_room = _room(closes, dawn, day.last, closes.side.not_after, earlier=False)
     both = day.widen == WIDEN.index(Widen.BOTH)
     half = missing // 2
     earlier = np.where(day.widen == WIDEN.index(Widen.CLOSE_LATER), ZERO, missing)

@@ -103,6 +103,7 @@ _WIDEN = {
     Widen.CLOSE_LATER: "close later",
     Widen.BOTH: "open earlier and close later",
 }
+_WRONG_END = ("it opens in the dark of the evening", "it closes in the dark of the morning")
 _LENGTHEN = {
     Lengthen.CLOSE_EARLIER: "close earlier",
     Lengthen.OPEN_LATER: "open later",
@@ -164,7 +165,11 @@ def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
     yield from _shortfalls(plan)
     past = np.logical_or(*due.past_guard)
     if past.any():
-        yield "Beyond the guard", f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
+        words = f"{days_text(int(past.sum()))}: {date_ranges(dates[past])}"
+        for flags, wrong in zip(due.at_the_wrong_end, _WRONG_END, strict=True):
+            if flags.any():
+                words += f"; {wrong} on {days_text(int(flags.sum()))}"
+        yield "Beyond the guard", words
     if plan.clock_changes:
         yield "Clock changes", "; ".join(describe_clock_changes(plan, plan.site.face))
     if plan.door_clock is DoorClock.STANDARD:

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from daylatch.site.measures import FT2, GIVEN_FIGURES, both_text, sides_text
+from daylatch.site.keys.units import converted
+from daylatch.site.measures import (
+    FT2,
+    GIVEN_FIGURES,
+    both_text,
+    figure_text,
+    sides_text,
+)
 from daylatch.site.table import Table
 
 if TYPE_CHECKING:
@@ -29,12 +36,16 @@ class Flock(Table):
         "means that water freezes, hot that it is mostly above 32 °C."
     )
 
-    birds: Annotated[int, Field(ge=1, le=100_000)] | None = Field(None, description="How many.")
+    birds: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
+        None, description="How many birds."
+    )
     size: Literal["bantam", "light", "medium", "heavy"] | None = Field(
-        None, description="Size class of the breed."
+        None, description="How large the breed is."
     )
     temperature: Literal["cold", "mild", "hot"] | None = Field(
-        None, description="What the weather is mostly like; scales water if its norm says how."
+        None,
+        description="What the weather is mostly like; in heat more water is counted, if its norm "
+        "says how much.",
     )
 
     @classmethod
@@ -81,15 +92,17 @@ class Floor(Table):
         return self
 
 
+# As read in SSI 2002/334 Sch. 3A 3(d), which is superseded and put that article into Scots law.
 ROOST_APART_M = 0.30
-"""Least distance between roosts side by side [m] (SSI 2002/334 Sch. 3A 3(d))."""
+"""Least distance between roosts side by side [m] (Directive 1999/74/EC Art. 4)."""
 
 
 class House(Floor):
     """The house the birds sleep in."""
 
     ABOUT: ClassVar[str] = (
-        "The house they sleep in. Its floor is given once, in square metres or square feet."
+        "The house they sleep in. Its floor is given once, in square metres or square feet; so is "
+        "what of it is littered, as a share or as an area."
     )
 
     wall_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
@@ -98,13 +111,15 @@ class House(Floor):
     roost_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
         None, description="Length of all roosts together [m]."
     )
-    nest_boxes: Annotated[int, Field(ge=0, le=10_000)] | None = Field(None, description="How many.")
+    nest_boxes: Annotated[int, Field(ge=0, le=10_000)] | None = Field(
+        None, description="How many nest boxes."
+    )
     nest_box_cm: (
         Annotated[list[Annotated[float, Field(gt=0, le=200)]], Field(min_length=3, max_length=3)]
         | None
     ) = Field(None, description="Width, depth and height of a nest box [cm].")
     vents_cm2: Annotated[float, Field(ge=0, le=1_000_000)] | None = Field(
-        None, description="Open area of the vents [cm2]."
+        None, description="Open area of all vents together [cm2]."
     )
     feed_inside: bool | None = Field(
         None, description="Whether the birds reach feed while the door is shut."
@@ -112,7 +127,11 @@ class House(Floor):
     water_inside: bool | None = Field(
         None, description="Whether the birds reach water while the door is shut."
     )
-    litter: bool | None = Field(None, description="Whether the whole floor is littered.")
+    littered_share: Annotated[float, Field(ge=0, le=1)] | None = Field(
+        None, description="Which share of the floor is littered: 1 all of it, 0 none."
+    )
+    littered_m2: Area | None = Field(None, description="Littered area of the floor [m2].")
+    littered_ft2: Area | None = Field(None, description="Littered area of the floor [sq ft].")
 
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "floor_m2": 1.5,
@@ -124,8 +143,17 @@ class House(Floor):
         "vents_cm2": 400,
         "feed_inside": False,
         "water_inside": False,
-        "litter": True,
+        "littered_share": 1,
+        "littered_m2": 1.5,
+        "littered_ft2": 16,
     }
+
+    @property
+    def littered_area_m2(self) -> float | None:
+        """The littered area [m2]; None if it, or the floor that it is a share of, is not known."""
+        if self.littered_share is None:
+            return area_m2(self.littered_m2, self.littered_ft2)
+        return None if self.area_m2 is None else self.littered_share * self.area_m2
 
     def told(self) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
@@ -143,10 +171,24 @@ class House(Floor):
         for given, words in (
             (self.feed_inside, "feed inside"),
             (self.water_inside, "water inside"),
-            (self.litter, "litter on the whole floor"),
         ):
             if given is not None:
                 yield words if given else f"no {words}"
+        yield from self._told_of_litter()
+
+    def _told_of_litter(self) -> Iterator[str]:
+        match self.littered_share:
+            case None:
+                area = area_m2(self.littered_m2, self.littered_ft2)
+                if area is not None:
+                    unit = "m2" if self.littered_ft2 is None else "ft2"
+                    yield f"litter on {both_text((area,), unit, GIVEN_FIGURES)} of the floor"
+            case 0:
+                yield "no litter"
+            case 1:
+                yield "litter on the whole floor"
+            case share:
+                yield f"litter on {share * 100:.3g} % of the floor"
 
     # The wall and the floor are read before it.
     @field_validator("roost_m")
@@ -160,6 +202,7 @@ class House(Floor):
                 raise ValueError(
                     f"is more roost than the wall it runs along (wall_m = {wall_m:g}): shorten it, "
                     "or count a wall once for each roost along it"
+                    f"{if_in_feet('roost_m', roost_m, wall_m)}"
                 )
             return roost_m
         floor_m2 = area_m2(info.data.get("floor_m2"), info.data.get("floor_ft2"))
@@ -168,10 +211,35 @@ class House(Floor):
             most_m = math.floor(floor_m2 / ROOST_APART_M * 100 + 1e-6) / 100
             raise ValueError(
                 f"is more roost than the floor holds, at most {most_m:g} m with {ROOST_APART_M:g} "
-                "m between roosts (SSI 2002/334 Sch. 3A 3(d)): correct the roost or the floor, or "
-                "add wall_m, the length of wall that it runs along"
+                "m between roosts (Directive 1999/74/EC Art. 4): correct the roost or the floor, "
+                "or add wall_m, the length of wall that it runs along"
+                f"{if_in_feet('roost_m', roost_m, floor_m2 / ROOST_APART_M)}"
             )
         return roost_m
+
+    @model_validator(mode="after")
+    def _littered_once_and_on_the_floor(self) -> House:
+        given = [key for key in self.model_fields_set if key.startswith("littered_")]
+        if len(given) > 1:
+            raise ValueError(
+                "give the litter once, as littered_share, as littered_m2 or as littered_ft2"
+            )
+        littered_m2, floor_m2 = self.littered_area_m2, self.area_m2
+        if littered_m2 and floor_m2 and littered_m2 > floor_m2 * (1 + 1e-9):
+            key = given[0]
+            raise ValueError(
+                f"{key} = {getattr(self, key):g} is more than the floor has: correct one of them, "
+                f"or write littered_share = 1 if the whole floor is littered"
+            )
+        return self
+
+
+def if_in_feet(key: str, length: float, most_m: float) -> str:
+    """Return what to write if a length was meant in feet; nothing if it is too much in feet too."""
+    metres = converted(length, "ft", "m")
+    if metres > most_m:
+        return ""
+    return f"; if that is {length:g} feet, write {key} = {figure_text(metres)}"
 
 
 class Run(Floor):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
+from daylatch.site.keys.units import converted
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -30,15 +32,15 @@ class Unit(NamedTuple):
     other: str
 
 
-# The inch is 2.54 cm, the avoirdupois pound 453.59237 g and the US gallon 231 cubic inches, exactly
+# The avoirdupois pound is 453.59237 g and the US gallon 231 cubic inches, exactly
 # (US National Bureau of Standards, Federal Register 24:5445, 1959; NIST Handbook 44, appendix C).
 UNITS = {
     "m2": Unit("m2", "m2", 1.0, "ft2"),
-    "ft2": Unit("sq ft", "m2", 0.09290304, "m2"),
+    "ft2": Unit("sq ft", "m2", converted(1, "ft2", "m2"), "m2"),
     "cm2": Unit("cm2", "cm2", 1.0, "in2"),
-    "in2": Unit("sq in", "cm2", 6.4516, "cm2"),
+    "in2": Unit("sq in", "cm2", converted(1, "in", "cm") ** 2, "cm2"),
     "cm": Unit("cm", "cm", 1.0, "in"),
-    "in": Unit("in", "cm", 2.54, "cm"),
+    "in": Unit("in", "cm", converted(1, "in", "cm"), "cm"),
     "g": Unit("g", "g", 1.0, "oz"),
     "oz": Unit("oz", "g", 28.349523125, "g"),
     "kg": Unit("kg", "g", 1000.0, "lb"),

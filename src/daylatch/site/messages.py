@@ -14,6 +14,8 @@ from pydantic import BaseModel
 
 from daylatch.console import printable
 from daylatch.errors import Problem
+from daylatch.site.keys.units import KEY_UNITS, SMALLER, converted, split_unit
+from daylatch.site.keys.unknown import unknown_key
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,6 +28,8 @@ _LONGEST_TOLD = 140
 # Python refuses to write a longer number in decimals (over 4,300 digits), which TOML can hold in
 # hexadecimals.
 _MOST_DECIMAL_BITS = 10_000
+# What is larger was meant in no unit.
+_MOST_TURNED = 1e9
 
 
 def key_name(path: KeyPath) -> str:
@@ -85,13 +89,6 @@ def suggest(word: str, known: Sequence[str]) -> str:
     """Return words that offer the known one most like a misspelt one, or nothing."""
     close = difflib.get_close_matches(word, known, n=1, cutoff=0.65)
     return f"; did you mean {close[0]}?" if close else ""
-
-
-def unknown_key(key: str, allowed: Sequence[str]) -> str:
-    """Return what would be right instead of a key that is not known."""
-    return "is not a key here" + (
-        suggest(key, allowed) or f"; there are {', '.join(sorted(allowed))}"
-    )
 
 
 def keys_around(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
@@ -164,6 +161,8 @@ def remedy_for(detail: ErrorDetails, allowed: Sequence[str]) -> str:
             # Rounded down, so that a most that is shown is one that can be written.
             bound = math.floor(next(iter(context.values())) * 100) / 100
             remedy = f"must be {_BOUND_WORDS[kind]} {bound:.10g}"
+            if kind == "less_than_equal":
+                remedy += _of_unit(detail)
             if isinstance(detail["input"], float) and math.isnan(detail["input"]):
                 remedy = "write a finite number"
             if detail["loc"] == ("latitude",) and abs(detail["input"]) <= 180:
@@ -179,3 +178,14 @@ def remedy_for(detail: ErrorDetails, allowed: Sequence[str]) -> str:
         case _:
             remedy = detail["msg"]
     return remedy
+
+
+def _of_unit(detail: ErrorDetails) -> str:
+    """Return the unit of a size that is far too large, and what it is if it was a smaller one."""
+    key = next((part for part in reversed(detail["loc"]) if isinstance(part, str)), "")
+    unit = split_unit(key)[1]
+    smaller, value = SMALLER.get(unit), detail["input"]
+    if smaller is None or not value < _MOST_TURNED:
+        return ""
+    words = f"{value:.10g} {KEY_UNITS[smaller].words} are {converted(value, smaller, unit):.3g}"
+    return f" {KEY_UNITS[unit].words} ({words})"

@@ -1,4 +1,4 @@
-"""The norms that a house can be held against, and which of them a site file chooses.
+"""The norms that a house can be compared with, and which of them a site file chooses.
 
 All of them stand in ``norms.toml``, each with its source, scope and year. They are advice, or law
 for others: what holds for a keeper's own flock, local law says.
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
 
 from pydantic import AfterValidator, Field, WithJsonSchema
 
-from daylatch.site.measures import UNITS, amount_text, both_text, sides_text
+from daylatch.site.measures import UNITS, amount_text, both_text, figure_text, sides_text
 from daylatch.site.messages import suggest
 from daylatch.site.table import LONG_NIGHT_H, SHORT_NIGHT_H, Table
 
@@ -54,6 +54,10 @@ class Norm:
         Figures by size class, as published.
     hot : tuple of float
         By what heat multiplies it, at the least and at the most; empty if its source does not say.
+    one_part_in : int
+        Of littered floor: it is also at least one part in so many of the floor; 0 if not.
+    status : str
+        What became of a law that no longer holds where it was made; else empty.
     """
 
     name: str
@@ -67,6 +71,8 @@ class Norm:
     per: int = 1
     by_size: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     hot: tuple[float, ...] = ()
+    one_part_in: int = 0
+    status: str = ""
 
     def base_figures(self, size: str | None = None) -> tuple[float, ...] | None:
         """Return the figures for a bird in the unit's base; None if it has none for that size."""
@@ -84,18 +90,40 @@ class Norm:
         if self.requirement == "nest_box":
             return sides_text(figures, self.unit)
         if self.per == 1:
-            return both_text(figures, self.unit)
-        published = amount_text(self.figures, self.unit)
-        return f"{published} for {self.per} birds, {both_text(figures, unit.base)} each"
+            part = f" and 1/{self.one_part_in} of the floor" if self.one_part_in else ""
+            return both_text(figures, self.unit) + part
+        return f"{self._published_text()}, {both_text(figures, unit.base)} each"
+
+    def asks_text(self, size: str | None = None) -> str:
+        """Return what it asks for, to follow "asks for"; empty without figures for that size."""
+        figures = self.base_figures(size)
+        if figures is None:
+            return ""
+        if self.requirement == "nest_box":
+            return f"at least {sides_text(figures, self.unit)}"
+        if self.requirement == "birds_per_nest":
+            *good, most = figures
+            better = f", better {figure_text(good[0])}" if good else ""
+            return f"at most {amount_text((most,), self.unit)} a box{better}"
+        unit = self.unit if self.per == 1 else UNITS[self.unit].base
+        published = f" ({self._published_text()})" if self.per > 1 else ""
+        if self.requirement in ("feed", "water"):
+            return f"{both_text(figures, unit)} a bird and day{published}"
+        least, *more = (both_text((figure,), unit) for figure in figures)
+        better = f", better {more[0]}" if more else ""
+        part = f" and 1/{self.one_part_in} of the floor" if self.one_part_in else ""
+        return f"at least {least} a bird{better}{published}{part}"
+
+    def _published_text(self) -> str:
+        return f"{amount_text(self.figures, self.unit)} for {self.per} birds"
 
     def source_text(self) -> str:
-        """Return the source with its year and what it was written for."""
+        """Return the source with its year, what it was written for, and what became of it."""
         if self.mark == COMMON_PRACTICE:
             return f"{COMMON_PRACTICE}, no source; {self.scope}"
-        parts = [self.source + _MARK_WORDS[self.mark], self.scope]
-        if self.year not in self.source:
-            parts.append(self.year)
-        return "; ".join(parts)
+        year = "" if self.year in self.source else self.year
+        source = self.source + _MARK_WORDS[self.mark]
+        return "; ".join(filter(None, (source, self.scope, year, self.status)))
 
 
 @cache
@@ -132,7 +160,7 @@ def _check(name: str, requirement: str) -> str:
 
 
 class Measured(NamedTuple):
-    """What a norm is held against.
+    """What a norm is compared with.
 
     Attributes
     ----------
@@ -156,7 +184,7 @@ def _of(
     requirement
         As the norms have it.
     table, keys
-        What they are held against.
+        What they are compared with.
     """
     schema = {"type": "string", "enum": list(names_of(requirement))}
     return (
@@ -167,42 +195,47 @@ def _of(
 
 
 _FLOOR = ("floor_m2", "floor_ft2")
+_LITTERED = ("littered_share", "littered_m2", "littered_ft2")
+BY_SIZE = {"feed": "feed-by-size"}
+"""Norms by size that hold where the file chooses none and gives a size of which they know."""
 
 
 class Norms(Table):
     """Which norm holds for each requirement, and from when a night counts as another case."""
 
     ABOUT: ClassVar[str] = (
-        "The norms that the house is held against (`daylatch fit`), by name: "
-        "docs/reference/norms.md says what each asks for."
+        "What `daylatch fit` compares the house with: for each need of the birds one norm, by its "
+        "name. docs/reference/norms.md says what each asks for."
     )
 
     floor_asleep: Annotated[str, *_of("floor_asleep", "house", *_FLOOR)] = Field(
-        "floor-2-to-4-sq-ft", description="House floor a bird, for sleeping."
+        "floor-2-to-4-sq-ft", description="House floor for each bird, to sleep."
     )
     floor_awake: Annotated[str, *_of("floor_awake", "house", *_FLOOR)] = Field(
-        "waking-10-sq-ft", description="Waking space a bird: house and joined run."
+        "waking-10-sq-ft", description="Space for each bird to be awake in: house and joined run."
     )
     run_floor: Annotated[str, *_of("run_floor", "run", *_FLOOR)] = Field(
-        "run-10-sq-ft", description="Run floor a bird."
+        "run-10-sq-ft", description="Run floor for each bird."
     )
     roost: Annotated[str, *_of("roost", "house", "roost_m")] = Field(
-        "roost-15-cm", description="Roost a bird."
+        "roost-15-cm", description="Length of roost for each bird."
     )
     birds_per_nest: Annotated[str, *_of("birds_per_nest", "house", "nest_boxes")] = Field(
-        "nest-for-4-to-5", description="Birds a nest box."
+        "nest-for-4-to-5", description="How many birds share a nest box."
     )
     nest_box: Annotated[str, *_of("nest_box", "house", "nest_box_cm")] = Field(
         "box-12-12-12-in", description="Size of a nest box."
     )
-    litter: Annotated[str, *_of("litter", "house", "litter")] = Field(
-        "litter-250-cm2", description="Littered floor a bird."
+    litter: Annotated[str, *_of("litter", "house", *_LITTERED)] = Field(
+        "litter-250-cm2", description="Littered floor for each bird."
     )
     feed: Annotated[str, *_of("feed", "flock", "birds")] = Field(
-        "feed-25-lb-per-100", description="Feed a bird and day."
+        "feed-25-lb-per-100",
+        description="Feed for each bird and day. If left out, feed-by-size for the sizes that it "
+        "knows (size under [flock]).",
     )
     water: Annotated[str, *_of("water", "flock", "birds")] = Field(
-        "water-180-to-320-l-per-1000", description="Water a bird and day."
+        "water-180-to-320-l-per-1000", description="Water for each bird and day."
     )
     awake_h: Annotated[float, Field(ge=0, le=24)] = Field(
         2.0,
@@ -236,11 +269,17 @@ class Norms(Table):
                     yield f"a night of less than {self.short_night_h:g} h is short"
                 case _:
                     norm = self.norm(key)
-                    what = (about.description or key).rstrip(".")
-                    yield f"{what}: {norm.name}, {norm.wanted_text() or 'which goes by size'}"
+                    what = (about.description or key).partition(".")[0]
+                    words = [f"{norm.name}, {norm.wanted_text() or 'which goes by size'}"]
+                    if norm.status:
+                        words.append(f"retired: {norm.status}")
+                    yield f"{what}: {'; '.join(words)}"
 
-    def norm(self, requirement: str) -> Norm:
-        """Return the norm that holds for a requirement."""
+    def norm(self, requirement: str, size: str | None = None) -> Norm:
+        """Return the norm that holds for a requirement, and for birds of a size."""
+        by_size = all_norms().get(BY_SIZE.get(requirement, ""))
+        if by_size and requirement not in self.model_fields_set and size in by_size.by_size:
+            return by_size
         return all_norms()[getattr(self, requirement)]
 
 
@@ -250,4 +289,4 @@ MEASURED = {
     for measured in about.metadata
     if isinstance(measured, Measured)
 }
-"""What each norm is held against, by its requirement."""
+"""What each norm is compared with, by its requirement."""

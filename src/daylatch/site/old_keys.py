@@ -8,7 +8,12 @@ from daylatch.clock import DoorClock
 from daylatch.site.messages import show_value
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from daylatch.site.messages import KeyPath
+
+
+_LITTERED = ("littered_share", "littered_m2", "littered_ft2")
 
 
 class OldKey(NamedTuple):
@@ -40,9 +45,13 @@ def move_old_keys(data: dict[str, Any]) -> list[OldKey]:
     data
         As TOML reads it.
     """
+    return [*_follows_clock(data), *_litter(data)]
+
+
+def _follows_clock(data: dict[str, Any]) -> Iterator[OldKey]:
     timer = data.get("timer")
     if not isinstance(timer, dict) or "follows_clock" not in timer:
-        return []
+        return
     path: KeyPath = ("timer", "follows_clock")
     follows = timer.pop("follows_clock")
     found = show_value(follows)
@@ -51,7 +60,8 @@ def move_old_keys(data: dict[str, Any]) -> list[OldKey]:
             'is an old key that was true or false: take it out, and write clock = "wall" under '
             '[door] for a timer that changes to summer time, or clock = "standard"'
         )
-        return [OldKey(path, found, remedy, holds=False)]
+        yield OldKey(path, found, remedy, holds=False)
+        return
     clock = (DoorClock.WALL if follows else DoorClock.STANDARD).value
     door = data.setdefault("door", {})
     said = door.setdefault("clock", None) if isinstance(door, dict) else clock
@@ -68,5 +78,43 @@ def move_old_keys(data: dict[str, Any]) -> list[OldKey]:
             f'is an old key, and clock = "{said}" under [door] says otherwise: take it out, or '
             f'write clock = "{clock}" there'
         )
-        return [OldKey(path, found, remedy, holds=False)]
-    return [OldKey(path, found, remedy, holds=True)]
+        yield OldKey(path, found, remedy, holds=False)
+        return
+    yield OldKey(path, found, remedy, holds=True)
+
+
+def _litter(data: dict[str, Any]) -> Iterator[OldKey]:
+    """Yield the key that only told whether the whole floor is littered."""
+    house = data.get("house")
+    if not isinstance(house, dict) or "litter" not in house:
+        return
+    path: KeyPath = ("house", "litter")
+    whole = house.pop("litter")
+    found = show_value(whole)
+    said = next((key for key in _LITTERED if key in house), None)
+    share = house.get("littered_share")
+    if not isinstance(whole, bool):
+        remedy = (
+            "is an old key that was true or false: write littered_share instead, from 0 for no "
+            "litter to 1 for the whole floor"
+        )
+        yield OldKey(path, found, remedy, holds=False)
+    elif isinstance(share, int | float) and whole is not (share == 1):
+        remedy = (
+            f"is an old key, and littered_share = {show_value(share)} says otherwise: take the "
+            "old one out"
+        )
+        yield OldKey(path, found, remedy, holds=False)
+    elif said is not None:
+        remedy = f"is an old key: {said} says more, so take it out"
+        yield OldKey(path, found, remedy, holds=True)
+    elif whole:
+        house["littered_share"] = 1
+        remedy = "is an old key: write littered_share = 1 instead"
+        yield OldKey(path, found, remedy, holds=True)
+    else:
+        remedy = (
+            "is an old key that said: not the whole floor. How much of it is littered is now taken "
+            "as not known: write littered_share instead, such as 0.5 for half of it or 0 for none"
+        )
+        yield OldKey(path, found, remedy, holds=True)

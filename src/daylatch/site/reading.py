@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
+from daylatch.site.keys.unknown import unknown_key
 from daylatch.site.lines import lines_of_keys
 from daylatch.site.messages import (
     KeyPath,
@@ -21,7 +22,6 @@ from daylatch.site.messages import (
     show_value,
     suggest,
     toml_problem,
-    unknown_key,
 )
 from daylatch.site.old_keys import move_old_keys
 from daylatch.site.slips import likely_slips, minutes_near, nominal_minutes

@@ -219,8 +219,19 @@ def test_text_and_json_state_the_norms_with_their_sources():
     assert json.loads(written(daylength_json, CASES[0]))["norms"] == list(PHOTOPERIOD_NORMS)
     for norm in PHOTOPERIOD_NORMS:
         assert norm in text
-    for source in ("AZ2185", "8.4.4", "1999/74/EC", "MSU Extension", "no source"):
+    for source in ("AZ2185", "8.4.4", "1999/74/EC", "heraldcourier.com, 2020-08-10", "no source"):
         assert source in text
+
+
+def test_what_a_page_does_not_say_is_not_put_down_to_it():
+    # agupdate, 2019-11-30, only says to lengthen the light by an hour a week; that it never gets
+    # shorter for birds in production is said by heraldcourier.com, 2020-08-10.
+    (weekly,) = (norm for norm in PHOTOPERIOD_NORMS if "agupdate" in norm)
+    (never,) = (norm for norm in PHOTOPERIOD_NORMS if "never" in norm)
+    assert weekly == (
+        "lengthen the light by 1 h a week (MSU Extension, as quoted in agupdate, 2019-11-30, USA)"
+    )
+    assert "heraldcourier.com, 2020-08-10, Virginia, USA" in never
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -372,8 +383,10 @@ Norms:
 - at most 16 h of light, and at least 8 h of dark without a break (Defra
   compendium 8.4.4, organic rules); about a third of the day dark (Directive
   1999/74/EC, Annex)
-- never shorten the light of birds in lay; change it by 1 h a week (MSU
-  Extension 2019, as quoted in agupdate)
+- 14 to 16 h of light, and never less for birds that lay (extension column,
+  heraldcourier.com, 2020-08-10, Virginia, USA)
+- lengthen the light by 1 h a week (MSU Extension, as quoted in agupdate,
+  2019-11-30, USA)
 - a lamp that goes off after dark leaves birds off the roost (common practice,
   no source)
 
@@ -383,8 +396,9 @@ local electrical codes and a licensed practitioner. Local animal-welfare and
 housing orders come first.
 A lamp in a hen house can set it on fire: heat lamps, dust and straw burn. Use a
 cool, closed lamp that cannot fall, keep it clean and away from litter, birds
-and water, and protect the circuit with a residual-current device. Wiring
-follows local electrical codes and a licensed practitioner.
+and water, and protect the circuit with a residual-current device (in the US a
+ground-fault circuit interrupter, GFCI). Wiring follows local electrical codes
+and a licensed practitioner.
 Times take no account of cloud, storms or hills: dark weather brings dusk
 earlier and dawn later than computed.
 """

@@ -270,7 +270,8 @@ def test_the_page_prints_on_one_sheet_and_fetches_nothing(side, paper, tmp_path)
     document = pypdfium2.PdfDocument(pdf)
     assert len(document) == 1
     text = document[0].get_textpage().get_text_bounded()
-    assert "residual-current device" in " ".join(text.replace("\ufffe", "-").split())
+    words = " ".join(text.replace("\ufffe", "-").split())
+    assert "residual-current device (in the US a ground-fault circuit interrupter, GFCI)" in words
     document.close()
 
 

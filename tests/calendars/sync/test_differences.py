@@ -316,6 +316,22 @@ def send(store, wanted, *, overwrite=False):
     return sending
 
 
+def test_progress_is_told_after_each_entry_that_was_sent():
+    wanted = wanted_of()[:9]
+    store = Memory()
+    for one in wanted[:3]:
+        store.objects[one.uid] = stored(one)[1]
+    gone = wanted_of()[9]
+    store.objects[gone.uid] = stored(gone)[1]
+    told = []
+    sending = Sending(store, SCOPE, STAMP)
+    sending.run(
+        compare(wanted, store.found(), SCOPE), lambda: None, lambda *done: told.append(done)
+    )
+    assert sending.counts == Counter({Kind.ADD: 6, Kind.KEEP: 3, Kind.REMOVE: 1})
+    assert told == [(done, 7) for done in range(1, 8)]
+
+
 def test_an_edit_between_looking_and_writing_is_a_conflict():
     wanted = wanted_of()[:1]
     store = Memory()

@@ -18,7 +18,6 @@ import niquests
 import numpy as np
 import pytest
 from caldav.elements import dav
-from keyring.backend import KeyringBackend
 from keyring.credentials import SimpleCredential
 
 import daylatch.calendars.sync.connection as connection_module
@@ -38,56 +37,13 @@ from peers.fake_calendar_server import (
 )
 from peers.radicale_server import PASSWORD, USER, VISITOR, radicale
 from sites import ID, UTRECHT, opens, plan
-
-NOW = np.datetime64("2027-03-20T12:00:00")
-# Two days back to four ahead, through a clock change: seven days.
-WINDOW = "days_ahead = 4\ndays_behind = 2\n"
-ALL = 14
-
-
-class NoKeyring(KeyringBackend):
-    """A keyring without anything in it."""
-
-    priority = 1
-
-    def get_password(self, service, username):
-        return None
-
-    def set_password(self, service, username, password):
-        raise AssertionError("nothing is stored by a sync")
-
-    def get_credential(self, service, username):
-        return None
+from sync_sites import ALL, NOW, WINDOW, NoKeyring, calendar_that, counted, write_site
 
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):
     with radicale(tmp_path_factory.mktemp("radicale")) as running:
         yield running
-
-
-@pytest.fixture(autouse=True)
-def _alone(monkeypatch):
-    """Keep the tests from this machine's keyring and its user's environment."""
-    before = keyring.get_keyring()
-    keyring.set_keyring(NoKeyring())
-    for name in (USER_NAME, PASSWORD_NAME, URL_NAME):
-        monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr("daylatch.commands.people.sync.now_utc", lambda: NOW)
-    yield
-    keyring.set_keyring(before)
-
-
-@pytest.fixture
-def login(monkeypatch):
-    """Return what puts a login into the environment."""
-
-    def use(url, user=USER, password=PASSWORD):
-        monkeypatch.setenv(USER_NAME, user)
-        monkeypatch.setenv(PASSWORD_NAME, password)
-        monkeypatch.setenv(URL_NAME, url)
-
-    return use
 
 
 @pytest.fixture
@@ -103,23 +59,6 @@ def requests(monkeypatch):
 
     monkeypatch.setattr(niquests.Session, "request", count)
     return sent
-
-
-def write_site(url, *, path="site.toml", settings="", sync=WINDOW, name="Test house", id_=ID):
-    text = (
-        f'id = "{id_}"\nname = "{name}"\n[place]\nlatitude = 52.09\nlongitude = 5.12\n'
-        f'zone = "Europe/Amsterdam"\n{settings}\n[sync]\nurl = "{url}"\n{sync}'
-    )
-    Path(path).write_text(text)
-
-
-def counted(ran):
-    """Return the summary's numbers: added, changed, removed, kept, conflicted."""
-    line = re.search(
-        r"(\d+) added, (\d+) changed, (\d+) removed, (\d+) kept, (\d+) conflicted",
-        " ".join(ran.out.split()),
-    )
-    return tuple(map(int, line.groups()))
 
 
 @pytest.fixture
@@ -189,7 +128,7 @@ def test_a_calendar_of_steps_gains_no_entry_from_one_day_to_the_next(
     assert daylatch("sync").status == 0
     before = server.texts(hens)
     tomorrow = NOW + np.timedelta64(1, "D")
-    monkeypatch.setattr("daylatch.commands.people.sync.now_utc", lambda: tomorrow)
+    monkeypatch.setattr("daylatch.commands.now.now_utc", lambda: tomorrow)
     ran = daylatch("sync")
     assert counted(ran) == (0, 0, 0, len(before), 0)
     assert server.texts(hens) == before
@@ -514,19 +453,6 @@ def test_what_is_interrupted_is_completed_by_the_next_run(server, hens, daylatch
 # Servers that misbehave.
 
 
-def calendar_that(answer):
-    """Return a server's answers: an empty calendar, and what ``answer`` gives to the rest."""
-
-    def decide(asked):
-        if asked.method == "PROPFIND":
-            return multistatus(calendar_at("/hens/"))
-        if asked.method == "REPORT":
-            return multistatus()
-        return answer(asked)
-
-    return decide
-
-
 @pytest.mark.parametrize(
     ("answer", "words"),
     [
@@ -536,7 +462,7 @@ def calendar_that(answer):
         (Answer(507), "has no room left (507)"),
         (Answer(413), "did not take what was sent (413"),
         (Answer(403), "does not let you write there"),
-        (Answer(503, headers=(("Retry-After", "3600"),)), "is busy and asks to wait 3600 s"),
+        (Answer(503, headers=(("Retry-After", "3600"),)), "is busy and asks to wait 1 h 00 min"),
         (Answer(299), "did not take what was sent (299)"),
     ],
 )
@@ -594,10 +520,12 @@ def test_a_list_of_nonsense_changes_nothing(daylatch):
     assert set(fake.methods()) == {"PROPFIND", "REPORT"}
 
 
-@pytest.mark.parametrize("etag", ['W/"1"', ""])
+@pytest.mark.parametrize("etag", ['W/"1"', "", "1", '"\N{EURO SIGN}"', '"\xe9"', '"a\nb"'])
 @pytest.mark.parametrize("edited", [False, True])
 def test_versions_that_no_condition_can_name(daylatch, etag, edited):
-    """If-Match never matches a weak version (RFC 9110, 13.1.1): the entry is read once more."""
+    """If-Match never matches a weak version (RFC 9110, 13.1.1), and carries letters of ASCII in
+    quotes only (8.8.3): the entry is read once more.
+    """
     kept = {}
 
     def answer(asked):
@@ -628,7 +556,9 @@ def test_versions_that_no_condition_can_name(daylatch, etag, edited):
     assert fake.methods().count("GET") >= 7
 
 
-def test_a_busy_server_is_waited_for(daylatch):
+def test_a_busy_server_is_waited_for(daylatch, monkeypatch):
+    monkeypatch.setattr(connection_module, "LEAST_WAIT_S", 0.05)
+
     def busy_once(asked):
         first = sum(one.path == asked.path for one in fake.asked) == 1
         return Answer(429, headers=(("Retry-After", "0"),)) if first else Answer(201)

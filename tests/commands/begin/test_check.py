@@ -3,8 +3,6 @@
 import numpy as np
 import pytest
 
-import daylatch.commands.begin.check as command
-
 HOUSE = (
     'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "Willow End"\n[place]\nlatitude = 52.09\n'
     'longitude = 5.12\nzone = "Europe/Amsterdam"\n'
@@ -14,7 +12,9 @@ HEADING = "What does not go together:"
 
 @pytest.fixture(autouse=True)
 def _today(monkeypatch):
-    monkeypatch.setattr(command, "now_utc", lambda: np.datetime64("2027-01-15T23:30:00", "s"))
+    monkeypatch.setattr(
+        "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-01-15T23:30:00", "s")
+    )
 
 
 def test_what_does_not_go_together_stands_under_a_heading_of_its_own(daylatch, tmp_path):

@@ -39,6 +39,8 @@ INSTEAD = {
     ("place", "city"),
     ("timer", "changes"),
     ("house", "floor_ft2"),
+    ("house", "littered_m2"),
+    ("house", "littered_ft2"),
     ("run", "floor_ft2"),
     ("laying", "timer.changes"),
 }

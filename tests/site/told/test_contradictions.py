@@ -118,10 +118,10 @@ PAIRS = {
         "[flock]\nbirds = 6\n[house]\nfloor_m2 = 1.5",
     ),
     "a house without birds": (
-        '[flock]\nsize = "medium"\n[house]\nfloor_m2 = 1.5\nlitter = true',
+        '[flock]\nsize = "medium"\n[house]\nfloor_m2 = 1.5\nlittered_share = 1',
         "house.floor_m2 = 1.5 and no flock.birds: ",
         "add birds under [flock]",
-        "[flock]\nbirds = 6\n[house]\nfloor_m2 = 1.5\nlitter = true",
+        "[flock]\nbirds = 6\n[house]\nfloor_m2 = 1.5\nlittered_share = 1",
     ),
     "a joined run of unknown size": (
         "[flock]\nbirds = 6\n[run]\njoined = true",
@@ -309,7 +309,7 @@ def test_how_much_to_provide_is_said_without_what_is_inside(norm):
     "settings",
     [
         # Judged without a number of birds.
-        "[house]\nnest_box_cm = [34, 34, 34]\nlitter = false\nvents_cm2 = 400",
+        "[house]\nnest_box_cm = [34, 34, 34]\nlittered_share = 0\nvents_cm2 = 400",
         "[run]\ncovered = true",
         # What another span says of the same dates may settle it.
         f'{SPAN}day.widen = "open earlier"\n{SPAN}day.least_open_h = 9',
@@ -378,7 +378,7 @@ SWITCHED_ON = [
 @given(st.lists(st.booleans(), min_size=len(SWITCHED_ON), max_size=len(SWITCHED_ON)))
 def test_whatever_is_switched_on_all_is_told_in_whole_sentences(kept):
     needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until) = ")
-    barred = re.compile(r"city|(timer\.)?changes|floor_ft2")
+    barred = re.compile(r"city|(timer\.)?changes|floor_ft2|littered_(m2|ft2)")
     lines = [
         line
         for line, keep in zip(SWITCHED_ON, kept, strict=True)
@@ -458,7 +458,15 @@ def test_examples_that_are_switched_on_contradict_only_where_something_is_missin
     start = Start(ID, "House", 52.09, 5.12, "", "Europe/Amsterdam", None, None, 2028)
     text = starter_text(start, everything=True).partition("# [[span]]")[0]
     text = text.replace('works = "controller"', 'works = "timer"')
-    for line in ("timer.changes", "floor_ft2", "city", "joined", "within_min"):
+    for line in (
+        "timer.changes",
+        "floor_ft2",
+        "littered_m2",
+        "littered_ft2",
+        "city",
+        "joined",
+        "within_min",
+    ):
         text = re.sub(rf"^# {line.rpartition('.')[2]} = .*$", "", text, flags=re.M)
     text = re.sub(r"^# ([a-z_0-9]+ = .*)$", r"\1", text, flags=re.M)
     site = read_site(text, "site.toml")

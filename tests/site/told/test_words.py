@@ -83,9 +83,10 @@ def other_value(shape, definitions, default):
     return "other words" if default == "words" else "words"
 
 
-TEXTS = {
+CHOSEN = {
     ("sync", "url"): ("https://cal.example.org/x/", "https://cal.example.org/y/"),
     ("calendar", "color"): ("gold", "seagreen"),
+    ("house", "littered_share"): (0.5, 1),
 }
 
 
@@ -110,8 +111,8 @@ def keys():
             # A norm without another to choose cannot be told apart from its default.
             if len(shape.get("enum", ())) == 1:
                 continue
-            if (name, key) in TEXTS:
-                yield name, key, *TEXTS[name, key]
+            if (name, key) in CHOSEN:
+                yield name, key, *CHOSEN[name, key]
                 continue
             value = other_value(shape, definitions, default)
             second = other_value(shape, definitions, value) if default is None else default
@@ -258,10 +259,27 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
             "Floor of 18 sq ft (1.672 m2); no nest boxes; feed inside",
         ),
         (
+            '[norms]\nfeed = "feed-25-lb-per-100"',
+            "Norms",
+            "Feed for each bird and day: feed-25-lb-per-100, 25 lb for 100 birds, 113 g (4 oz) "
+            "each",
+        ),
+        (
+            "[house]\nlittered_share = 0.25",
+            "House",
+            "Litter on 25 % of the floor",
+        ),
+        (
+            "[house]\nlittered_ft2 = 9",
+            "House",
+            "Litter on 9 sq ft (0.8361 m2) of the floor",
+        ),
+        ("[house]\nlittered_share = 0", "House", "No litter"),
+        (
             '[norms]\nroost = "roost-18-cm"\nawake_h = 3',
             "Norms",
-            "Roost a bird: roost-18-cm, 18 cm (7.09 in); more than 3 h of light behind a shut "
-            "door is awake inside",
+            "Length of roost for each bird: roost-18-cm, 18 cm (7.09 in); retired: lapsed in the "
+            "EU; more than 3 h of light behind a shut door is awake inside",
         ),
         (
             '[timer]\nchanges = 12\ntogether = false\non = ["saturday", "sunday"]\n'

@@ -31,11 +31,12 @@ PHOTOPERIOD_NORMS = (
     "natural dusk (University of Arizona Extension AZ2185, January 2026)",
     "at most 16 h of light, and at least 8 h of dark without a break (Defra compendium 8.4.4, "
     "organic rules); about a third of the day dark (Directive 1999/74/EC, Annex)",
-    "never shorten the light of birds in lay; change it by 1 h a week (MSU Extension 2019, as "
-    "quoted in agupdate)",
+    "14 to 16 h of light, and never less for birds that lay (extension column, "
+    "heraldcourier.com, 2020-08-10, Virginia, USA)",
+    "lengthen the light by 1 h a week (MSU Extension, as quoted in agupdate, 2019-11-30, USA)",
     "a lamp that goes off after dark leaves birds off the roost (common practice, no source)",
 )
-"""What the wanted length and the lamp are held against, with sources."""
+"""What the wanted length and the lamp are compared with, with sources."""
 
 
 class NaturalDay(NamedTuple):

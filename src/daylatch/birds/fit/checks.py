@@ -1,8 +1,8 @@
-"""Each requirement of a house, held against its norm."""
+"""Each requirement of a house, compared with its norm."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,11 +16,12 @@ from daylatch.site.norms import Norms, all_norms
 from daylatch.wording import listed, to_minutes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from daylatch.birds.nights.nights import Nights
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.norms import Norm
+    from daylatch.site.told.sizes import Doubt
 
 
 _AIR = (
@@ -33,6 +34,7 @@ _SOMETHING_TO_DO = (
     "practice, no source). A file cannot tell: look."
 )
 _FLOOR_KEY = "floor_m2 or floor_ft2"
+_LITTER_KEY = "littered_share"
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,13 +47,15 @@ class Checks:
     house: House
     run: Run
     stays: Stays
+    doubts: Sequence[Doubt]
 
     def lines(self) -> Iterator[Line]:
         """Yield the lines in the order in which they are read."""
         for requirement, (_, case) in REQUIREMENTS.items():
             if case is not Case.AWAKE or self.stays.are_awake:
                 line: Line = getattr(self, requirement)()
-                yield line
+                doubts = (doubt for doubt in self.doubts if doubt.requirement == requirement)
+                yield replace(line, doubts=tuple(f"{doubt.words}." for doubt in doubts))
             elif len(self.stays.unknown):
                 say = "Not known when the door opens."
                 yield Line(requirement, Verdict.NOT_CHECKED, notes=(say,))
@@ -80,26 +84,17 @@ class Checks:
         where
             Follows the figure.
         """
-        norm = self.norms.norm(requirement)
         birds, size = self.flock.birds, self.flock.size
-        wanted, figures = norm.wanted_text(size), norm.base_figures(size)
+        norm = self.norms.norm(requirement, size)
+        wanted, figures = norm.asks_text(size), norm.base_figures(size)
         missing = _missing(("birds", "flock", birds), (key, table, total))
         if birds is None or total is None:
             return Line(requirement, Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
         each = total / birds
         found = f"{both_text((each,), norm.unit)} a bird{where}"
         if figures is None:
-            say = f"gives no figure for {size} birds: choose another under [norms]."
-            if size is None:
-                say = "goes by size: add size under [flock]."
-            return Line(
-                requirement,
-                Verdict.NOT_CHECKED,
-                norm,
-                found,
-                values=(each,),
-                notes=(f"{norm.name} {say}", *notes),
-            )
+            notes = (_no_figure(norm, size), *notes)
+            return Line(requirement, Verdict.NOT_CHECKED, norm, found, values=(each,), notes=notes)
         verdict = judge(each, figures)
         if verdict is Verdict.FAIL:
             room = int(total / figures[0] * (1 + ROUNDING))
@@ -165,10 +160,14 @@ class Checks:
 
     def intake(self, requirement: str, *, inside: bool | None) -> Line:
         """Return the line of feed or water that must be inside, with how much."""
-        norm = self.norms.norm(requirement)
+        birds, size = self.flock.birds, self.flock.size
+        norm = self.norms.norm(requirement, size)
         key = f"{requirement}_inside"
-        notes = _missing(("birds", "flock", self.flock.birds), (key, "house", inside))
+        notes = _missing(("birds", "flock", birds), (key, "house", inside))
         verdict = Verdict.NOT_CHECKED if notes else Verdict.PASS
+        figures = norm.base_figures(size)
+        if figures is None:
+            notes = (*notes, f"How much is not known: {_no_figure(norm, size)}")
         if inside is False:
             verdict = Verdict.FAIL
             if self.run.joined:
@@ -180,9 +179,9 @@ class Checks:
             verdict,
             norm,
             {True: "within reach", False: "none within reach", None: ""}[inside],
-            f"{norm.wanted_text()} a day",
+            norm.asks_text(size),
             notes=notes,
-            needs=tuple(self.needs(norm, self.flock.birds)) if self.flock.birds else (),
+            needs=tuple(self.needs(norm, figures, birds)) if birds and figures else (),
         )
 
     def weather(self, norm: Norm) -> Iterator[str]:
@@ -195,16 +194,20 @@ class Checks:
                 scaling = listed([other.name for other in all_norms().values() if other.hot])
                 yield f"This norm has no figure for heat, when birds drink more; {scaling} has."
             case "cold":
-                yield "Water freezes overnight: look each morning. No source scales it for cold."
+                yield "Water freezes overnight: look each morning. No source counts cold in."
             case "mild":
                 pass
             case None:
-                yield "Not scaled for heat or cold: add temperature under [flock]."
+                yield "Heat and cold are not counted in: add temperature under [flock]."
 
-    def needs(self, norm: Norm, birds: int) -> Iterator[Need]:
-        """Yield what must be inside in the lock-in with the most light, and in each run of days."""
-        figures = norm.base_figures()
-        assert figures is not None
+    def needs(self, norm: Norm, figures: tuple[float, ...], birds: int) -> Iterator[Need]:
+        """Yield what must be inside in the lock-in with the most light, and in each run of days.
+
+        Parameters
+        ----------
+        figures
+            The norm's, for a bird of this flock and a day [g or ml].
+        """
         heat = norm.hot if norm.hot and self.flock.temperature == "hot" else (1.0, 1.0)
         least, most = birds * figures[0] * heat[0], birds * figures[-1] * heat[-1]
         nights = self.nights
@@ -226,7 +229,7 @@ class Checks:
         """Return the line of how many birds share a nest box."""
         norm = self.norms.norm("birds_per_nest")
         birds, boxes = self.flock.birds, self.house.nest_boxes
-        wanted, figures = f"{norm.wanted_text()} a box", norm.base_figures()
+        wanted, figures = norm.asks_text(), norm.base_figures()
         assert figures is not None
         if boxes == 0:
             return Line("birds_per_nest", Verdict.FAIL, norm, "no nest box", wanted)
@@ -242,7 +245,7 @@ class Checks:
     def nest_box(self) -> Line:
         """Return the line of the size of a nest box: its sides by length against the norm's."""
         norm, sides = self.norms.norm("nest_box"), self.house.nest_box_cm
-        wanted, figures = norm.wanted_text(), norm.base_figures()
+        wanted, figures = norm.asks_text(), norm.base_figures()
         assert figures is not None
         if self.house.nest_boxes == 0:
             return Line("nest_box", Verdict.DOES_NOT_ARISE, norm)
@@ -261,17 +264,28 @@ class Checks:
         )
 
     def litter(self) -> Line:
-        """Return the line of the littered floor: the whole of it, or none."""
-        litter, floor_m2 = self.house.litter, self.house.area_m2
-        norm = self.norms.norm("litter")
-        wanted = norm.wanted_text()
-        if litter is False:
-            return Line("litter", Verdict.FAIL, norm, "none", wanted)
-        if litter is None:
-            missing = _missing(("litter", "house", litter))
-            return Line("litter", Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
-        floor_cm2 = None if floor_m2 is None else floor_m2 * 10_000
-        return self.shared_out("litter", floor_cm2, "house", _FLOOR_KEY, where=", the whole floor")
+        """Return the line of the littered floor: its area, and its share of the floor."""
+        house, norm = self.house, self.norms.norm("litter")
+        share, littered_m2 = house.littered_share, house.littered_area_m2
+        if share == 0:
+            return Line("litter", Verdict.FAIL, norm, "none littered", norm.asks_text())
+        if share is None and littered_m2 is not None and house.area_m2:
+            share = littered_m2 / house.area_m2
+        key = _LITTER_KEY if house.littered_share is None else _FLOOR_KEY
+        line = self.shared_out(
+            "litter", littered_m2 and littered_m2 * 10_000, "house", key, where=_share_text(share)
+        )
+        if not norm.one_part_in or line.verdict is Verdict.NOT_CHECKED:
+            return line
+        part = f"1/{norm.one_part_in} of the floor"
+        if share is None:
+            say = f"Whether that is {part} is not known: add {_FLOOR_KEY} under [house]."
+            verdict = line.verdict if line.verdict is Verdict.FAIL else Verdict.NOT_CHECKED
+        elif share * norm.one_part_in < 1 - ROUNDING:
+            say, verdict = f"That is less than {part}.", Verdict.FAIL
+        else:
+            return line
+        return replace(line, verdict=verdict, notes=(say, *line.notes))
 
     def vents(self) -> Line:
         """Return the line of the vents, for which there is no norm."""
@@ -281,10 +295,24 @@ class Checks:
         return Line("vents", Verdict.NOT_CHECKED, found=found, values=values, notes=(_AIR,))
 
 
+def _no_figure(norm: Norm, size: str | None) -> str:
+    """Return why a norm by size has no figure for the birds, and what to do."""
+    if size is None:
+        return f"{norm.name} goes by size: add size under [flock]."
+    return f"{norm.name} gives no figure for {size} birds: choose another under [norms]."
+
+
 def _missing(*facts: tuple[str, str, object]) -> tuple[str, ...]:
     """Return what to add to the file, as one note; none if nothing is missing."""
     adds = [f"{key} under [{table}]" for key, table, value in facts if value is None]
     return (f"Add {listed(adds)}.",) if adds else ()
+
+
+def _share_text(share: float | None) -> str:
+    """Return which share of the floor is littered, after its area."""
+    if share is None:
+        return ""
+    return ", the whole floor" if share == 1 else f", {share * 100:.3g} % of the floor"
 
 
 def _count(count: int, what: str) -> str:

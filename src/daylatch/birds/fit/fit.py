@@ -1,4 +1,4 @@
-"""Whether a house fits its birds: each requirement held against its norm, for the nights computed.
+"""Whether a house fits its birds: each requirement beside its norm, for the nights computed.
 
 A bird that only sleeps inside needs less than one that is awake there, so the lock-ins of the plan
 say which case holds on which dates. What the site file does not tell is not checked and never
@@ -14,6 +14,7 @@ from daylatch.birds.fit.checks import Checks
 from daylatch.birds.fit.stays import Stays, find_stays
 from daylatch.site.housing import Flock, House, Run
 from daylatch.site.norms import Norms
+from daylatch.site.told.sizes import doubtful_sizes
 
 if TYPE_CHECKING:
     from daylatch.birds.fit.line import Line
@@ -23,14 +24,14 @@ if TYPE_CHECKING:
 
 
 LOCAL_LAW = (
-    "A norm is something to hold a house against, not a permit: local law and any housing order "
-    "come first. EU and UK rules for laying hens hold from 350 hens up."
+    "A norm is advice, or law for others, and no permit: local law and any housing order come "
+    "first. EU and UK rules for laying hens hold from 350 hens up."
 )
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """A house held against norms for the dates of a plan."""
+    """A house compared with norms for the dates of a plan."""
 
     due: Due
     flock: Flock
@@ -51,7 +52,7 @@ class Fit:
 
 
 def check_fit(nights: Nights) -> Fit:
-    """Hold the house of a site against the norms that its file chooses.
+    """Compare the house of a site with the norms that its file chooses.
 
     Parameters
     ----------
@@ -67,6 +68,7 @@ def check_fit(nights: Nights) -> Fit:
         settings.house or House.model_construct(),
         settings.run or Run.model_construct(),
         find_stays(nights, norms),
+        tuple(doubtful_sizes(settings)),
     )
     return Fit(
         nights.due,

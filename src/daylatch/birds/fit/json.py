@@ -63,6 +63,7 @@ def _line(line: Line, size: str | None) -> dict[str, Any]:
         "wanted": line.wanted,
         "needs": [_need(need) for need in line.needs],
         "notes": list(line.notes),
+        "doubts": list(line.doubts),
     }
 
 
@@ -76,6 +77,7 @@ def _norm(norm: Norm, size: str | None) -> dict[str, Any]:
         "scope": norm.scope,
         "year": norm.year,
         "mark": norm.mark,
+        "status": norm.status,
     }
 
 

@@ -71,17 +71,19 @@ class Line:
     verdict : Verdict
         What came of it.
     norm : Norm or None
-        What it was held against.
+        What it was compared with.
     found : str
         What the house has, in both systems; empty if that is not known or does not matter.
     wanted : str
-        What the norm says, in both systems; empty without a figure.
+        What the norm asks for, in both systems; empty without a figure.
     values : tuple of float
-        What was held against the norm, in the base of its unit.
+        What was compared with the norm, in the base of its unit.
     notes : tuple of str
         Remedies, and what else to know; a sentence or two each.
     needs : tuple of Need
         What must be inside.
+    doubts : tuple of str
+        What is odd about the sizes that it goes by, and what to write if they are in another unit.
     """
 
     requirement: str
@@ -92,6 +94,7 @@ class Line:
     values: tuple[float, ...] = ()
     notes: tuple[str, ...] = ()
     needs: tuple[Need, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:

@@ -47,6 +47,10 @@ NOTHING_KNOWN = (
     "The site file says nothing of the birds or where they live, so nothing is checked. Add what "
     "you know of it, and measure rather than guess. For instance:"
 )
+HOW_TO_READ = (
+    "Each line below says what your house has; under it stands what the chosen norm asks for, and "
+    "where that comes from."
+)
 EXAMPLE = """\
 [flock]
 birds = 6
@@ -59,7 +63,7 @@ nest_boxes = 2
 nest_box_cm = [32, 32, 32]
 feed_inside = true
 water_inside = true
-litter = true
+littered_share = 1     # which share of the floor: 1 all of it, 0 none
 
 [run]
 floor_m2 = 6
@@ -85,7 +89,7 @@ def render(fit: Fit) -> bytes:
         lines += ["", *wrapped([NOTHING_KNOWN]), ""]
         lines += [f"  {line}" for line in EXAMPLE.splitlines()]
     else:
-        lines += ["", *labelled(_in_short(fit), _LABEL)]
+        lines += ["", *labelled(_in_short(fit), _LABEL), "", *wrapped([HOW_TO_READ])]
         for case in Case:
             lines += ["", *_section(fit, case)]
     lines += ["", *wrapped([LOCAL_LAW, CAUTION])]
@@ -174,17 +178,21 @@ def describe_needs(line: Line) -> Iterator[str]:
     for need in line.needs[:_MOST_NEEDS]:
         assert line.norm is not None
         base = UNITS[line.norm.unit].base
-        yield f"{total_text((need.least, need.most), base)} for {need_dates(need)}"
+        amount = total_text((need.least, need.most), base)
+        yield f"{amount} for all birds, for {need_dates(need)}"
     if len(line.needs) > _MOST_NEEDS:
         yield f"and so on for {len(line.needs) - _MOST_NEEDS} more times shut all day"
 
 
 def _in_short(fit: Fit) -> Iterator[tuple[str, str]]:
-    """Yield what does not pass, by verdict."""
+    """Yield what does not pass, by verdict, and what goes by a doubtful size."""
     for verdict in (Verdict.FAIL, Verdict.TIGHT, Verdict.NOT_CHECKED):
         titles = [line.title.lower() for line in fit.lines if line.verdict is verdict]
         if titles:
             yield verdict.value.capitalize(), listed(titles)
+    doubted = [line.title.lower() for line in fit.lines if line.doubts]
+    if doubted:
+        yield "Look again", f"{listed(doubted)}: a size may be in another unit"
 
 
 def _section(fit: Fit, case: Case) -> Iterator[str]:
@@ -214,8 +222,9 @@ def _line(line: Line) -> Iterator[str]:
 
 def _details(line: Line) -> Iterator[str]:
     """Yield what is said below a requirement, a paragraph each."""
+    yield from line.doubts
+    if line.norm is not None and (line.found or line.needs):
+        asks = f" asks for {line.wanted}" if line.wanted else ""
+        yield f"Norm {line.norm.name}{asks}: {line.norm.source_text()}."
     yield from describe_needs(line)
     yield from line.notes
-    if line.norm is not None and (line.found or line.needs):
-        wanted = f"{line.wanted}; " if line.wanted else ""
-        yield f"Norm {line.norm.name}: {wanted}{line.norm.source_text()}."

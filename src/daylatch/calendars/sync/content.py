@@ -83,7 +83,7 @@ class Found:
     url : str
         The server's own address of it.
     etag : str
-        Its version; empty if the server names none.
+        Its version; empty if the server names none that a condition can repeat.
     uid : str
         RFC 5545, 3.8.4.7.
     digest : str

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from typing import TYPE_CHECKING, Protocol
 
 from daylatch.calendars.sync.content import make_object
@@ -59,6 +59,8 @@ class Sending:
         What came of the entries so far.
     conflicts : list of Difference
         What was left as it is because it was edited elsewhere.
+    sent : int
+        How many entries the server has heard of.
     """
 
     def __init__(self, store: Store, scope: Scope, stamp_utc: dt.datetime) -> None:
@@ -67,8 +69,14 @@ class Sending:
         self.stamp_utc = stamp_utc
         self.counts: Counter[Kind] = Counter()
         self.conflicts: list[Difference] = []
+        self.sent = 0
 
-    def run(self, differences: Iterable[Difference], stop: Callable[[], None]) -> None:
+    def run(
+        self,
+        differences: Iterable[Difference],
+        stop: Callable[[], None],
+        on_progress: Callable[[int, int], None] | None = None,
+    ) -> None:
         """Send them all; after the first trouble, nothing more is begun.
 
         Parameters
@@ -77,6 +85,8 @@ class Sending:
             In their order.
         stop
             Called when nothing more is to be begun, so that nothing waits in vain.
+        on_progress
+            Called as (done, of) after each entry that was sent, from this thread.
 
         Raises
         ------
@@ -91,28 +101,43 @@ class Sending:
                 telling.append(one)
             else:
                 self._note(one)
-        # What takes a time away comes only after all that tell one.
-        self._send_all(telling, stop)
-        self._send_all(removing, stop)
+        to_send = len(telling) + len(removing)
 
-    def _send_all(self, batch: list[Difference], stop: Callable[[], None]) -> None:
+        def tell() -> None:
+            if on_progress is not None:
+                on_progress(self.sent, to_send)
+
+        # What takes a time away comes only after all that tell one.
+        for batch in (telling, removing):
+            self._send_all(batch, stop, tell)
+
+    def _send_all(
+        self,
+        batch: list[Difference],
+        stop: Callable[[], None],
+        tell: Callable[[], None],
+    ) -> None:
         pool = ThreadPoolExecutor(AT_ONCE, "calendar")
-        jobs: list[Future[Difference]] = []
+        jobs: set[Future[Difference]] = set()
         try:
-            jobs = [pool.submit(self._send, one) for one in batch]
-            done, _ = wait(jobs, return_when=FIRST_EXCEPTION)
-            troubles = [job.exception() for job in done]
+            jobs = {pool.submit(self._send, one) for one in batch}
+            for job in as_completed(tuple(jobs)):
+                jobs.remove(job)
+                self._note_sent(job.result())
+                tell()
         except BaseException:
             stop()
             raise
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
+            # What was under way when it stopped.
             for job in jobs:
                 if job.done() and not job.cancelled() and job.exception() is None:
-                    self._note(job.result())
-        for trouble in troubles:
-            if trouble is not None:
-                raise trouble
+                    self._note_sent(job.result())
+
+    def _note_sent(self, one: Difference) -> None:
+        self.sent += 1
+        self._note(one)
 
     def _note(self, one: Difference) -> None:
         self.counts[one.kind] += 1

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import http
+import re
 import uuid
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import quote, urljoin, urlsplit
 
 from caldav.elements import cdav, dav
@@ -50,6 +51,17 @@ class Collection:
     exists: bool = True
 
 
+class _Place(NamedTuple):
+    """What a server says of an address: its own spelling of it, and what is there."""
+
+    url: str
+    name: str
+    is_calendar: bool
+    components: tuple[str, ...]
+    home: str
+    principal: str
+
+
 class Account:
     """The calendars that a login leads to."""
 
@@ -77,26 +89,24 @@ class Account:
         CalendarServerError
             If there is no such calendar, or more than one.
         """
-        props = self._propfind(url, 0)
-        if not props:
+        places = self._places(url, 0)
+        if not places:
             raise self._connection.not_caldav()
-        here = next(iter(props.values()))
-        is_calendar = _CALENDAR in _list(here.get("{DAV:}resourcetype"))
+        here = places[0]
         if name is None:
-            if not is_calendar:
+            if not here.is_calendar:
                 raise CalendarServerError(
                     f'{url}: is not a calendar; add calendar = "NAME" under [sync] to find or make '
                     "one in this account, or write the calendar's own address"
                 )
-            self._check_takes_events(url, here)
-            return Collection(_folder(url), str(here.get("{DAV:}displayname") or ""))
-        if is_calendar:
+            _check_takes_events(url, here)
+            return Collection(_folder(url), here.name)
+        if here.is_calendar:
             raise CalendarServerError(
                 f"{url}: is itself a calendar; take `calendar` out from under [sync], or write the "
                 "address of your account"
             )
-        home = self._home(url, here)
-        return self._named(home, name)
+        return self._named(self._home(url, here), name)
 
     def make(self, collection: Collection, description: str) -> None:
         """Make a calendar."""
@@ -107,45 +117,35 @@ class Account:
             _element(cdav.SupportedCalendarComponentSet(), cdav.Comp("VEVENT")),
         )
         wish = _element(cdav.Mkcalendar(), _element(dav.Set(), properties))
-        answer = self._connection.request("MKCALENDAR", collection.url, _xml(wish))
-        if answer.status not in (200, 201, 207):
-            raise self._connection.trouble(answer.status, "MKCALENDAR")
+        status = self._connection.ask("MKCALENDAR", collection.url, _status, _xml(wish))
+        if status not in (200, 201, 207):
+            raise self._connection.trouble(status, "MKCALENDAR")
 
-    def _home(self, url: str, here: Mapping[str, Any]) -> str:
+    def _home(self, url: str, here: _Place) -> str:
         """Return the folder of calendars of an account."""
-        home = _list(here.get(_HOME))
-        principal = here.get("{DAV:}current-user-principal")
-        if not home and principal:
-            url = urljoin(url, str(principal))
-            of_account = self._propfind(url, 0)
-            home = _list(next(iter(of_account.values()), {}).get(_HOME))
-        return _folder(urljoin(url, home[0]) if home else url)
+        if not here.home and here.principal:
+            url = here.principal
+            here = next(iter(self._places(url, 0)), here)
+        return _folder(here.home or url)
 
     def _named(self, home: str, name: str) -> Collection:
         """Return the calendar of this name, or where it would be made."""
         own = _folder(urljoin(home, f"daylatch-{uuid.uuid5(_NAMES, name)}"))
-        found = []
-        for href, here in self._propfind(home, 1).items():
-            url = _folder(urljoin(home, quote(href)))
-            if _CALENDAR not in _list(here.get("{DAV:}resourcetype")):
-                continue
+        found = set()
+        for place in self._places(home, 1):
             # Some servers do not take the name of a calendar that is made.
-            if here.get("{DAV:}displayname") == name or url == own:
-                found.append(Collection(url, name))
-                self._check_takes_events(url, here)
+            if place.is_calendar and (place.name == name or place.url == own):
+                found.add(Collection(place.url, name))
+                _check_takes_events(place.url, place)
         if len(found) > 1:
             raise CalendarServerError(
                 f'{home}: holds {len(found)} calendars named "{name}"; write the address of the '
                 "one you mean, and take `calendar` out from under [sync]"
             )
-        return found[0] if found else Collection(own, name, exists=False)
+        return found.pop() if found else Collection(own, name, exists=False)
 
-    def _check_takes_events(self, url: str, here: Mapping[str, Any]) -> None:
-        kinds = _list(here.get(_COMPONENTS))
-        if kinds and "VEVENT" not in kinds:
-            raise CalendarServerError(f"{url}: takes no events; name another calendar")
-
-    def _propfind(self, url: str, depth: int) -> dict[str, dict[str, Any]]:
+    def _places(self, url: str, depth: int) -> list[_Place]:
+        """Return what stands at an address, and with a depth of one what stands in it."""
         wanted = _element(
             dav.Prop(),
             dav.ResourceType(),
@@ -154,12 +154,13 @@ class Account:
             cdav.CalendarHomeSet(),
             cdav.SupportedCalendarComponentSet(),
         )
+
+        def read(answer: DAVResponse) -> list[_Place]:
+            self._connection.check_multistatus(answer, "PROPFIND")
+            return [_place(url, one.href, one.properties) for one in answer.parse_propfind()]
+
         query = _xml(_element(dav.Propfind(), wanted))
-        answer = self._connection.request("PROPFIND", url, query, {"Depth": str(depth)})
-        if answer.status != http.HTTPStatus.MULTI_STATUS:
-            raise self._connection.trouble(answer.status, "PROPFIND")
-        results = self._connection.parsed(answer.parse_propfind)
-        return {one.href: one.properties for one in results}
+        return self._connection.ask("PROPFIND", url, read, query, {"Depth": str(depth)})
 
 
 class RemoteCalendar:
@@ -177,19 +178,26 @@ class RemoteCalendar:
         """Return what stands where these entries would be put, by one request."""
         wanted = [dav.Href(value=urlsplit(_object_url(self._collection, uid)).path) for uid in uids]
         query = _element(cdav.CalendarMultiGet(), _content(), *wanted)
-        answer = self._connection.request("REPORT", self._collection.url, _xml(query))
-        return [] if answer.status == http.HTTPStatus.NOT_FOUND else self._found(answer)
+
+        def read(answer: DAVResponse) -> list[Found]:
+            return [] if answer.status == http.HTTPStatus.NOT_FOUND else self._found(answer)
+
+        return self._connection.ask("REPORT", self._collection.url, read, _xml(query))
 
     def entry(self, uid: str, found: Found | None) -> Found | None:
         """Return an entry as it is now; None if it is gone."""
         url = found.url if found else _object_url(self._collection, uid)
-        answer = self._connection.request("GET", url)
-        if answer.status == http.HTTPStatus.OK:
-            return read_found(url, _etag(answer.headers.get("ETag")), answer.raw)
-        if answer.status not in (404, 410):
-            raise self._connection.trouble(answer.status, "GET")
-        if found is not None:
-            return None
+
+        def read(answer: DAVResponse) -> tuple[bool, Found | None]:
+            if answer.status == http.HTTPStatus.OK:
+                return True, read_found(url, _etag(answer.headers.get("ETag")), answer.raw)
+            if answer.status not in (404, 410):
+                raise self._connection.trouble(answer.status, "GET")
+            return False, None
+
+        there, now = self._connection.ask("GET", url, read)
+        if there or found is not None:
+            return now
         # Somebody put it at an address of their own.
         named = self._query(_element(cdav.PropFilter("UID"), cdav.TextMatch(uid)))
         return next((entry for entry in named if entry.uid == uid), None)
@@ -227,9 +235,9 @@ class RemoteCalendar:
     def _unless_changed(self, found: Found) -> dict[str, str]:
         """Return what makes a request fail if the object is no longer what was found.
 
-        A weak version never matches (RFC 9110, 13.1.1): then the object is read once more.
+        Where no version does that, the object is read once more.
         """
-        if found.etag.startswith('"'):
+        if found.etag:
             return {"If-Match": found.etag}
         now = self.entry(found.uid, found)
         if now is None or now.digest != found.digest:
@@ -238,40 +246,69 @@ class RemoteCalendar:
 
     def _write(self, method: str, url: str, content: bytes, headers: Mapping[str, str]) -> None:
         try:
-            answer = self._connection.request(method, url, content, {**_ICALENDAR, **headers})
+            status, reasons = self._connection.ask(
+                method, url, _status_and_reasons, content, {**_ICALENDAR, **headers}
+            )
         except error.AuthorizationError as trouble:
             if error.UID_CONFLICT_PRECONDITIONS.intersection(trouble.preconditions):
                 raise ChangedMeanwhileError from trouble
             raise self._connection.trouble(403, method) from None
-        gone = answer.status in (404, 410)
-        if answer.status in (200, 201, 204) or (gone and method == "DELETE"):
+        gone = status in (404, 410)
+        if status in (200, 201, 204) or (gone and method == "DELETE"):
             return
-        reasons = error.parse_preconditions(answer.raw)
-        if answer.status == http.HTTPStatus.PRECONDITION_FAILED or (
+        if status == http.HTTPStatus.PRECONDITION_FAILED or (
             error.UID_CONFLICT_PRECONDITIONS.intersection(reasons)
         ):
             raise ChangedMeanwhileError
-        raise self._connection.trouble(answer.status, method)
+        raise self._connection.trouble(status, method)
 
     def _query(self, condition: Any) -> list[Found]:
         events = _element(
             cdav.CompFilter("VCALENDAR"), _element(cdav.CompFilter("VEVENT"), condition)
         )
         query = _element(cdav.CalendarQuery(), _content(), _element(cdav.Filter(), events))
-        answer = self._connection.request(
-            "REPORT", self._collection.url, _xml(query), {"Depth": "1"}
+        return self._connection.ask(
+            "REPORT", self._collection.url, self._found, _xml(query), {"Depth": "1"}
         )
-        return self._found(answer)
 
     def _found(self, answer: DAVResponse) -> list[Found]:
-        if answer.status != http.HTTPStatus.MULTI_STATUS:
-            raise self._connection.trouble(answer.status, "REPORT")
+        """Return the entries of an answer."""
+        self._connection.check_multistatus(answer, "REPORT")
         found = []
-        for one in self._connection.parsed(answer.parse_calendar_query):
+        for one in answer.parse_calendar_query():
             if one.calendar_data:
                 url = urljoin(self._collection.url, quote(one.href))
                 found.append(read_found(url, _etag(one.etag), one.calendar_data))
         return [entry for entry in found if entry is not None]
+
+
+def _place(url: str, href: str, props: Mapping[str, Any]) -> _Place:
+    """Return what the properties of an address say, with every address in full."""
+    home = _list(props.get(_HOME))
+    principal = props.get("{DAV:}current-user-principal")
+    return _Place(
+        _folder(urljoin(url, quote(href))),
+        str(props.get("{DAV:}displayname") or ""),
+        _CALENDAR in _list(props.get("{DAV:}resourcetype")),
+        tuple(_list(props.get(_COMPONENTS))),
+        urljoin(url, home[0]) if home else "",
+        urljoin(url, str(principal)) if principal else "",
+    )
+
+
+def _check_takes_events(url: str, place: _Place) -> None:
+    if place.components and "VEVENT" not in place.components:
+        raise CalendarServerError(f"{url}: takes no events; name another calendar")
+
+
+def _status(answer: DAVResponse) -> int:
+    return answer.status
+
+
+def _status_and_reasons(answer: DAVResponse) -> tuple[int, list[str]]:
+    """Return the status, and why a request was refused (RFC 4918, 16)."""
+    refusal = b"" if answer.tree is None else etree.tostring(answer.tree)
+    return answer.status, error.parse_preconditions(refusal)
 
 
 def _content() -> Any:
@@ -304,4 +341,10 @@ def _object_url(collection: Collection, uid: str) -> str:
 
 
 def _etag(text: Any) -> str:
-    return str(text).strip() if text else ""
+    """Return a version that a condition can name; empty if it is none.
+
+    A weak one never matches (RFC 9110, 13.1.1), and one with letters beyond ASCII (8.8.3) reaches
+    the server in another encoding than it came in, if it can be sent at all.
+    """
+    version = str(text or "").strip()
+    return version if re.fullmatch(r'"[\x21\x23-\x7e]*"', version) else ""

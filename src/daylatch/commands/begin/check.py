@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.due import due_of
-from daylatch.commands.now import date_at, now_utc, warn_about
+from daylatch.commands.now import date_now, warn_about, warn_about_sizes
 from daylatch.console import printable
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
@@ -33,7 +33,8 @@ def run(path: Path) -> None:
     lines = describe_site(site, describe_place(site), describe_rules(site))
     print("\n".join(labelled(lines, _LABEL)))
     warn_about(site)
-    first = date_at(site, now_utc())
+    warn_about_sizes(site)
+    first = date_now(site)
     found = list(contradictions(site, first))
     if found:
         print("\nWhat does not go together:")

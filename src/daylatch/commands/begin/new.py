@@ -20,7 +20,7 @@ from daylatch.commands.begin.short_nights import (
     find_short_nights,
 )
 from daylatch.commands.dates import DEFAULT_DAYS
-from daylatch.commands.now import date_at, now_utc, warn
+from daylatch.commands.now import now_utc, warn, warn_about
 from daylatch.console import printable, say
 from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files.put import put, read_own
@@ -91,9 +91,8 @@ def run(file: Path, wishes: Answers, *, everything: bool, force: bool) -> None:
         text = starter_text(start, everything=everything)
         # What is written must be good: a slip of the text would show here and not later.
         site = read_site(text, str(file))
-        first = date_at(site, now_utc())
-        last = first + dt.timedelta(days=DEFAULT_DAYS - 1)
-        plan = make_plan(site, first, last, with_second_opinion=False)
+        last = today + dt.timedelta(days=DEFAULT_DAYS - 1)
+        plan = make_plan(site, today, last, with_second_opinion=False)
     except PlanError as error:
         raise UsageError(f"{file} would give no plan, so it is not written: {error}") from error
     put(file, text.encode())
@@ -125,8 +124,7 @@ def _tell(file: Path, site: Site, start: Start, nights: ShortNights) -> None:
     where = place_text(site.latitude_deg, site.longitude_deg)
     found = f"{start.city} ({where})" if start.city else where
     print(f"wrote {printable(str(file))}: {start.name}, {found}, {site.zone}")
-    for problem in site.warnings:
-        warn(problem.sentence(str(file)))
+    warn_about(site)
     if start.with_limits:
         print(
             f"Note: {_short(nights)}; so the door shuts by {start.fallback_close} and opens from "

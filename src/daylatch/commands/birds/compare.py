@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.birds.compare.comparison import compare_plans
-from daylatch.commands.now import date_at, now_utc, warn_about
+from daylatch.commands.now import date_now, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.plan.plan import make_plan
@@ -22,7 +23,7 @@ def run(asked: Asked, *, other: Path | None, changes: Sequence[str]) -> None:
     form = asked.form("compare")
     first, second, first_name, second_name = load_variants(asked.path, other, changes)
     warn_about(first)
-    dates = asked.wanted.dates(date_at(first, now_utc()))
+    dates = asked.wanted.dates(partial(date_now, first))
     hand_over(
         asked,
         form,

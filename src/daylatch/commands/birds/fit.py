@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.birds.fit.fit import check_fit
 from daylatch.commands.birds.shut_in import nights_of
+from daylatch.commands.now import warn_about_sizes
 from daylatch.commands.output import hand_over, load
 from daylatch.plan.plan import make_plan
 
@@ -14,9 +15,10 @@ if TYPE_CHECKING:
 
 
 def run(asked: Asked) -> None:
-    """Hold a site's house against norms, and print the result or write it to a file."""
+    """Say whether a site's house fits its flock, printed or written to a file."""
     form = asked.form("fit")
     site, first, last = load(asked)
+    warn_about_sizes(site)
     hand_over(
         asked,
         form,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
+from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.commands.calendars import warn_about_calendar
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import require_pictures
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn_about
+from daylatch.commands.now import date_now, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.occasion import Occasion
@@ -35,8 +36,8 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
         raise UsageError("say which folder is for the web, such as -o public")
     site = load_site(path)
     warn_about(site)
-    today = date_at(site, now_utc())
-    first, last = wanted.dates(today) if any(wanted) else months_around(today)
+    today = partial(date_now, site)
+    first, last = wanted.dates(today) if any(wanted) else months_around(today())
     refuse_same_id(site, path)
     require_pictures()
     from daylatch.calendars import feed as feed_calendar  # noqa: PLC0415

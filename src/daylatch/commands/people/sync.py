@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
-from daylatch.commands.now import date_at, now_utc, stamp_utc, warn, warn_about
+from daylatch.commands.now import date_now, stamp_utc, warn, warn_about
 from daylatch.console import printable
 from daylatch.errors import (
     CalendarServerError,
@@ -27,7 +28,7 @@ from daylatch.site.web_address import check_address, is_safe, origin_of
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
     from pathlib import Path
 
     from daylatch.calendars.sync.connection import Connection
@@ -76,7 +77,7 @@ def run(path: Path, wishes: SyncWishes) -> bool:
     from daylatch.calendars.sync.connection import Connection  # noqa: PLC0415 - a second of libraries
     from daylatch.calendars.sync.login import find_login  # noqa: PLC0415
 
-    connection = Connection(url, find_login(origin_of(url)))
+    connection = Connection(url, find_login(origin_of(url)), time.monotonic)
     try:
         return _bring_up_to_date(connection, aim, wishes)
     finally:
@@ -116,7 +117,7 @@ def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
     from daylatch.calendars.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
     from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
 
-    today = date_at(site, now_utc())
+    today = date_now(site)
     try:
         first = today - dt.timedelta(days=settings.days_behind)
         last = today + dt.timedelta(days=settings.days_ahead)
@@ -185,7 +186,7 @@ def _head(aim: _Aim, collection: Collection) -> list[str]:
 
 def _send(
     sending: Sending,
-    differences: Iterable[Difference],
+    differences: Sequence[Difference],
     account: Account,
     collection: Collection,
     connection: Connection,
@@ -197,6 +198,7 @@ def _send(
     CalendarServerError, SyncStoppedError
         If not all of it could be sent.
     """
+    from daylatch.calendars.sync.differences import SENT  # noqa: PLC0415
     from daylatch.calendars.sync.report import counts_text  # noqa: PLC0415
 
     made = collection.exists
@@ -209,8 +211,10 @@ def _send(
         so_far = f"before that: {counts_text(sending.counts)}"
         if made and not collection.exists:
             so_far = f"the calendar was made; {so_far}"
+        to_send = sum(one.kind in SENT for one in differences)
         so_far = (
-            f"{so_far}; what was under way may have arrived or not, and the next run completes it"
+            f"{so_far}; {to_send - sending.sent} of {to_send} are left to send, of which some may "
+            "have arrived: run it again, and it goes on from there"
         )
         if isinstance(error, CalendarServerError):
             raise CalendarServerError(*error.lines, so_far) from None

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.cautions import CAUTION
+from daylatch.clock import zone_rules_date
 from daylatch.commands.due import due_of
 from daylatch.commands.instants import parse_instant
-from daylatch.commands.now import now_utc, warn_about
+from daylatch.commands.now import is_before_rules, now_utc, warn, warn_about
 from daylatch.errors import PlanError, UsageError
 from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes, idle_timer_note
@@ -37,12 +38,24 @@ def run(path: Path, *, at: str | None, brief: bool, asked: str | None) -> bool:
     instant = parse_instant(at, "--at") if at is not None else now_utc()
     site = load_site(path)
     warn_about(site)
+    early = is_before_rules(instant)
+    if early and asked is not None:
+        raise PlanError(f"it cannot be told: {_early(instant)}")
+    if early and at is not None:
+        warn(f"--at lies in the past: {_early(instant)}")
     moment = moment_at(due_of(days_around(site, instant)), instant)
     if asked is not None:
         _refuse_unknown(moment)
         return asked == moment.state
     print(_brief(moment) if brief else "\n".join(wrapped(_lines(moment))))
     return True
+
+
+def _early(instant: np.datetime64) -> str:
+    return (
+        f"{instant} UTC lies before the time-zone rules in use were made, about "
+        f"{zone_rules_date()}; if that is what a clock shows, set it"
+    )
 
 
 def _refuse_unknown(moment: Moment) -> None:

@@ -285,9 +285,9 @@ def _house(fit: Fit) -> Iterator[Paragraph | Entries | PageTable]:
 def _fit_row(line: Line) -> tuple[str, ...]:
     norm = ""
     if line.norm is not None:
-        wanted = f"{line.wanted}; " if line.wanted else ""
-        norm = f"{wanted}{line.norm.name}: {line.norm.source_text()}"
-    notes = [*(f"{need}." for need in describe_needs(line)), *line.notes]
+        asks = f" asks for {line.wanted}" if line.wanted else ""
+        norm = f"{line.norm.name}{asks}: {line.norm.source_text()}"
+    notes = [*line.doubts, *(f"{need}." for need in describe_needs(line)), *line.notes]
     return (line.title, line.verdict.value, line.found, norm, " ".join(notes))
 
 

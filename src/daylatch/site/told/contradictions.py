@@ -171,6 +171,7 @@ def _calendars(settings: SiteFile) -> Iterator[str]:
 _NEED_BIRDS = {
     *(f"{place}.{floor}" for place in ("house", "run") for floor in ("floor_m2", "floor_ft2")),
     *(f"house.{key}" for key in ("roost_m", "nest_boxes", "feed_inside", "water_inside")),
+    *(f"house.{key}" for key in ("littered_m2", "littered_ft2")),
 }
 """What is held against a norm for a number of birds; the rest is judged without."""
 
