@@ -59,12 +59,13 @@ ONLY = {
     "socket": set(),
     "subprocess": {"door.reader.compiled"},
     "ctypes": {"door.reader.compiled"},
-    "tempfile": {"files.put", "door.reader.compiled"},
+    "tempfile": {"files.parts", "door.reader.compiled"},
 }
 # Who alone may read or write the disk.
 DISK = {
     "__main__",
     "console",  # opens streams that lead nowhere
+    "files.parts",
     "files.put",
     "site.reading",
     "site.identity",

@@ -304,7 +304,7 @@ class TestFolder:
         def full(*arguments, **options):
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr("daylatch.files.put.tempfile.mkstemp", full)
+        monkeypatch.setattr("daylatch.files.parts.tempfile.mkstemp", full)
         ran = daylatch("feed", "-o", "public")
         assert ran.status == 6
         assert "No space left on device; nothing was changed" in ran.err

@@ -9,11 +9,15 @@ import os
 import resource
 import signal
 import stat
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 
 from daylatch.errors import OutputError, SiteError
+from daylatch.files.parts import clear_left_overs
 from daylatch.files.put import put, read_own
 from daylatch.site.identity import refuse_same_id, same_id_beside
 from daylatch.site.reading import LARGEST_BYTES, load_site
@@ -269,3 +273,86 @@ def test_a_pipe_among_the_files_is_not_waited_for(tmp_path):
     path.write_text(text(ID))
     os.mkfifo(tmp_path / "b.toml")
     assert same_id_beside(load_site(path), path) == []
+
+
+# --- What a killed run leaves ------------------------------------------------------------------
+
+WRITES_FOR_EVER = """
+import sys, time
+from pathlib import Path
+from daylatch.files.parts import new_part
+with new_part(Path(sys.argv[1])) as (file, part):
+    file.write(b"half"); file.flush()
+    print("there", flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.fixture
+def writing(tmp_path):
+    """Return a run that is in the middle of a write."""
+    run = subprocess.Popen(
+        [sys.executable, "-c", WRITES_FOR_EVER, str(tmp_path / "door.ics")], stdout=subprocess.PIPE
+    )
+    assert run.stdout.readline() == b"there\n"
+    yield run
+    run.kill()
+    run.wait()
+    run.stdout.close()
+
+
+def test_the_next_write_clears_what_a_killed_run_left(tmp_path, writing):
+    (tmp_path / ".mine.part").write_bytes(OLD)
+    writing.kill()
+    writing.wait()
+    assert [name.endswith(".part") for name in left_in(tmp_path)] == [True, True]
+    put(tmp_path / "plan.csv", NEW)
+    assert left_in(tmp_path) == [".mine.part", "plan.csv"]
+
+
+def test_a_write_under_way_is_left_alone(tmp_path, writing):
+    put(tmp_path / "plan.csv", NEW)
+    assert len(left_in(tmp_path)) == 2
+    put(tmp_path / "door.ics", NEW)
+    assert len(left_in(tmp_path)) == 3
+
+
+def test_a_part_that_another_run_took_for_a_left_over_is_made_anew(tmp_path, monkeypatch):
+    once = []
+    make = tempfile.mkstemp
+
+    def taken(**options):
+        handle, name = make(**options)
+        if not once:
+            once.append(name)
+            clear_left_overs(tmp_path)
+        return handle, name
+
+    monkeypatch.setattr(tempfile, "mkstemp", taken)
+    put(tmp_path / "plan.csv", NEW)
+    assert once
+    assert left_in(tmp_path) == ["plan.csv"]
+
+
+def test_a_disk_without_locks_is_written_to_all_the_same(tmp_path, monkeypatch):
+    def no_locks(*_):
+        raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
+
+    monkeypatch.setattr("fcntl.flock", no_locks)
+    put(tmp_path / "plan.csv", NEW)
+    assert left_in(tmp_path) == ["plan.csv"]
+
+
+# --- Protected files ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("content", [OLD, b"somebody's"])
+def test_a_write_protected_file_is_kept_unless_the_keeper_agrees(tmp_path, content):
+    path = tmp_path / "plan.csv"
+    path.write_bytes(content)
+    path.chmod(0o444)
+    with pytest.raises(OutputError, match="is write-protected, so it is left as it is"):
+        read_own(path, ours, force=False)
+    assert read_own(path, ours, force=True) == (OLD if content == OLD else None)
+    put(path, NEW)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o444

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import stat
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daylatch.errors import OutputError
+from daylatch.files.parts import clear_left_overs, new_part
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 LARGEST_BYTES = 256 * 1024 * 1024
 
@@ -53,6 +52,11 @@ def read_own(path: Path, wrote: Callable[[bytes], bool], *, force: bool) -> byte
         raise OutputError(
             f"{path}: is not a plain file, so it is left alone; leave out -o to print"
         )
+    if not force and not _may_be_written(path, mode):
+        raise OutputError(
+            f"{path}: is write-protected, so it is left as it is; choose another name, take the "
+            "protection off, or add --force to replace it"
+        )
     try:
         content = path.read_bytes() if path.stat().st_size <= LARGEST_BYTES else b""
     except OSError as error:
@@ -67,33 +71,34 @@ def read_own(path: Path, wrote: Callable[[bytes], bool], *, force: bool) -> byte
     return None
 
 
+def _may_be_written(path: Path, mode: int) -> bool:
+    """Return whether a file is free to be changed; an administrator's power does not count."""
+    return bool(mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)) and os.access(path, os.W_OK)
+
+
 def put(path: Path, content: bytes) -> None:
     """Write a file so that a crash or a full disk leaves the old one whole.
+
+    What a run that was killed left half written in the folder is cleared away.
 
     Raises
     ------
     OutputError
         If it cannot be written; nothing has changed then.
     """
-    folder = path.parent
-    temporary: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=folder)
-        temporary = Path(name)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.chmod(_mode(path))
-        temporary.replace(path)
+        clear_left_overs(path.parent)
+        with new_part(path) as (file, part):
+            with file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            part.chmod(_mode(path))
+            part.replace(path)
     except OSError as error:
         raise OutputError(
             f"{path}: cannot be written: {error.strerror or error}; nothing was changed"
         ) from error
-    finally:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                temporary.unlink(missing_ok=True)
 
 
 def _mode(path: Path) -> int:
