@@ -134,6 +134,8 @@ def kill_one(place, name, wanted, seed):
     if before and name != "feed" and contents(folder, name) != wanted.new:
         found.append(f"{seed}: {name}: the next run did not write the new file")
     after = left_over(folder)
+    if after:
+        found.append(f"{seed}: {name}: {after} temporary files are still there")
     shutil.rmtree(folder)
     state = "new" if killed == wanted.new else "old" if killed == before else "some of each"
     return state, parts, after, found
@@ -157,6 +159,7 @@ def main():
             lambda name, seed: kill_one(place, name, wanted[name], seed), names, seeds
         ):
             states[state] += 1
+            print(f"  {states.total()} of {options.count}", file=sys.stderr)
             parts += left
             stayed += after
             bad += bool(found)

@@ -59,7 +59,8 @@ class Calendar:
     def sync(self, offset_min):
         """Run a sync to its end; return how long it took."""
         begun = time.monotonic()
-        subprocess.run(self.command(offset_min), check=True, capture_output=True)
+        done = subprocess.run(self.command(offset_min), capture_output=True, text=True, check=False)
+        assert done.returncode == 0, f"a sync ended with {done.returncode}: {done.stderr}"
         return time.monotonic() - begun
 
     def entries(self):
@@ -96,6 +97,7 @@ def kill_some(calendar, calm, seconds, count, seed):
         killed = calendar.entries()
         known = "new" if killed == calm[offset_min] else "between"
         states["old" if killed == before else known] += 1
+        print(f"  {seed}: {number} of {count}", file=sys.stderr)
         calendar.sync(offset_min)
         after = calendar.entries()
         if after != calm[offset_min]:
