@@ -9,7 +9,7 @@ endif
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 DEMO := schedules/alder-row.toml
 
-.PHONY: demo test check docs bench smoke clean
+.PHONY: demo test node check docs bench truth torture smoke clean
 .DEFAULT_GOAL := demo
 
 $(VENV)/made:
@@ -28,8 +28,16 @@ $(VENV)/for-work: $(VENV)/for-use
 demo: $(VENV)/for-use ## Plan a demo site for a year and show the result
 	$(BIN)/daylatch plan $(DEMO) --year 2027
 
-test: $(VENV)/for-work ## Run all tests
+test: $(VENV)/for-work node ## Run all tests; the last lines say which programs they lacked
 	$(BIN)/python -m pytest -n 2
+
+# The second reader of calendar files. Without npm, or if it fails, the tests say what is untested.
+NODE := tests/peers/node
+node: $(if $(shell command -v npm),$(NODE)/node_modules/made)
+
+$(NODE)/node_modules/made: $(NODE)/package-lock.json
+	npm ci --prefix $(NODE) --ignore-scripts --no-audit --no-fund --silent && touch $@ \
+		|| echo "npm ci failed in $(NODE)"
 
 check: $(VENV)/for-work ## Format, lint, types, and whether generated files are current
 	$(BIN)/ruff format --check src tests tools bench
@@ -55,5 +63,18 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_table.py
 	$(BIN)/python bench/bench_sync.py
 
+# SITE_DAYS=10000000 compares more of them; OPTIONS="--count 50 --seed 2" tortures otherwise.
+SITE_DAYS := 5000000
+truth: export PYTHONPATH := tests
+truth: $(VENV)/for-work ## Compare the Sun with a JPL ephemeris for millions of random site-days
+	$(BIN)/python -m reference.compare_at_large --site-days $(SITE_DAYS)
+
+torture: export PYTHONPATH := tests
+torture: $(VENV)/for-work ## What is too long for the tests: kills, hostile files, mutated tables
+	$(BIN)/python -m torture.kills_of_files $(OPTIONS)
+	$(BIN)/python -m torture.kills_of_sync $(OPTIONS)
+	$(BIN)/python -m torture.hostile_site_files $(OPTIONS)
+	$(BIN)/python -m torture.mutated_tables $(OPTIONS)
+
 clean:
-	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist $(NODE)/node_modules

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import settings
 
 from daylatch.__main__ import run
+from programs import untested
 
 # How long an example takes depends on what else the machine does.
 settings.register_profile("daylatch", deadline=None)
@@ -62,6 +63,16 @@ def pytest_sessionfinish(session, exitstatus):
 
 
 def pytest_terminal_summary(terminalreporter):
+    """Print what tests measured, and at the very end which programs they lacked."""
+    write_measured(terminalreporter)
+    skipped = [str(report.longrepr) for report in terminalreporter.stats.get("skipped", [])]
+    if lines := untested(skipped):
+        terminalreporter.section("missing programs")
+        for line in lines:
+            terminalreporter.write_line(line)
+
+
+def write_measured(terminalreporter):
     """Print what tests measured (`record_property("measured", ...)`) beside their bounds."""
     lines = [
         value

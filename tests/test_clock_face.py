@@ -30,6 +30,7 @@ from daylatch.plan.due import exactly
 from daylatch.site.tables import Site
 from daylatch.site.timer import Timer
 from daylatch.wording import FACE_24_HOURS, ClockFace
+from programs import is_here, reason
 from sites import ID, UTRECHT, plan, site
 
 SETTINGS = f"""\
@@ -155,6 +156,8 @@ def made(daylatch, tmp_path, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1798761600")
 
     def call(arguments: tuple[str, ...], style: str = "days") -> str:
+        if arguments[0] == "simulate" and not is_here("gcc"):
+            pytest.skip(reason("gcc"))
         (tmp_path / "site.toml").write_text(SETTINGS.replace("STYLE", style))
         ran = daylatch(*arguments)
         assert ran.status == 0, ran.err

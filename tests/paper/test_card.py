@@ -30,6 +30,7 @@ from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 from peers.browser import CHROMIUM, running
+from programs import reason
 from sites import (
     FALLBACKS,
     ID,
@@ -548,7 +549,7 @@ def test_letters_that_run_from_right_to_left_are_painted_that_way():
 def chromium():
     """Return a running headless Chromium."""
     if CHROMIUM is None:
-        pytest.skip("chromium is not here: the HTML card was not tried in a browser")
+        pytest.skip(reason("chromium"))
     return running()
 
 

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from functools import cache
 from typing import TYPE_CHECKING
 
-import pytest
+from programs import needs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,7 +26,7 @@ FLAGS = (
     "--disable-sync",
 )
 CHROMIUM = shutil.which("chromium")
-needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium, which is not here")
+needs_chromium = needs("chromium")
 
 
 @cache

@@ -1,6 +1,6 @@
 """A second reader of calendar files, independent of ours and of the library that writes: ical.js.
 
-It runs under node; ``npm ci`` in ``tests/peers/node`` installs it.
+It runs under node; ``make test`` installs it where npm is there.
 """
 
 from __future__ import annotations
@@ -13,12 +13,22 @@ from typing import Any
 
 import pytest
 
+from programs import is_here, reason
+
 HERE = Path(__file__).resolve().parent / "node"
 NODE = shutil.which("node")
-needs_ical_js = pytest.mark.skipif(
-    NODE is None or not (HERE / "node_modules" / "ical.js").is_dir(),
-    reason="needs node with ical.js (`npm ci` in tests/peers/node), which is not here",
-)
+
+
+def _lack() -> str:
+    """Return why ical.js cannot run; nothing if it can."""
+    if NODE is None:
+        return reason("node")
+    if (HERE / "node_modules" / "ical.js").is_dir():
+        return ""
+    return "needs ical.js: run `make node`" if is_here("npm") else reason("npm")
+
+
+needs_ical_js = pytest.mark.skipif(bool(_lack()), reason=_lack())
 
 
 def read_all(files: dict[str, bytes], folder: Path) -> dict[str, Any]:

@@ -65,7 +65,8 @@ class SunCrossings:
         UTC; NaT where there is no crossing.
     dawn_sky, dusk_sky : int8
         A `SkyState` for each side. Without a crossing it says where the Sun is at the transit;
-        only within about a degree of a pole can it have been otherwise earlier on that side.
+        elsewhere on that side it can have been otherwise near a pole, and a hair beside a transit
+        that grazes the altitude.
     """
 
     rising: Times

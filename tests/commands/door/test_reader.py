@@ -10,7 +10,7 @@ from importlib import resources
 import pytest
 
 from daylatch.door.reader import FILES
-from door.reader.test_reader import needs
+from programs import needs
 
 YEAR = ("simulate", "--from", "2027-03-20", "--until", "2027-04-05")
 

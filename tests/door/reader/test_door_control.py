@@ -11,7 +11,8 @@ import pytest
 from daylatch.door.reader.compiled import _Reader
 from daylatch.door.table.encode import encode
 from daylatch.plan.plan import make_plan
-from door.reader.test_reader import C99, EPOCH, needs, run
+from door.reader.test_reader import C99, EPOCH, run
+from programs import needs
 from sites import UTRECHT, site
 
 STOP, TO_OPEN, TO_SHUT = range(3)

@@ -6,7 +6,6 @@ import datetime as dt
 import io
 import random
 import re
-import shutil
 import struct
 import subprocess
 from functools import cache
@@ -27,6 +26,7 @@ from daylatch.plan.plan import make_plan
 from door.table.test_table import CASES, WIDE_RULES, sealed
 from peers.table_reader import read_door, read_table
 from plan_forms import get_writer
+from programs import needs
 from sites import LORD_HOWE, UTRECHT, Spot, site
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -48,10 +48,6 @@ NO_DATE = 0xFFFF
 LAST_KNOWN = (dt.date(2099, 12, 31) - EPOCH).days
 AUCKLAND = Spot(-36.85, 174.76, "Pacific/Auckland")
 HONOLULU = Spot(21.31, -157.86, "Pacific/Honolulu")
-
-
-def needs(program):
-    return pytest.mark.skipif(shutil.which(program) is None, reason=f"{program} is not installed")
 
 
 def run(*command, **options):

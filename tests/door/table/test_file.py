@@ -6,7 +6,6 @@ import datetime as dt
 import io
 import json
 import re
-import shutil
 import subprocess
 import sys
 from dataclasses import replace
@@ -27,6 +26,7 @@ from daylatch.files.occasion import Occasion
 from daylatch.plan.plan import make_plan
 from peers.table_reader import read_table
 from plan_forms import EXPORTS, get_writer
+from programs import needs
 from sites import UTRECHT, site
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -39,7 +39,6 @@ HOSTILE_NAMES = [
     "h\u00fchner \U0001f414 \u4e2d",
     '"',
 ]
-GCC = shutil.which("gcc")
 
 
 @pytest.fixture(scope="module")
@@ -88,11 +87,10 @@ def test_intel_hex_is_read_by_others(plan, address):
     assert WRITER.wrote(text.encode())
 
 
+@needs("gcc")
 @pytest.mark.parametrize("flags", [["-std=c99", "-x", "c"], ["-std=c++11", "-x", "c++"]])
 @pytest.mark.parametrize("name", ["Test house", *HOSTILE_NAMES])
 def test_the_c_header_compiles_to_the_same_bytes(plan, name, flags, tmp_path):
-    if GCC is None:
-        pytest.skip("gcc is not there: the C header was not compiled")
     # Two months: what a header is does not depend on how long it is.
     named = make_plan(named_site(name), plan.dates[0].item(), plan.dates[59].item())
     header = rendered(named, form="c")
@@ -104,7 +102,9 @@ def test_the_c_header_compiles_to_the_same_bytes(plan, name, flags, tmp_path):
     )
     strict = ["-Wall", "-Wextra", "-Werror", "-pedantic", "-Wconversion", "-Wshadow", "-Wtrigraphs"]
     program = tmp_path / "program"
-    subprocess.run([GCC, *flags, *strict, str(tmp_path / "main.c"), "-o", str(program)], check=True)
+    subprocess.run(
+        ["gcc", *flags, *strict, str(tmp_path / "main.c"), "-o", str(program)], check=True
+    )
     assert subprocess.run([program], capture_output=True, check=True).stdout == encode(named)
 
 
