@@ -7,7 +7,7 @@ import pytest
 
 from daylatch.clock import get_zone
 from daylatch.site.choices import cities
-from daylatch.site.choices.cities import City, CityError, find_city
+from daylatch.site.choices.cities import CityError, find_city
 
 
 @pytest.fixture(scope="module")

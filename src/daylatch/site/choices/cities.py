@@ -118,9 +118,11 @@ class _Regions:
     """Countries, and the states of those whose people name them with a city."""
 
     def __init__(self, data: Any) -> None:
-        self._countries = {code: row["name"] for code, row in data.get_countries().items()}
+        self._countries: dict[str, str] = {
+            code: row["name"] for code, row in data.get_countries().items()
+        }
         states = {code: row["name"] for code, row in data.get_us_states().items()}
-        self._states = {"US": states, "GB": _NATIONS}
+        self._states: dict[str, dict[str, str]] = {"US": states, "GB": _NATIONS}
         self._codes = {_region(name): code for code, name in self._countries.items()}
         self._codes |= {
             _plain(row[key]): code
