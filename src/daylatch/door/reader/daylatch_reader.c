@@ -150,10 +150,14 @@ static int16_t find_slot(daylatch_reader *reader, uint8_t closing, uint16_t slot
         }
     }
     reader->used_up = at == end && (token < HOLD || days == slot + 1U);
-    reader->alike = (uint8_t)(days - slot);
     if (token == SHUT) return DAYLATCH_STAYS_SHUT;
     if (token == NO_ROW) return DAYLATCH_NO_ROW;
     return (int16_t)((int16_t)minute + LOWEST_MINUTE);
+}
+
+static uint8_t is_raw(const daylatch_reader *reader, uint8_t closing)
+{
+    return byte_at(reader->streams[closing]) >= RAW << 5;
 }
 
 /* CRC-16: polynomial 0x1021, begun with 0xFFFF, not reflected. */
@@ -170,24 +174,55 @@ static uint16_t check_of(const uint8_t *at, uint16_t length)
     return check;
 }
 
-/* Whether both streams hold what they may, and in every slot two minutes or the same other value. */
+/* Whether both streams hold what they may, and in every slot two minutes or the same other value.
+ *
+ * When each of them holds, the one that is behind goes on by a token, until it ends.
+ */
 static uint8_t streams_fit(daylatch_reader *reader, uint16_t last)
 {
-    uint16_t slot = 0;
-    for (;;) {
-        int16_t kind = 0;
-        uint8_t closing, step = 0xFF;
-        for (closing = 0; closing < 2; closing++) {
-            int16_t value = find_slot(reader, closing, slot);
-            if (value == BROKEN || (slot == last && !reader->used_up)) return 0;
-            if (value >= LOWEST_MINUTE) value = 0;
-            if (closing && value != kind) return 0;
-            kind = value;
-            if (reader->alike < step) step = reader->alike;
+    const uint8_t *at, *beyond;
+    uint8_t closing = 2, kind = 0;
+    uint16_t ahead = 0;
+    do {
+        uint16_t slot = last;
+        closing--;
+        if (is_raw(reader, closing)) slot = 0;
+        do {
+            if (find_slot(reader, closing, slot) == BROKEN) return 0;
+        } while (slot++ != last);
+        if (!reader->used_up) return 0;
+    } while (closing);
+    at = reader->streams[0] + (is_raw(reader, 0) ? 1 : START_LENGTH);
+    beyond = reader->streams[1] + (is_raw(reader, 1) ? 1 : START_LENGTH);
+    while (at != reader->streams[closing + 1U]) {
+        uint8_t token = byte_at(at++), days = 1;
+        if (is_raw(reader, closing)) {
+            /* Of minutes that can be, none has this high byte. */
+            const uint8_t high = byte_at(at++);
+            token = high == 0x80 ? (uint8_t)(SHUT + token) : 0;
+        } else if (token < JUMP) {
+            days = READ_OWN(RUN_DAYS + (token >> 4));
+        } else if (token != LEVEL) {
+            days = byte_at(at++);
+            if (token == FAR_JUMP) at++;
+            if (token < HOLD) continue;
+        } else {
+            continue;
         }
-        if (slot == last) return 1;
-        slot = last - slot > step ? (uint16_t)(slot + step) : last;
+        if (token < SHUT) token = 0;
+        if (ahead && token != kind) return 0;
+        kind = token;
+        if (days <= ahead) {
+            ahead = (uint16_t)(ahead - days);
+        } else {
+            const uint8_t *const other = beyond;
+            beyond = at;
+            at = other;
+            ahead = (uint16_t)(days - ahead);
+            closing ^= 1;
+        }
     }
+    return 1;
 }
 
 static uint8_t examine(daylatch_reader *reader, const uint8_t *bytes, uint16_t room)

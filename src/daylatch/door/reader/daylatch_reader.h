@@ -49,7 +49,7 @@ extern "C" {
 typedef struct {
     const uint8_t *bytes; /* null: there is no table that can be used */
     const uint8_t *streams[3];
-    uint8_t alike, used_up;
+    uint8_t used_up;
 } daylatch_reader;
 
 /* Check a table, wholly. Once is enough, when the controller starts: it takes a moment.
