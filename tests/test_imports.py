@@ -48,6 +48,7 @@ ONLY = {
     "tomllib": {"site"},
     "typer": {"cli", "__main__", "commands.begin.new"},
     "icalendar": {"calendars"},
+    "rich": {"commands.progress"},
     "tomlkit": {"commands.begin.like"},
     "matplotlib": {"paper"},
     "jinja2": {"paper.pages.templates"},

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.calendars import warn_about_calendar
 from daylatch.commands.now import date_now, stamp_utc, warn_about
+from daylatch.commands.progress import shown_progress
 from daylatch.console import print_bytes, say
 from daylatch.errors import OutputError
 from daylatch.files.occasion import Occasion
@@ -79,7 +80,8 @@ def hand_over(
     write = partial(writer.render, update=asked.update) if form.is_calendar else writer.render
 
     def content(previous: bytes | None) -> bytes:
-        made = render(write, lambda: Occasion(stamp_utc(), previous))
+        with shown_progress("Working it out") as tell:
+            made = render(write, lambda: Occasion(stamp_utc(), previous, tell))
         if form.is_calendar:
             warn_about_calendar(made, previous, update=asked.update)
         return made

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Callable
 
 
 @dataclass(frozen=True)
@@ -19,7 +20,10 @@ class Occasion:
         When new or changed entries are said to be made (aware, UTC, whole seconds).
     previous : bytes or None
         The file that is to be replaced, if this writer made it.
+    on_progress : callable or None
+        What a writer that takes its time may call as (done, of).
     """
 
     stamp_utc: dt.datetime
     previous: bytes | None = None
+    on_progress: Callable[[int, int], None] | None = None

@@ -85,12 +85,16 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
         )
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
+        when = occasion()
         plan = make_plan(site, first - dt.timedelta(days=1), last)
         table_bytes = encode(
-            plan, within_min=wish.within_min, clock_margin_min=wish.clock_margin_min
+            plan,
+            within_min=wish.within_min,
+            clock_margin_min=wish.clock_margin_min,
+            on_progress=when.on_progress,
         )
         reader = read_with_c(table_bytes)
-        made: bytes = write(simulate(plan, reader.doors, clock), occasion())
+        made: bytes = write(simulate(plan, reader.doors, clock), when)
         return made
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")

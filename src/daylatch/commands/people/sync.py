@@ -12,6 +12,7 @@ from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
 from daylatch.commands.identity import refuse_to_mix
 from daylatch.commands.now import date_now, stamp_utc, warn, warn_about
+from daylatch.commands.progress import shown_progress
 from daylatch.console import printable
 from daylatch.errors import (
     CalendarServerError,
@@ -206,7 +207,8 @@ def _send(
         if not made:
             account.make(collection, CAUTION)
             made = True
-        sending.run(differences, connection.stop.set)
+        with shown_progress("Sending") as tell:
+            sending.run(differences, connection.stop.set, tell)
     except (CalendarServerError, KeyboardInterrupt) as error:
         so_far = f"before that: {counts_text(sending.counts)}"
         if made and not collection.exists:

@@ -47,6 +47,7 @@ def render(plan: Plan, occasion: Occasion, *, wish: TableWish | None = None) -> 
         within_min=wish.within_min,
         every_year=wish.every_year,
         clock_margin_min=wish.clock_margin_min,
+        on_progress=occasion.on_progress,
     )
     _refuse_memory(len(content), wish)
     match wish.form:
