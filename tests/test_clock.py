@@ -721,3 +721,32 @@ def test_other_texts_are_no_time_of_day(text):
 def test_no_time_of_day_lies_outside_the_day(minute):
     with pytest.raises(ValueError, match="between 00:00 and 23:59"):
         WallTime(minute)
+
+
+# --- Distances with seconds --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("zone", "first", "last", "expected"),
+    [
+        # Monrovia kept 44 min 30 s behind until 1972-01-07 (tz database, africa).
+        ("Africa/Monrovia", "1971-01-01", "1972-12-31", "1972-01-06"),
+        ("Africa/Monrovia", "1971-01-01", "1971-06-30", "1971-06-30"),
+        ("Africa/Monrovia", "1972-01-08", "2027-12-31", None),
+        ("Europe/London", "1902-01-01", "1972-12-31", None),
+        ("Pacific/Niue", "1950-01-01", "1960-12-31", "1952-10-15"),
+    ],
+)
+def test_the_last_date_with_seconds_is_found(zone, first, last, expected):
+    found = get_zone(zone).last_with_seconds(*map(dt.date.fromisoformat, (first, last)))
+    assert found == (expected and dt.date.fromisoformat(expected))
+
+
+def test_no_zone_has_seconds_after_the_date_up_to_which_they_are_looked_for():
+    for name in zone_names():
+        with pytz.open_resource(name) as file:
+            exact = zoneinfo.ZoneInfo.from_file(file)
+        for year in range(1973, 2037, 3):
+            for month in (1, 7):
+                noon = dt.datetime(year, month, 1, 12, tzinfo=dt.UTC)
+                assert not noon.astimezone(exact).utcoffset().seconds % 60, name

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import zoneinfo
 from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
@@ -184,6 +185,10 @@ class ClockChange:
         return int((self.after - self.before) // MINUTE)
 
 
+# No zone has had a distance with seconds since (found by looking at all of the database, 2026f).
+_LAST_SECONDS = dt.date(1972, 12, 31)
+
+
 def _midnights(dates: Times) -> Times:
     return dates.astype("datetime64[m]")
 
@@ -213,6 +218,30 @@ class Zone:
         """Return the civil date at an instant."""
         date: dt.date = self.to_local(np.array([instant_utc])).wall[0].item().date()
         return date
+
+    def last_with_seconds(self, first: dt.date, last: dt.date) -> dt.date | None:
+        """Return the last date whose noon UTC has a distance of the wall clock with seconds.
+
+        The zone library rounds such a distance to the minute, as that of Monrovia, 44 min 30 s
+        behind until 1972.
+
+        Parameters
+        ----------
+        first, last
+            Between which it is looked for.
+        """
+        day = min(last, _LAST_SECONDS)
+        if day < first:
+            return None
+        with pytz.open_resource(self.name) as file:  # type: ignore[attr-defined]
+            exact = zoneinfo.ZoneInfo.from_file(file)
+        while day >= first:
+            noon = dt.datetime(day.year, day.month, day.day, 12, tzinfo=dt.UTC)
+            offset = noon.astimezone(exact).utcoffset()
+            if offset is not None and offset % dt.timedelta(minutes=1):
+                return day
+            day -= dt.timedelta(days=1)
+        return None
 
     def to_instants(self, wall: Times, fold: Fold) -> Times:
         """Return the instants of wall-clock date-times [datetime64[m]]; NaT stays NaT.

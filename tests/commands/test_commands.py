@@ -753,3 +753,14 @@ def test_what_carries_no_stamp_asks_for_none(daylatch, alder_row, monkeypatch):
     for command in (["nights"], ["fit"], ["compare", "--with", "close.offset_min=20"]):
         assert daylatch(*command, *days).status == 0, command
     assert daylatch("plan", *days).status == 2
+
+
+def test_dates_whose_clocks_had_seconds_are_warned_about(daylatch, alder_row):
+    text = alder_row.read_text().replace('"Europe/London"', '"Africa/Monrovia"')
+    alder_row.write_text(text.replace("51.72", "6.3").replace("0.41", "-10.8"))
+    words = "until 1972-01-06 the clocks of Africa/Monrovia stood some seconds beside whole minutes"
+    days = ("--from", "1972-01-01", "--until", "1972-01-10")
+    for arguments in (["plan", *days, "--to", "csv"], ["nights", *days]):
+        assert words in daylatch(*arguments).err
+    assert "until 1972-01-02 the clocks" in daylatch("explain", "1972-01-02").err
+    assert "some seconds" not in daylatch("plan", "--year", "2027").err

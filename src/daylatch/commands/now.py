@@ -103,6 +103,17 @@ def warn_about(site: Site) -> None:
         )
 
 
+def warn_about_seconds(site: Site, first: dt.date, last: dt.date) -> None:
+    """Print whether the wall clock of these dates is known to the minute only."""
+    until = get_zone(site.zone).last_with_seconds(first, last)
+    if until is not None:
+        warn(
+            f"until {until} the clocks of {site.zone} stood some seconds beside whole minutes, "
+            "which the time-zone rules in use round off: up to then, times of the wall clock are "
+            "up to a minute off"
+        )
+
+
 def warn_about_sizes(site: Site) -> None:
     """Print which sizes of a site's house are likely in another unit, where its file has them."""
     # For two commands only.

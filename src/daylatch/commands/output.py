@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.calendars import warn_about_calendar
-from daylatch.commands.now import date_now, stamp_utc, warn_about
+from daylatch.commands.now import date_now, stamp_utc, warn_about, warn_about_seconds
 from daylatch.commands.progress import shown_progress
 from daylatch.console import print_bytes, say
 from daylatch.errors import OutputError
@@ -33,7 +33,9 @@ def load(asked: Asked) -> tuple[Site, dt.date, dt.date]:
     """
     site = load_site(asked.path)
     warn_about(site)
-    return site, *asked.wanted.dates(partial(date_now, site))
+    first, last = asked.wanted.dates(partial(date_now, site))
+    warn_about_seconds(site, first, last)
+    return site, first, last
 
 
 def hand_over(

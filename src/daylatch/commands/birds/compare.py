@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.birds.compare.comparison import compare_plans
-from daylatch.commands.now import date_now, warn_about
+from daylatch.commands.now import date_now, warn_about, warn_about_seconds
 from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.plan.plan import make_plan
@@ -24,6 +24,7 @@ def run(asked: Asked, *, other: Path | None, changes: Sequence[str]) -> None:
     first, second, first_name, second_name = load_variants(asked.path, other, changes)
     warn_about(first)
     dates = asked.wanted.dates(partial(date_now, first))
+    warn_about_seconds(first, *dates)
     hand_over(
         asked,
         form,

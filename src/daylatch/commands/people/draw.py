@@ -9,7 +9,7 @@ from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.forms import PICTURES
-from daylatch.commands.now import date_now, marked_date_at, warn_about
+from daylatch.commands.now import date_now, marked_date_at, warn_about, warn_about_seconds
 from daylatch.commands.output import hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.errors import UsageError
@@ -48,6 +48,7 @@ def run(asked: Asked, *, picture: str, other: Path | None, changes: Sequence[str
         sites = [site]
     warn_about(site)
     first, last = asked.wanted.dates(partial(date_now, site))
+    warn_about_seconds(site, first, last)
     refuse_undrawable(first, last, "picture")
     today = marked_date_at(site)
 

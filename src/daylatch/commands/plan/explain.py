@@ -7,7 +7,7 @@ from pathlib import Path
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.dates import parse_date
 from daylatch.commands.due import due_of
-from daylatch.commands.now import warn_about
+from daylatch.commands.now import warn_about, warn_about_seconds
 from daylatch.errors import UsageError
 from daylatch.plan.explain import explain_day, until_open
 from daylatch.site.reading import load_site
@@ -26,4 +26,5 @@ def run(arguments: list[str]) -> None:
     date = parse_date(date_text, "DATE")
     site = load_site(path)
     warn_about(site)
+    warn_about_seconds(site, date, date)
     print("\n".join(wrapped(explain_day(due_of(until_open(site, date)), date))))
