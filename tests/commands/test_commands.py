@@ -338,7 +338,7 @@ def test_two_houses_with_one_id_are_refused_where_they_could_be_mixed(daylatch, 
         assert "the same id stands in second.toml under another name or place" in ran.err
     for arguments in (["check"], ["plan", *days]):
         assert daylatch(*arguments).status == 0
-    assert "warning: site.toml, line 8: id = " in daylatch("check").err
+    assert "warning: site.toml, line 2: id = " in daylatch("check").err
 
 
 def test_a_copy_to_try_something_leaves_the_original_free(daylatch, alder_row):

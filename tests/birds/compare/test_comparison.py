@@ -247,10 +247,10 @@ def test_the_command_refuses_with_one_message(daylatch, alder_row, arguments, wo
 def test_neither_site_file_is_ever_overwritten(daylatch, alder_row, command):
     """Not even when the keeper insists: a slip in -o must not cost a site file."""
     picture = ("--picture", "compare") if command == "draw" else ()
-    for name in ("other.toml", "other.svg", "other.csv"):
+    for name in ("other.txt", "other.svg", "other.csv"):
         other = alder_row.with_name(name)
         other.write_text(alder_row.read_text())
-        if command == "draw" and not name.endswith(".svg"):
+        if (command == "draw") != name.endswith(".svg"):
             continue
         ran = daylatch(command, "site.toml", name, *picture, "-o", f"./{name}", "--force")
         assert ran.status == 6

@@ -887,7 +887,7 @@ class TestCommand:
                 ["-o", "x.gif"],
                 "x.gif: the end of the name says what is written: draw writes .svg, .png or .pdf",
             ),
-            (["-o", "x"], "write one of .svg, .png, .pdf"),
+            (["-o", "x"], "draw writes .svg, .png or .pdf"),
             (
                 ["--picture", "moon", "-o", "x.svg"],
                 '--picture is "moon": write one of year, nights, compare',
