@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import io
 import os
+import re
 import sys
 
 from daylatch.console import open_missing_streams, say
@@ -82,12 +83,21 @@ def run(arguments: list[str]) -> int:
     return status if isinstance(status, int) else 0
 
 
+# What the library of the command line says of a number.
+_PLAINLY = {
+    "Input should be a valid integer.*": "write a whole number",
+    "Input should be a valid number.*": "write a number, like 4.5",
+}
+
+
 def _say_misuse(message: str) -> None:
     """Say what is wrong with a command line; the help itself is such a message too."""
     if message.startswith("Usage:"):
         for line in message.split("\n"):
             say(line)
     else:
+        for theirs, ours in _PLAINLY.items():
+            message = re.sub(theirs, ours, message)
         say(f"daylatch: {message} (see daylatch --help)")
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import zoneinfo
 from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
@@ -233,8 +232,11 @@ class Zone:
         day = min(last, _LAST_SECONDS)
         if day < first:
             return None
+        # Of the same data, and for early dates only.
+        from zoneinfo import ZoneInfo  # noqa: PLC0415
+
         with pytz.open_resource(self.name) as file:  # type: ignore[attr-defined]
-            exact = zoneinfo.ZoneInfo.from_file(file)
+            exact = ZoneInfo.from_file(file)
         while day >= first:
             noon = dt.datetime(day.year, day.month, day.day, 12, tzinfo=dt.UTC)
             offset = noon.astimezone(exact).utcoffset()

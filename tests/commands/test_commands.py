@@ -739,6 +739,44 @@ def test_what_was_typed_never_reaches_a_terminal_raw(daylatch, alder_row, argume
     assert "\nb" not in shown
 
 
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["settings", "--tolerance", "abc"], "'--tolerance': write a whole number (see"),
+        (["simulate", "--drift", "fast"], "'--drift': write a number, like 4.5 (see"),
+        (["nights", "--longer-than", "15h"], "'--longer-than': write a number, like 4.5 (see"),
+        (["explain"], "say which date: daylatch explain 2027-06-21"),
+        (
+            ["explain", "2027-06-21", "site.toml"],
+            "date last: daylatch explain site.toml 2027-06-21",
+        ),
+        (["report", "-o", "x.pdf"], "a browser prints an .html file to PDF"),
+    ],
+)
+def test_a_slip_is_answered_in_plain_words(daylatch, alder_row, arguments, words):
+    ran = daylatch(*arguments)
+    assert (ran.status, ran.out) == (2, "")
+    assert words in ran.err
+
+
+def test_a_table_says_where_its_width_reaches_past_the_guard(daylatch, alder_row):
+    year = ("plan", "--year", "2027", "--to", "table", "--within", "60", "-o")
+    ran = daylatch(*year, "door.h")
+    assert "up to 60 min late may lie beyond the guard, where predators hunt, on 3" in ran.err
+    # The end of the name says in which form, too.
+    assert Path("door.h").read_text().startswith("/* daylatch")
+    assert daylatch(*year, "door.hex").status == 0
+    assert Path("door.hex").read_text().startswith(":")
+    exact = daylatch("plan", "--year", "2027", "--to", "table", "-o", "door.bin")
+    assert "guard" not in exact.err
+
+
+def test_a_door_that_no_controller_works_is_not_simulated_in_silence(daylatch, alder_row):
+    alder_row.write_text(alder_row.read_text().replace("[door]\n", '[door]\nworks = "hand"\n'))
+    ran = daylatch("simulate", "--from", "2027-06-10", "--until", "2027-06-10")
+    assert "the door is worked by a person; what is simulated here is a controller" in ran.err
+
+
 def test_a_form_that_is_named_may_have_any_ending(daylatch, alder_row):
     days = ("--from", "2027-06-10", "--until", "2027-06-10")
     assert daylatch("plan", *days, "--to", "csv", "-o", "x.data").status == 0

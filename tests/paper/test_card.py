@@ -144,7 +144,8 @@ def test_months_have_their_names_and_parts_of_months_their_dates():
     card = year_card(rows_of=RowsOf.MONTHS)
     assert labels(card)[:4] == ["January", "February", "1-27 Mar", "28-31 Mar"]
     assert labels(card)[-3:] == ["31 Oct", "November", "December"]
-    assert "moves before its planned minute" in card.how_to_read
+    assert "moves before its planned minute" not in card.how_to_read
+    assert "up to as many minutes before these" in card.how_to_read
 
 
 def test_a_row_gives_the_latest_times_and_how_late_they_are():

@@ -90,16 +90,19 @@ def plan(
 @section.command()
 def explain(
     arguments: Annotated[
-        list[str],
+        list[str] | None,
         typer.Argument(
-            metavar="[SITE] DATE", help="The site file, and a date.", autocompletion=site_files
+            metavar="[SITE] DATE",
+            help="The site file, and a date.",
+            autocompletion=site_files,
+            show_default=False,
         ),
-    ],
+    ] = None,
 ) -> None:
     """Say in sentences how one day's times came about."""
     from daylatch.commands.plan import explain as command  # noqa: PLC0415
 
-    command.run(arguments)
+    command.run(arguments or [])
 
 
 @section.command()

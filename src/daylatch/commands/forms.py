@@ -111,6 +111,8 @@ def refusal(command: str, ending: str) -> str:
     text = f"the end of the name says what is written: {command} writes {_listed(endings(command))}"
     others = [name for name in FORMS if ending in _all_endings(name)]
     if others:
+        if ending == ".pdf" and ".html" in _all_endings(command):
+            text += "; a browser prints an .html file to PDF"
         text += f"; {ending} files come from the command{'s'[: len(others) - 1]} {_listed(others)}"
     elif any(not form.endings for form in FORMS[command]):
         nameless = next(form.name for form in FORMS[command] if not form.endings)

@@ -105,6 +105,8 @@ def warn_about(site: Site) -> None:
 
 def warn_about_seconds(site: Site, first: dt.date, last: dt.date) -> None:
     """Print whether the wall clock of these dates is known to the minute only."""
+    # Before that nothing is planned.
+    first = max(first, dt.date(FIRST_YEAR, 1, 1))
     until = get_zone(site.zone).last_with_seconds(first, last)
     if until is not None:
         warn(

@@ -24,6 +24,11 @@ _LATEST = (
     'moves before its planned minute. Under "late" stands how many minutes after it the door may '
     "move on any day of the row."
 )
+_BY_ITSELF = (
+    "A row gives the latest opening and the latest closing of its days. The door moves by itself, "
+    'each day at its own time, up to as many minutes before these as stand under "late": have the '
+    "birds in by then. A card by the day (--month) has each day's own times."
+)
 _HOW_TO_READ = {
     RowsOf.WEEKS: f"Weeks run from Monday to Sunday. {_LATEST}",
     RowsOf.MONTHS: _LATEST,
@@ -38,17 +43,15 @@ def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
         late_by_min = due.plan.site.settings.card.late_by_min
         parted = "" if late_by_min is None else f" No row is more than {late_by_min} min late."
         return f"{_HOW_TO_READ[rows_of]}{parted}"
-    if not due.differs.any() and due.known.all():
+    if rows_of is RowsOf.DAYS and not due.differs.any() and due.known.all():
         return _HOW_TO_READ[rows_of]
-    words = {
-        RowsOf.DAYS: "Each day has its own times.",
-        RowsOf.WEEKS: "Weeks run from Monday to Sunday. A row gives the latest opening and the "
-        "latest closing that are due on its days.",
-        RowsOf.MONTHS: "A row gives the latest opening and the latest closing that are due on its "
-        "days.",
-    }[rows_of]
-    if by_setting:
-        words = "What a row says is due on each of its days."
+    if rows_of is not RowsOf.DAYS and not by_setting:
+        # Whoever reads a row would else wait for a door that has closed.
+        weeks = "Weeks run from Monday to Sunday. " if rows_of is RowsOf.WEEKS else ""
+        return f"{weeks}{_BY_ITSELF}"
+    words = "What a row says is due on each of its days."
+    if rows_of is RowsOf.DAYS:
+        words = "Each day has its own times."
     return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
 
 

@@ -8,12 +8,14 @@ import json
 import math
 import re
 import textwrap
+import uuid
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
 from daylatch.console import printable
 from daylatch.errors import Problem
+from daylatch.site.keys.toml_slips import slip_on
 from daylatch.site.keys.units import KEY_UNITS, SMALLER, converted, split_unit
 from daylatch.site.keys.unknown import unknown_key
 
@@ -121,8 +123,12 @@ def toml_problem(error: Exception, text: str) -> Problem:
     words, _, place = str(error).rpartition(" (at ")
     last = text.rstrip().count("\n") + 1
     line = re.match(r"line (\d+), ", place.replace("end of document", f"line {last}, "))
+    number = int(line[1]) if line else None
+    slip = slip_on(text.splitlines()[number - 1]) if number else None
+    if slip is not None:
+        return Problem(slip.key, told_text(slip.found), slip.remedy, number)
     remedy = f"{words or error}; check quotes, brackets and that no key stands twice"
-    return Problem("TOML", "", remedy, int(line[1]) if line else None)
+    return Problem("TOML", "", remedy, number)
 
 
 _EXPECTED = {
@@ -152,7 +158,9 @@ def remedy_for(detail: ErrorDetails, allowed: Sequence[str]) -> str:
     kind, context = detail["type"], detail.get("ctx", {})
     match kind:
         case "missing" if detail["loc"] == ("id",):
-            remedy = "is missing: take one from a file that `daylatch new` writes"
+            # Made now, so that no two houses get the same.
+            own = f'write id = "{uuid.uuid4()}" as the first line, and never change it'
+            remedy = f"is missing: {own}"
         case _ if kind in _EXPECTED:
             remedy = _EXPECTED[kind]
         case "extra_forbidden":

@@ -25,6 +25,11 @@ _NEAR_DEG = 15.0
 # Four hours between a zone and its longitude: no inhabited place has more than about 3 1/2.
 _MOST_HOURS_FROM_LONGITUDE = 4.0
 _MOST_OVERLAPS = 8
+AT_SEA = (
+    "this place lies at sea or in no country: check the signs (west and south are negative) and "
+    "the order, or add the zone"
+)
+"""What is said of coordinates that lie in no country's zone."""
 # A date of a recent year, for the zone's standard time.
 _SAMPLE_DATES = np.array(["2026-01-01"], "datetime64[D]")
 
@@ -51,8 +56,7 @@ def likely_slips(
         yield (
             ("place", "latitude"),
             given,
-            "this place lies at sea or in no country: check the signs (west and south are "
-            "negative) and the order, or add the zone",
+            AT_SEA,
         )
     elif source is ZoneSource.FILE:
         remedy = _misplaced(latitude_deg, longitude_deg, zone)

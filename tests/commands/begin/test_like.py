@@ -38,8 +38,8 @@ def test_a_copy_may_have_another_name(daylatch, alder_row):
 @pytest.mark.parametrize(
     ("arguments", "status", "message"),
     [
-        ([], 2, "name the file to write, once: daylatch new site.toml"),
-        (["a.toml", "-o", "b.toml"], 2, "name the file to write, once"),
+        ([], 2, "name the file to write, such as daylatch new site.toml"),
+        (["a.toml", "-o", "b.toml"], 2, "a.toml and b.toml: name one file to write"),
         (["a.toml", "--like", "no.toml"], 3, "no.toml: site file: cannot be read"),
         (["a.toml", "--like", "bad.toml"], 3, "bad.toml, line 1: id = 5"),
         (["site.toml", "--like", "site.toml"], 6, "site.toml: exists, so it is left as it is"),

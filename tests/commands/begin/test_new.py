@@ -195,12 +195,14 @@ def test_days_that_stay_dark_are_noted(daylatch, tmp_path):
         ),
         (
             [*NAMED, "--latitude", "95", "--longitude", "5"],
-            '--latitude is "95": write degrees between -90 and 90, like 52.09',
+            '--latitude is "95": write degrees between -90 and 90, with a point, like 52.09; '
+            "south is negative",
         ),
         *[
             (
                 [*NAMED, "--latitude", "52", f"--longitude={text}"],
-                f'--longitude is "{text}": write degrees between -180 and 180, like 52.09',
+                f'--longitude is "{text}": write degrees between -180 and 180, with a '
+                "point, like 52.09; west is negative",
             )
             for text in ["180.1", "nan", "inf", "-1e9", "5,12", "5 E", "east", ""]
         ],

@@ -161,7 +161,8 @@ def test_the_short_file_shows_what_a_keeper_edits_and_names_the_rest():
     assert max(found.values()) == 1
     shown = {"place", "open", "close", "day", "night", "head_count", "door", "timer"}
     assert {table for table, _ in found} == {"", *shown}
-    (pointer,) = re.findall(r"# `daylatch new --all` shows every other table \(([^)]*)\)", text)
+    others = r"# `daylatch new all.toml --all` shows every other table \(([^)]*)\)"
+    (pointer,) = re.findall(others, text)
     assert {name.strip("# ") for name in re.split(r"[,\s]+", pointer)} >= set(TABLES) - shown
     # A page and a half, where everything is more than four.
     assert len(text.splitlines()) <= 100

@@ -27,6 +27,7 @@ from daylatch.files.put import put, read_own
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
+from daylatch.site.slips import AT_SEA
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import check_name
 from daylatch.wording import days_text, duration_text, place_text
@@ -81,8 +82,10 @@ def run(
     force
         Whether a file that is there may be lost.
     """
-    if len(named) != 1:
-        raise UsageError("name the file to write, once: daylatch new site.toml")
+    if not named:
+        raise UsageError("name the file to write, such as daylatch new site.toml")
+    if len(named) > 1:
+        raise UsageError(f"{named[0]} and {named[1]}: name one file to write")
     (file,) = named
     if like is None:
         _refuse_existing(file, force=force)
@@ -223,7 +226,8 @@ def _answer(
         # With an empty default, just Enter is an answer too; without one it is asked again.
         text = given
         if text is None:
-            text = typer.prompt(question, enter, show_default=bool(enter))
+            suffix = " " if question.endswith("?") else ": "
+            text = typer.prompt(question, enter, show_default=bool(enter), prompt_suffix=suffix)
         try:
             return read(text.strip())
         except ValueError as error:
@@ -239,7 +243,11 @@ def _degrees(limit: int) -> Callable[[str], float]:
         except ValueError:
             value = math.nan
         if not abs(value) <= limit:
-            raise ValueError(f"write degrees between -{limit} and {limit}, like 52.09")
+            side = "south" if limit == 90 else "west"
+            raise ValueError(
+                f"write degrees between -{limit} and {limit}, with a point, like 52.09; {side} is "
+                "negative"
+            )
         return value
 
     return read
@@ -289,6 +297,8 @@ def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
         )
         label = ""
     known = city.zone if city is not None else zone_at(latitude, longitude)
+    if wishes.zone is None and known is not None and known.startswith("Etc/"):
+        warn(AT_SEA)
     zone = wishes.zone or known
     if zone is None or wishes.zone is not None:
         zone = _answer(zone, "--zone", "Time zone, like Europe/Oslo", asks=asks, read=_zone)

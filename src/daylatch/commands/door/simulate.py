@@ -19,6 +19,7 @@ from daylatch.door.simulate.simulated_door import ClockSetting, ClockTroubles, O
 from daylatch.door.table.encode import encode
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
+from daylatch.site.choices.works import WORKS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -71,6 +72,12 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
     wish = table.wish()
     site, first, last = load(asked)
     wish = by_site_file(wish, site)
+    works = site.settings.door.works
+    if works != "controller":
+        warn(
+            f"the site file says that the door is worked by {WORKS[works].words}; what is "
+            "simulated here is a controller with a table"
+        )
     if site.settings.door.in_use is not None:
         warn(
             "a table that the site file now asks for is simulated, and not "

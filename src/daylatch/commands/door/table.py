@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 # It takes from both ends of the width.
 _MOST_CLOCK_MARGIN_MIN = MOST_WITHIN_MIN // 2
+_BY_ENDING = {".h": "c", ".hex": "hex", ".ihx": "hex"}
 _MOST_MEMORY = HIGHEST_ADDRESS + 1
 
 
@@ -54,15 +55,20 @@ class TableOptions(NamedTuple):
             if given is not None:
                 raise UsageError(f"{option} is for controller tables: add --to table")
 
-    def wish(self) -> TableWish:
+    def wish(self, output: Path | None = None) -> TableWish:
         """Return what they ask for.
+
+        Parameters
+        ----------
+        output
+            Where it goes: the end of its name says the form, if nothing else does.
 
         Raises
         ------
         UsageError
             If one cannot be read.
         """
-        form = self.form or "bin"
+        form = self.form or _BY_ENDING.get(output.suffix.lower() if output else "", "bin")
         if form not in FORMS:
             raise UsageError(f'--as is "{form}": write one of {", ".join(FORMS)}')
         if self.address is not None and form != "hex":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from daylatch.commands import DEFAULT_SITE
@@ -14,13 +15,21 @@ from daylatch.site.reading import load_site
 from daylatch.wording import wrapped
 
 
+def _is_date(text: str) -> bool:
+    return re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.ASCII) is not None
+
+
 def run(arguments: list[str]) -> None:
     """Print the trace of a date; the site file before it may be left out."""
     match arguments:
+        case []:
+            raise UsageError("say which date: daylatch explain 2027-06-21")
         case [date_text]:
             path = DEFAULT_SITE
-        case [path_text, date_text]:
+        case [path_text, date_text] if not _is_date(path_text):
             path = Path(path_text)
+        case [date_text, path_text]:
+            raise UsageError(f"write the date last: daylatch explain {path_text} {date_text}")
         case _:
             raise UsageError(f"explain takes a site file and one date, not {len(arguments)} words")
     date = parse_date(date_text, "DATE")

@@ -5,13 +5,19 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from daylatch.commands.door.table import by_site_file, refuse_terminal, say_cautions
+from daylatch.arrays import MINUTE
+from daylatch.commands.door.table import (
+    by_site_file,
+    refuse_terminal,
+    say_cautions,
+)
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.table import TableWish
 from daylatch.plan.due_words import idle_timer_note
 from daylatch.plan.plan import make_plan
+from daylatch.wording import days_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -19,6 +25,7 @@ if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
     from daylatch.commands.door.table import TableOptions
     from daylatch.files.occasion import Occasion
+    from daylatch.plan.plan import Plan
 
 
 def run(asked: Asked, *, table: TableOptions) -> None:
@@ -27,7 +34,7 @@ def run(asked: Asked, *, table: TableOptions) -> None:
     is_table = form.name == "table"
     wish = TableWish()
     if is_table:
-        wish = table.wish()
+        wish = table.wish(asked.output)
         refuse_terminal(wish, asked.output)
     else:
         table.refuse()
@@ -41,6 +48,7 @@ def run(asked: Asked, *, table: TableOptions) -> None:
         when = occasion()
         plan = make_plan(site, first, last)
         if is_table:
+            _warn_about_guard(plan, wish)
             table_bytes: bytes = write(plan, when, wish=wish)
             return table_bytes
         due = due_of(plan)
@@ -57,3 +65,15 @@ def run(asked: Asked, *, table: TableOptions) -> None:
     hand_over(asked, form, site, content, about=about)
     if is_table:
         say_cautions(wish)
+
+
+def _warn_about_guard(plan: Plan, wish: TableWish) -> None:
+    """Print on how many days a table's width may carry a closing beyond the guard."""
+    latest = plan.close_utc + (wish.within_min or 0) * MINUTE
+    beyond = plan.is_open & (latest > plan.guard.close_utc) & ~plan.decisions.past_guard_close
+    if beyond.any():
+        warn(
+            f"a closing that comes up to {wish.within_min} min late may lie beyond the guard, "
+            f"where predators hunt, on {days_text(int(beyond.sum()))}: a smaller --within avoids "
+            "that"
+        )

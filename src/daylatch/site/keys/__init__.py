@@ -1,1 +1,1 @@
-"""What the names of keys say: their units, and which key was meant by one that does not exist."""
+"""How keys and values are written: units in names, which key was meant, and what is no TOML."""

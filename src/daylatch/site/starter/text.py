@@ -142,7 +142,9 @@ class _Writer:
         lines = [*note_lines(_FIRST_LINE), *note_lines(_HOW_TO_READ)]
         if not self.everything:
             others = ", ".join(name for name in TABLES if name not in _SHORT)
-            lines += note_lines(f"`daylatch new --all` shows every other table ({others}) and key.")
+            lines += note_lines(
+                f"`daylatch new all.toml --all` shows every other table ({others}) and key."
+            )
         given = {"id": self.start.id, "name": self.start.name}
         return [*lines, "", *note_lines(_ABOUT_ID), *self.keys(Head, given)]
 
