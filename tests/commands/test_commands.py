@@ -393,6 +393,15 @@ def test_a_clock_older_than_the_zone_rules_is_warned_about(daylatch, alder_row, 
     assert "the clock must be wrong, so set it" in ran.err
 
 
+def test_nothing_is_published_by_a_clock_older_than_the_zone_rules(daylatch, alder_row, board):
+    board(_Clock.shows)
+    for arguments in (["feed", "-o", "public"], ["sync", "--url", "https://cal.example.org/"]):
+        ran = daylatch(*arguments)
+        assert (ran.status, "so nothing is published: set it" in ran.err) == (4, True)
+    days = ("--from", "2027-01-01", "--until", "2027-01-02")
+    assert daylatch("feed", *days, "-o", "public").status == 0
+
+
 @pytest.mark.parametrize("at", [(), ("--at", "1970-01-01T12:00Z"), ("--at", "2026-07-01T12:00Z")])
 def test_a_clock_older_than_the_zone_rules_cannot_tell(daylatch, alder_row, board, at):
     board(_Clock.shows)
@@ -432,7 +441,7 @@ def test_a_clock_beyond_all_plans_is_no_unforeseen_trouble(
     assert daylatch("nights", "--year", "2027").status == 0
 
 
-@pytest.mark.parametrize("stamp", ["-62135596800", "253402300799"])
+@pytest.mark.parametrize("stamp", ["-62135596800", "253402300799", "1_000", " 5", "\u0663"])
 def test_a_stamp_beyond_all_plans_is_refused(daylatch, alder_row, monkeypatch, stamp):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", stamp)
     for arguments in (["report", "-o", "r.html"], ["plan", "--to", "ics"]):
@@ -689,7 +698,7 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
         ("plan", "x.xlsx", ".json (a table may have any ending: add --to table)"),
         ("plan", "x.docx", "plan writes .txt, .csv, .ics or .json"),
         ("plan", "x.md", "plan writes .txt, .csv, .ics or .json"),
-        ("settings", "t.pdf", "settings writes .txt, .csv, .ics, .html or .json; .pdf files come"),
+        ("settings", "t.pdf", "settings writes .txt, .csv, .ics, .html or .json; a browser prints"),
     ],
 )
 def test_an_ending_that_no_form_has_is_refused(daylatch, alder_row, command, file, words):
@@ -772,9 +781,19 @@ def test_a_table_says_where_its_width_reaches_past_the_guard(daylatch, alder_row
 
 
 def test_a_door_that_no_controller_works_is_not_simulated_in_silence(daylatch, alder_row):
-    alder_row.write_text(alder_row.read_text().replace("[door]\n", '[door]\nworks = "hand"\n'))
+    text = alder_row.read_text().replace('works = "controller"', 'works = "hand"')
+    alder_row.write_text(text)
     ran = daylatch("simulate", "--from", "2027-06-10", "--until", "2027-06-10")
     assert "the door is worked by a person; what is simulated here is a controller" in ran.err
+
+
+def test_a_name_that_is_nothing_but_an_ending_is_one(daylatch, alder_row):
+    days = ("--from", "2027-06-10", "--until", "2027-06-10")
+    assert daylatch("plan", *days, "-o", ".csv").status == 0
+    assert Path(".csv").read_bytes().startswith(b"date,")
+    assert daylatch("plan", *days, "-o", "-").status == 2
+    ran = daylatch("plan", *days, "-o", "x" * 300 + ".csv")
+    assert (ran.status, "cannot be looked at: File name too long" in ran.err) == (6, True)
 
 
 def test_a_form_that_is_named_may_have_any_ending(daylatch, alder_row):

@@ -359,3 +359,17 @@ def test_a_write_protected_file_is_kept_unless_the_keeper_agrees(tmp_path, conte
     assert read_own(path, ours, force=True) == (OLD if content == OLD else None)
     put(path, NEW)
     assert stat.S_IMODE(path.stat().st_mode) == 0o444
+
+
+def test_a_pipe_with_the_name_of_a_left_over_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / ".evil.daylatch.part")
+    put(tmp_path / "plan.csv", NEW)
+    assert left_in(tmp_path) == [".evil.daylatch.part", "plan.csv"]
+
+
+@pytest.mark.parametrize("name", ["bom.toml", "upper.TOML"])
+def test_a_twin_is_found_however_its_file_is_written(tmp_path, name):
+    path = tmp_path / "a.toml"
+    path.write_text(text(ID))
+    (tmp_path / name).write_bytes(b"\xef\xbb\xbf" + text(ID).replace("House", "Other").encode())
+    assert twins_of(load_site(path), path) == ([], [tmp_path / name])

@@ -52,11 +52,13 @@ class Asked(NamedTuple):
         name = self.to
         if name is None:
             # A name without any ending says nothing.
-            named = self.output is not None and self.output.suffix
+            named = self._ending
             name = self._form_by_ending(command).name if named else FORMS[command][0].name
         if name not in forms:
             raise UsageError(f'--to is "{name}": write one of {", ".join(forms)}')
         form = forms[name]
+        if str(self.output) == "-":
+            raise UsageError("-o is -, which is no file here: leave it out to print")
         if self.update and not form.is_calendar:
             raise UsageError("--update is for calendar files: add --to ics")
         if self.update and self.output is None:
@@ -82,9 +84,18 @@ class Asked(NamedTuple):
             raise UsageError(nameless)
         return self._form_by_ending(command)
 
+    @property
+    def _ending(self) -> str:
+        """What the file's name ends in, with its dot; a name may be nothing else."""
+        if self.output is None:
+            return ""
+        name = self.output.name
+        return (
+            name if name.startswith(".") and name.count(".") == 1 else self.output.suffix
+        ).lower()
+
     def _form_by_ending(self, command: str) -> Form:
-        assert self.output is not None
-        ending = self.output.suffix.lower()
+        ending = self._ending
         for form in FORMS[command]:
             if ending in form.endings:
                 return form

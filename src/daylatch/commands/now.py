@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +36,22 @@ def date_now(site: Site) -> dt.date:
     return get_zone(site.zone).date_at(now_utc())
 
 
+def refuse_early_clock() -> None:
+    """Refuse to publish what is due by a clock that must be wrong.
+
+    Raises
+    ------
+    PlanError
+        If it shows a time before the zone rules were made.
+    """
+    now = now_utc()
+    if is_before_rules(now):
+        raise PlanError(
+            f"the clock of this computer shows {now} UTC, before the time-zone rules in use were "
+            f"made (about {zone_rules_date()}), so nothing is published: set it"
+        )
+
+
 def is_before_rules(instant_utc: np.datetime64) -> bool:
     """Return whether an instant lies before the zone rules were made, and so in no present."""
     return bool(instant_utc < np.datetime64(zone_rules_date()))
@@ -54,6 +71,8 @@ def stamp_utc() -> dt.datetime:
     if given is None:
         return _clock()
     try:
+        if not re.fullmatch("-?[0-9]+", given):
+            raise ValueError
         stamp = dt.datetime.fromtimestamp(int(given), dt.UTC)
         if not FIRST_YEAR <= stamp.year <= LAST_YEAR:
             raise ValueError

@@ -162,7 +162,7 @@ def check_target(
     """
     from daylatch.files.put import read_own  # noqa: PLC0415 - not needed for printing
 
-    if output.exists() and any(map(output.samefile, site_paths)):
+    if any(_is_same(output, path) for path in site_paths):
         raise OutputError(f"{output}: is the site file itself; choose another name")
     previous = read_own(output, wrote, force=force)
     if previous is not None and site_id is not None and site_id.encode() not in previous:
@@ -173,6 +173,14 @@ def check_target(
             )
         return None
     return previous
+
+
+def _is_same(output: Path, path: Path) -> bool:
+    try:
+        return output.samefile(path)
+    except OSError:
+        # Such as one that is not there, or whose name is too long, which is said elsewhere.
+        return False
 
 
 def put_in_place(output: Path, previous: bytes | None, content: bytes, about: str) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import stat
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -64,7 +65,21 @@ def clear_left_overs(folder: Path) -> None:
     """Delete what runs that were killed left half written in a folder."""
     for part in folder.glob(f".*{_ENDING}"):
         # What cannot be deleted does no harm.
-        with contextlib.suppress(OSError), part.open("rb") as file:
-            if fcntl is not None:
-                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            part.unlink()
+        with contextlib.suppress(OSError):
+            # A pipe would be waited for without end.
+            if stat.S_ISREG(part.lstat().st_mode):
+                _delete_if_left(part)
+
+
+def _delete_if_left(part: Path) -> None:
+    """Delete a file that nobody writes any more.
+
+    Raises
+    ------
+    OSError
+        If somebody does, or it cannot be deleted.
+    """
+    with part.open("rb") as file:
+        if fcntl is not None:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        part.unlink()

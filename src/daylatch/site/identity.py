@@ -53,14 +53,16 @@ def twins_of(site: Site, path: Path) -> Twins:
 
 def _others(path: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
     """Yield the other TOML files of a file's folder, with what is in them."""
-    for other in sorted(Path(path).parent.glob("*.toml")):
+    for other in sorted(Path(path).parent.iterdir()):
         try:
+            if other.suffix.lower() != ".toml":
+                continue
             # A pipe would be waited for without end.
             if not other.is_file() or other.samefile(path):
                 continue
             if other.stat().st_size > LARGEST_BYTES:
                 continue
-            yield other, tomllib.loads(other.read_text("utf-8"))
+            yield other, tomllib.loads(other.read_text("utf-8-sig"))
         except (OSError, ValueError, RecursionError):
             # Not a site file, or one that has its own troubles.
             continue

@@ -58,3 +58,17 @@ def test_what_cannot_be_copied_changes_nothing(daylatch, alder_row, arguments, s
     assert (ran.status, ran.out) == (status, "")
     assert message in ran.err
     assert {path: path.read_bytes() for path in Path().iterdir()} == before
+
+
+def test_a_file_is_never_made_like_itself(daylatch, alder_row):
+    before = alder_row.read_bytes()
+    ran = daylatch("new", "./site.toml", "--like", "site.toml", "--force")
+    assert (ran.status, "is the file to copy" in ran.err) == (6, True)
+    assert alder_row.read_bytes() == before
+
+
+def test_ends_of_lines_stay(daylatch, alder_row):
+    alder_row.write_bytes(alder_row.read_bytes().replace(b"\n", b"\r\n"))
+    assert daylatch("new", "try.toml", "--like", "site.toml").status == 0
+    lines = Path("try.toml").read_bytes().split(b"\n")
+    assert all(line.endswith(b"\r") for line in lines[:-1])

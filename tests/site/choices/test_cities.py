@@ -78,6 +78,13 @@ def test_a_name_that_means_several_names_them_largest_first():
     assert str(caught.value).count(";") == 4
 
 
+def test_a_code_of_a_state_and_of_a_country_is_never_guessed_at():
+    with pytest.raises(CityError) as caught:
+        find_city("Richmond, CA")
+    assert "Richmond, California, United States" in str(caught.value)
+    assert "Richmond, Canada" in str(caught.value)
+
+
 def test_cities_of_one_name_and_country_are_told_apart_by_their_place():
     with pytest.raises(CityError) as caught:
         find_city("San Pedro, Argentina")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import http
 import math
 import threading
+from functools import partial
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from caldav.davclient import DAVClient
@@ -121,7 +122,7 @@ class Connection:
 
         waited, least = 0.0, LEAST_WAIT_S
         while True:
-            left = min(MOST_REQUEST_S, self._end - self._clock())
+            left = min(MOST_REQUEST_S, self._left())
             if left <= 0:
                 raise self._run_is_over()
             try:
@@ -146,10 +147,22 @@ class Connection:
                 raise self.trouble(refused.status or 401, method) from None
             except Exception as trouble:
                 raise self._said(trouble_words(trouble, TIMEOUT_S)) from None
+        return self._read(answer, read)
+
+    def _read(self, answer: DAVResponse, read: Callable[[DAVResponse], T]) -> T:
+        """Return what is made of an answer; raises as `ask`."""
+        left = min(MOST_REQUEST_S, self._left())
         try:
-            return read(answer)
+            return self._workers.do(partial(read, answer), left)
         except CalendarServerError:
             raise
+        except TookTooLongError:
+            if left < MOST_REQUEST_S:
+                raise self._run_is_over() from None
+            raise self._said(
+                "sends an answer that takes too long to read; check the address, or keep the door "
+                "times in a calendar of their own"
+            ) from None
         except MemoryError as trouble:
             raise self._said(trouble_words(trouble, TIMEOUT_S)) from None
         except Exception:
@@ -181,6 +194,10 @@ class Connection:
             f"refused the login of {self.login.user} (from {self.login.source}); check name and "
             "password"
         )
+
+    def _left(self) -> float:
+        """Return for how long the run may go on [s]."""
+        return self._end - self._clock()
 
     def _pause(self, pause: float, waited: float) -> None:
         """Wait for a server that is busy.

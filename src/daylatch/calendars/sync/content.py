@@ -210,13 +210,17 @@ def _object(events: Iterable[Event], clock: bytes) -> bytes:
     return content.replace(b"BEGIN:VEVENT", clock + b"BEGIN:VEVENT", 1) if clock else content
 
 
+# A calendar holds an entry, and that an alarm (RFC 5545, 3.6).
+_DEEPEST = 8
+
+
 def _lines(data: bytes) -> list[tuple[list[str], str, tuple[str, ...], str]]:
     """Return the lines of a calendar object: where it stands, name, parameters, value.
 
     Raises
     ------
     ValueError
-        If it cannot be read.
+        If it cannot be read, or is nested more deeply than any calendar is.
     """
     found = []
     path: list[str] = []
@@ -226,6 +230,8 @@ def _lines(data: bytes) -> list[tuple[list[str], str, tuple[str, ...], str]]:
         name, params, value = line.parts()
         name = name.upper()
         if name == "BEGIN":
+            if len(path) == _DEEPEST:
+                raise ValueError
             path = [*path, value.upper()]
         elif name == "END":
             path = path[:-1]

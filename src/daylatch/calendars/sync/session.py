@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 MOST_BYTES = 32 * 2**20
 """Of one answer, unpacked. An entry of a sync takes up to 1 kB in it, so it is a list of some
 30,000: forty years of door times, or a calendar that many have written to for long."""
+_MOST_TAGS = 1_000_000
+"""Of one answer. Each takes some 300 bytes once it is read; that list of 30,000 has fewer."""
 _PIECE_BYTES = 2**16
 _PACKINGS = {"gzip", "deflate"}
 _MOST_REDIRECTS = 5
@@ -47,11 +49,12 @@ class _Body:
 
     def read(self, decode_content: bool = True) -> bytes:
         """Return all of it, unpacked."""
-        body = bytearray()
+        body, tags = bytearray(), 0
         try:
             for piece in self._raw.stream(_PIECE_BYTES, decode_content=decode_content):
                 body += piece
-                if len(body) > MOST_BYTES:
+                tags += piece.count(b"<")
+                if len(body) > MOST_BYTES or tags > _MOST_TAGS:
                     raise self._too_large()
         except BaseException:
             # What is left of it is never read.

@@ -6,7 +6,7 @@ import uuid
 from typing import TYPE_CHECKING
 
 from daylatch.console import printable
-from daylatch.errors import UsageError
+from daylatch.errors import OutputError, UsageError
 from daylatch.files.put import put
 from daylatch.site.reading import load_site, read_site
 from daylatch.site.table import check_name
@@ -18,19 +18,24 @@ if TYPE_CHECKING:
 def write_like(file: Path, like: Path, name: str | None) -> None:
     """Write a copy of a site file with an ``id`` of its own, and with another name if one is given.
 
-    Its comments and its order stay.
+    Its comments and its order stay, but that a table that is written in parts comes together.
 
     Raises
     ------
     SiteError
         If the file to copy cannot be used.
+    OutputError
+        If it is the file to copy itself.
     UsageError
         If the name cannot be one, or the copy would not be understood.
     """
     site = load_site(like)
+    if file.exists() and file.samefile(like):
+        raise OutputError(f"{file}: is the file to copy; choose another name")
     import tomlkit  # noqa: PLC0415 - for this option only
 
-    document = tomlkit.parse(like.read_text("utf-8-sig"))
+    # With its ends of lines as they are.
+    document = tomlkit.parse(like.read_bytes().decode("utf-8-sig"))
     document["id"] = str(uuid.uuid4())
     if name is not None:
         try:

@@ -11,7 +11,7 @@ from daylatch.commands.calendars import warn_about_calendar
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import require_pictures
 from daylatch.commands.identity import refuse_to_mix
-from daylatch.commands.now import date_now, stamp_utc, warn_about
+from daylatch.commands.now import date_now, refuse_early_clock, stamp_utc, warn_about
 from daylatch.commands.output import check_target, put_in_place
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.occasion import Occasion
@@ -36,6 +36,8 @@ def run(path: Path, wanted: Range, *, folder: Path | None, force: bool) -> None:
         raise UsageError("say which folder is for the web, such as -o public")
     site = load_site(path)
     warn_about(site)
+    if not any(wanted):
+        refuse_early_clock()
     today = partial(date_now, site)
     first, last = wanted.dates(today) if any(wanted) else months_around(today())
     refuse_to_mix(site, path)

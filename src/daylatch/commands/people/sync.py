@@ -11,7 +11,7 @@ from daylatch.clock import zone_rules_version
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
 from daylatch.commands.identity import refuse_to_mix
-from daylatch.commands.now import date_now, stamp_utc, warn, warn_about
+from daylatch.commands.now import date_now, refuse_early_clock, stamp_utc, warn, warn_about
 from daylatch.commands.progress import shown_progress
 from daylatch.console import printable
 from daylatch.errors import (
@@ -70,6 +70,7 @@ def run(path: Path, wishes: SyncWishes) -> bool:
     """Bring a calendar up to date; return whether nothing in it was left against the plan."""
     site = load_site(path)
     warn_about(site)
+    refuse_early_clock()
     refuse_to_mix(site, path)
     settings = site.settings.sync or Sync.model_construct()
     url = _address(settings, wishes)

@@ -138,11 +138,12 @@ class _Regions:
             if not plain:
                 return []
             country = self._codes.get(plain)
-            # Some codes are those of a state and of a country: of both, what leaves any is meant.
-            inside = [city for city in found if city["countrycode"] == country]
-            if not inside or len(around) > 1:
-                inside += [city for city in found if self._is_in_state(city, plain)]
-            found = [city for city in found if city in inside]
+            # Some codes are those of a state and of a country.
+            found = [
+                city
+                for city in found
+                if city["countrycode"] == country or self._is_in_state(city, plain)
+            ]
         return found
 
     def _is_in_state(self, city: dict[str, Any], plain: str) -> bool:
