@@ -352,7 +352,7 @@ daylatch day length
 Alder Row (demo)
 51.72 N 0.41 E, 2027-10-30 to 2027-11-01
 Wanted: 14 h, counted from sunrise to sunset. Lengths are true hours; times are
-the wall clock of Europe/London (zone rules 2026f).
+the wall clock of Europe/London (time-zone rules 2026f).
 
 Longest day        9 h 47 min on 2027-10-30; with civil twilight 10 h 57 min
 Shortest day       9 h 39 min on 2027-11-01; with civil twilight 10 h 50 min

@@ -112,7 +112,7 @@ daylatch nights
 Alder Row (demo)
 51.72 N 0.41 E, 2027-02-05 to 2027-02-24
 A lock-in runs from closing to the next opening and belongs to its closing date
-(wall clock of Europe/London; zone rules 2026f). Its waking part is light enough
+(wall clock of Europe/London; time-zone rules 2026f). Its waking part is light enough
 for birds to be awake: the Sun above civil twilight, 6 deg below the horizon.
 All lengths are true hours, also across clock changes.
 
