@@ -111,7 +111,7 @@ def test_what_is_early_is_said_first(daylatch):
     make_table(daylatch)
     house(TABLE + LATER)
     words = said(daylatch("plan", "--from", "2027-09-01", "--until", "2027-09-03"))
-    assert "by which the door moves up to 25 min BEFORE the planned time on 3 days" in words
+    assert "and moves up to 25 min BEFORE the planned time on 3 days" in words
     told = said(daylatch("explain", "2027-09-02"))
     assert "25 min BEFORE that" in told
     assert daylatch("card", *YEAR, "-o", "card.html").status == 0

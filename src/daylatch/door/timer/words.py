@@ -43,7 +43,7 @@ def timer_clock_words(found: TimerList) -> str:
 
 def standing_words(found: TimerList) -> str:
     """Return why a list's times are not what is due, and what would make them so; else nothing."""
-    makes = f"To make them so, it has to say: {'; '.join(found.tried_out)}."
+    makes = f"For these times to hold, it has to say: {'; '.join(found.tried_out)}."
     works = found.plan.site.settings.door.works
     if not found.tried_out:
         return ""
@@ -52,7 +52,7 @@ def standing_words(found: TimerList) -> str:
             "These are not the due times (when the door will really move): the site file says "
             f'works = "{works}" under [door]. {makes}'
         )
-    return f"Tried out: these are not the due times, as the site file says otherwise. {makes}"
+    return f"Tried out: the site file says otherwise. {makes}"
 
 
 def clock_to_keep(found: TimerList) -> str:
