@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from daylatch.wording import ClockFace
 
 _LABEL = 20
+_LONGEST_LOCK_IN = "Longest lock-in"
 _MINUTE_S = 60
 _ZERO = np.timedelta64(0, "m")
 
@@ -147,7 +148,13 @@ def _meaning(light: float | str) -> str:
 
 def summarize(due: Due, before: Iterable[tuple[str, str]] = ()) -> list[str]:
     """Return the summary of a plan, wrapped and aligned, with what is to stand before it."""
-    return labelled([*before, *summary_entries(due)], _LABEL)
+    entries = [
+        (label, f"{text} (lock-in: from closing to the next opening)")
+        if label == _LONGEST_LOCK_IN
+        else (label, text)
+        for label, text in summary_entries(due)
+    ]
+    return labelled([*before, *entries], _LABEL)
 
 
 def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
@@ -158,7 +165,7 @@ def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
         span = (due.told_close_utc - due.told_open_utc)[up]
         for label, index in (("Longest open", span.argmax()), ("Shortest open", span.argmin())):
             yield label, f"{duration_text(span[index])} on {dates[up][index]}"
-    yield "Longest lock-in", _longest_lock_in(due)
+    yield _LONGEST_LOCK_IN, _longest_lock_in(due)
     yield from safety_entries(due)
     if not up.all():
         yield "Shut all day", f"{days_text(int((~up).sum()))}: {date_ranges(dates[~up])}"
@@ -206,10 +213,7 @@ def _longest_lock_in(due: Due) -> str:
     words = []
     if known.any():
         index = int(np.argmax(np.where(known, lock_in, _ZERO)))
-        words.append(
-            f"{duration_text(lock_in[index])} from {plan.dates[index]} (lock-in: from closing to "
-            "the next opening)"
-        )
+        words.append(f"{duration_text(lock_in[index])} from {plan.dates[index]}")
     if unended.any():
         words.append(
             f"open-ended from {plan.dates[unended][0]} (no opening is known within "
