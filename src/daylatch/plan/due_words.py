@@ -103,7 +103,7 @@ def _troubles(due: Due, name: str, mend: str) -> Iterator[str]:
     told = due.in_use
     assert told is not None
     if told.differs is not None:
-        yield f"From {told.differs} on {name} is not what the site file says: {mend}."
+        yield f"From {told.differs} on the site file says otherwise than {name}: {mend}."
     if not due.known.all():
         yield (
             f"It is not known when the door moves on {_unknown(due)}: {name} does not cover these "

@@ -107,7 +107,7 @@ def test_the_text_says_how_much_better_it_is_than_month_by_month():
         f"if you changed it on the first of each month instead (12 dates), it would be up to "
         f"{found.monthly_worst_min} min late, {more} min more" in text
     )
-    assert "12 dates, opening and closing together; what holds at the end of the year" in text
+    assert "12 dates, opening and closing together; the last setting of the year holds on" in text
     apart = listed("changes = 12\npast_guard = true\ntogether = false", more="")
     text = " ".join(timer_text.render(apart, OCCASION).decode().split())
     assert "12 of opening and 12 of closing, set apart" in text
