@@ -290,7 +290,7 @@ def test_an_oscillator_is_registered_by_one_line(registered, tmp_path):
     # Cold and heat do not slow it down, so a temperature is of no use.
     assert 'clock.oscillator = "madeup": the temperature counts for a plain crystal only' in check
     drift = " ".join(told["drift"][1].split())
-    assert "The clock some made-up beat, 3 ppm either way on Sundays" in drift
+    assert "The clock some made-up beat, 3 ppm (0.3 s a day) fast or slow on Sundays" in drift
     assert "no clock" not in drift
     facts = json.loads(told["machines"][1])["timekeeping"]
     assert (facts["oscillator"], facts["slow_ppm"], facts["is_no_clock"]) == ("madeup", 3, False)
@@ -312,7 +312,10 @@ def test_what_is_said_of_an_oscillator_is_so(registered, tmp_path):
     )
     assert "clock.coldest_c" not in told["check"][1]
     drift = " ".join(told["drift"][1].split())
-    assert "The clock some made-up beat, 3 ppm either way at 25 °C; at -10 to 25 °C up to" in drift
+    assert (
+        "The clock some made-up beat, 3 ppm (0.3 s a day) fast or slow at 25 °C; at -10 to 25 °C "
+        "up to" in drift
+    )
     assert "this is no clock" in drift
     facts = json.loads(told["machines"][1])["timekeeping"]
     assert facts["is_no_clock"] is True

@@ -33,7 +33,7 @@ TITLES = {
     "newtable": "New table for the door's controller",
     "newlist": "New list for the hen house timer",
     "newcard": "New card for the hen house door",
-    "clockcheck": "Hold the door's clock against a right one",
+    "clockcheck": "Compare the door's clock with one that is right",
     "monthly": "Test the door's obstruction stop and battery",
 }
 

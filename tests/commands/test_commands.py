@@ -52,11 +52,12 @@ def test_every_demo_site_has_a_plan():
 def test_today_says_what_the_door_should_be(daylatch, alder_row):
     ran = daylatch("today", "--at", "2027-06-21T12:00Z")
     assert ran.err == ""
-    assert ran.out.splitlines()[:5] == [
+    assert ran.out.splitlines()[:6] == [
         "Alder Row (demo), 2027-06-21 13:00 (wall clock of Europe/London)",
         "The door should be open.",
         "It closes at 2027-06-21 22:24, in 9 h 24 min.",
-        "Flock day 2027-06-21: open from 2027-06-21 06:30 to 2027-06-21 22:24.",
+        "Flock day 2027-06-21 (from one lowest Sun to the next): open from 2027-06-21",
+        "06:30 to 2027-06-21 22:24.",
         "Head count at 2027-06-21 22:39.",
     ]
     assert "count heads at dusk" in ran.out
@@ -113,7 +114,11 @@ def test_half_past_midnight_in_a_white_night_belongs_to_the_evening_before(dayla
     Path("site.toml").write_text("\n".join(kept))
     ran = daylatch("today", "--at", "2027-05-29T00:30+03:00")
     assert "The door should be open." in ran.out
-    assert "Flock day 2027-05-28: open from 2027-05-28 02:46 to 2027-05-29 00:34." in ran.out
+    said = " ".join(ran.out.split())
+    assert (
+        "Flock day 2027-05-28 (from one lowest Sun to the next): open from 2027-05-28 02:46" in said
+    )
+    assert "to 2027-05-29 00:34." in said
 
 
 def test_explain_tells_the_trace_in_sentences(daylatch, alder_row):
@@ -122,8 +127,9 @@ def test_explain_tells_the_trace_in_sentences(daylatch, alder_row):
     trace, caution = ran.out.split("\n\nA schedule does not see the birds")
     assert trace == (
         "Thursday 2027-04-15 at Alder Row (demo), in wall-clock time of Europe/London\n"
-        "This flock day runs from 2027-04-15 00:58 to 2027-04-16 00:58, from one lowest\n"
-        "Sun to the next.\n"
+        "This flock day runs from 2027-04-15 00:58 to 2027-04-16 00:58: from one lowest\n"
+        "Sun to the next, so that a closing after midnight still belongs to the evening\n"
+        "before.\n"
         "\n"
         "The door opens at 2027-04-15 06:30.\n"
         "  The Sun's centre passes 6 degrees below the horizon (civil dawn) at 2027-04-15\n"
@@ -141,8 +147,8 @@ def test_explain_tells_the_trace_in_sentences(daylatch, alder_row):
 
 
 def test_explain_takes_a_site_and_a_date(daylatch, alder_row):
-    assert daylatch("explain", "site.toml", "2027-02-10").out.splitlines()[3:6] == [
-        "Your dated span from 2027-02-08 until 2027-02-21 touches it: housing order",
+    assert daylatch("explain", "site.toml", "2027-02-10").out.splitlines()[4:7] == [
+        "Your dated span from 2027-02-08 until 2027-02-21 changes it: housing order",
         "(demo).",
         "",
     ]
@@ -168,13 +174,15 @@ def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
         "Id          5d0c6a5e-0b57-4f5c-9a0e-2f6b8f3f5a11\n"
         "Notes       Invented: nobody keeps hens here.\n"
         "Place       51.72 N 0.41 E\n"
-        "Zone        Europe/London (given in the file); zone rules 2026f\n"
-        "Door        worked by a controller; its clock keeps the wall clock's time, with\n"
-        "            its clock changes\n"
-        "Rule        Opens at civil dawn +15 min, not before 06:30\n"
-        "Rule        Closes at civil dusk +15 min\n"
-        "Rule        Open at least 9 h 30 min, or else open earlier and close later\n"
-        "            (guard: nautical)\n"
+        "Zone        Europe/London (given in the file); time-zone rules 2026f\n"
+        "Door        worked by a controller; its clock keeps the wall clock's time, and\n"
+        "            changes with it\n"
+        "Rule        Opens 15 min after civil dawn (Sun 6° below the horizon), not before\n"
+        "            06:30\n"
+        "Rule        Closes 15 min after civil dusk\n"
+        "Rule        Open for at least 9 h 30 min: on shorter days it opens earlier and\n"
+        "            closes later, up to the guard, beyond which predators hunt\n"
+        "            (nautical, Sun 12° below the horizon)\n"
         "Rule        No least night\n"
         "Head count  15 min after closing\n"
         "Calendar    One timed entry a movement; times in UTC; a reminder 10 min before\n"

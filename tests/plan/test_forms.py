@@ -6,6 +6,7 @@ import csv
 import datetime as dt
 import io
 import json
+import re
 
 import pytest
 from hypothesis import given
@@ -15,9 +16,10 @@ from daylatch.cautions import CAUTION
 from daylatch.files.csv_file import defuse, fuse
 from daylatch.files.occasion import Occasion
 from daylatch.plan.csv import HEADER
+from daylatch.plan.summary import describe_rules
 from daylatch.plan.text import FIRST_LINE, MARKS
 from plan_forms import EXPORTS, get_writer, written
-from sites import FALLBACKS, LONGYEARBYEN, NY_ALESUND, TAMPERE, UTRECHT, Spot, plan
+from sites import FALLBACKS, LONGYEARBYEN, NY_ALESUND, TAMPERE, UTRECHT, Spot, plan, site
 
 OCCASION = Occasion(dt.datetime(2027, 1, 1, tzinfo=dt.UTC))
 
@@ -80,12 +82,61 @@ def test_the_summary_names_shortfalls_clock_changes_and_the_second_opinion():
         text_of(plan(UTRECHT, "2027-01-01", "2027-12-31", "[day]\nleast_open_h = 10\n")).split()
     )
     assert "2027-03-28 forward 1 h 00 min (02:00 becomes 03:00)" in text
-    assert "agrees on 730 light events" in text
+    assert (
+        "Second opinion agrees, nothing to do: a second, independent computation of the Sun "
+        "(astral) finds the same 730 light events (when the Sun passes the light you chose), to "
+        "within "
+    ) in text
     assert "Too little open" not in text
     short = " ".join(
         text_of(plan(UTRECHT, "2027-12-20", settings="[day]\nleast_open_h = 14\n")).split()
     )
     assert "Too little open 1 day, at worst by" in short
+
+
+def test_minutes_of_difference_and_what_is_not_compared_do_not_frighten():
+    text = " ".join(text_of(plan(LONGYEARBYEN, "2027-01-01", "2027-12-31", FALLBACKS)).split())
+    opinion = re.search(
+        r"light you chose\), to within (\d+) min and (0\.\d\d)° of its height \(from 0\.5° on "
+        r"there would be no plan\)\. Minutes are normal on days when the Sun hardly rises or sinks",
+        text,
+    )
+    assert int(opinion[1]) >= 1
+    assert float(opinion[2]) < 0.5
+    lacking = plan(LONGYEARBYEN, "2027-01-01", "2027-12-31", FALLBACKS).second_opinion.unchecked
+    assert lacking
+    assert f". Not compared: {lacking[0]}" in text
+    assert "as is usual when the Sun barely reaches the light: nothing to do" in text
+
+
+@pytest.mark.parametrize(
+    ("settings", "rules"),
+    [
+        (
+            "",
+            [
+                "Opens 15 min after civil dawn (Sun 6° below the horizon)",
+                "Closes 15 min after civil dusk",
+            ],
+        ),
+        (
+            '[open]\nlight = "sunrise"\noffset_min = 0\n[close]\nlight = 7.5\noffset_min = -5\n',
+            ["Opens at sunrise", "Closes 5 min before dusk with the Sun 7.5° below the horizon"],
+        ),
+        (
+            '[open]\nlight = "nautical"\ndark_fallback = "09:00"\n'
+            '[close]\nlight = -3\noffset_min = 0\nfallback = "22:30"\n',
+            [
+                "Opens 15 min after nautical dawn (Sun 12° below the horizon), at 09:00 on days "
+                "that never get so light",
+                "Closes at dusk with the Sun 3° above the horizon, at 22:30 on days that never get "
+                "so dark",
+            ],
+        ),
+    ],
+)
+def test_rules_are_told_in_sentences(settings, rules):
+    assert list(describe_rules(site(UTRECHT, settings))) == rules
 
 
 def test_a_standard_clock_that_must_follow_its_zone_is_told():
@@ -104,7 +155,7 @@ def test_a_skipped_date_is_told_as_that():
 def test_the_caution_stands_in_the_text():
     text = " ".join(text_of(plan(UTRECHT, "2027-01-01")).split())
     assert CAUTION in text
-    assert "zone rules 2026f" in text
+    assert "time-zone rules 2026f" in text
 
 
 # --- CSV: RFC 4180 --------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Entries for the upkeep of what works the door: what must be made anew, set right or tested.
+"""Entries for the upkeep of what works the door: what must be made anew, compared or tested.
 
 Which dates have one is decided by the site file and the date alone, never by the range that is
 asked for. They say what to do, and nothing of whose house it is or where.
@@ -28,7 +28,7 @@ program's choice, no source)."""
 
 _CLOCK = Anew(
     "clockcheck",
-    "Hold the door's clock against a right one",
+    "Compare the door's clock with one that is right",
     "Set it if it is wrong, and write down by how much it was.",
 )
 _TEST = Anew(
@@ -70,7 +70,7 @@ def _on(date: dt.date, site: Site, period_days: int | None) -> Iterator[Anew]:
 
 
 def _is_clock_day(date: dt.date, site: Site, period_days: int | None) -> bool:
-    """Return whether the clock is to be held against a right one on a date."""
+    """Return whether the clock is to be compared with a right one on a date."""
     clock = site.settings.clock
     if period_days is None or clock is None or clock.set_on is None:
         return date.day == 1

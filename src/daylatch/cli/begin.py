@@ -20,7 +20,7 @@ def new(
     ] = None,
     output: Annotated[
         Path | None,
-        typer.Option("--output", "-o", metavar="FILE", help="The same, named as an option."),
+        typer.Option("--output", "-o", metavar="FILE", help="The same file, given as an option."),
     ] = None,
     like: Annotated[
         Path | None,
@@ -52,14 +52,14 @@ def new(
         str | None,
         typer.Option(
             metavar="HH:MM",
-            help="Opening on days without the light event, and the earliest in short nights.",
+            help="Opening on days that never get dark enough, and the earliest in short nights.",
         ),
     ] = None,
     fallback_close: Annotated[
         str | None,
         typer.Option(
             metavar="HH:MM",
-            help="Closing on days without the light event, and the latest in short nights.",
+            help="Closing on days that never get dark enough, and the latest in short nights.",
         ),
     ] = None,
     all_: Annotated[
@@ -67,7 +67,7 @@ def new(
     ] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
 ) -> None:
-    """Write a commented site file to begin with.
+    """Write a commented site file to start with.
 
     In a terminal it asks for whatever the options leave open.
     """

@@ -33,8 +33,8 @@ def nights(
         float | None,
         typer.Option(
             metavar="HOURS",
-            help="Which lock-ins count as long; norms.long_night_h of the site file if left out, "
-            "else 14.",
+            help="Longer lock-ins (from closing to the next opening) count as long; if left out, "
+            "norms.long_night_h of the site file, else 14.",
         ),
     ] = None,
     daily: Annotated[
@@ -47,7 +47,7 @@ def nights(
 ) -> None:
     """Say how long the birds are shut in, and how long awake.
 
-    What the nights from closing to the next opening come to, and their months; each with --daily.
+    All nights together and month by month; with --daily each night, too.
     """
     from daylatch.commands.birds import nights as command  # noqa: PLC0415
 

@@ -38,7 +38,9 @@ def settings(
     changes: Annotated[
         int | None,
         typer.Option(
-            metavar="N", help="Instead: how many settings the list may have, the least late of all."
+            metavar="N",
+            help="Instead: how many settings the list may have; it is then as little late as it "
+            "can be.",
         ),
     ] = None,
     on: Annotated[
@@ -53,7 +55,7 @@ def settings(
         bool | None,
         typer.Option(
             "--together/--apart",
-            help="Whether all its movements are changed on the same dates.",
+            help="Whether all movements are changed on the same dates.",
         ),
     ] = None,
     step: Annotated[
@@ -68,8 +70,8 @@ def settings(
         int | None,
         typer.Option(
             metavar="MIN",
-            help="How wrong the timer's clock may be, either way, with the tolerance still kept; "
-            "it takes twice as much of that.",
+            help="How wrong the timer's clock may be, fast or slow, with the door still within the "
+            "tolerance, which must be at least twice as much.",
         ),
     ] = None,
     lamp: Annotated[
@@ -118,7 +120,7 @@ def drift(
     ] = None,
     oscillator: Annotated[
         str | None,
-        typer.Option(metavar="KIND", help=f"What beats in the clock: {name_oscillators()}."),
+        typer.Option(metavar="KIND", help=f"What keeps the clock's time: {name_oscillators()}."),
     ] = None,
     coldest: Annotated[
         float | None,
@@ -203,12 +205,13 @@ def simulate(
         typer.Option(
             "--set",
             metavar="INSTANT[,MIN]",
-            help="When the clock is set right, such as 2027-04-01T10:00Z; or so many minutes fast.",
+            help="When the clock is set, such as 2027-04-01T10:00Z; after a comma, by how many "
+            "minutes fast.",
         ),
     ] = None,
     power_cut: Annotated[
         list[str] | None,
-        typer.Option(metavar="FROM/UNTIL", help="When there is no power, two instants."),
+        typer.Option(metavar="FROM/UNTIL", help="A power cut: two instants, from when until when."),
     ] = None,
     loses_time: Annotated[
         bool, typer.Option("--loses-time", help="The clock stops without power, until it is set.")

@@ -33,7 +33,8 @@ LastOption = Annotated[
     str | None, typer.Option("--until", metavar="DATE", help="Last date, included.")
 ]
 OutputOption = Annotated[
-    Path | None, typer.Option("--output", "-o", metavar="FILE", help="Where; printed if left out.")
+    Path | None,
+    typer.Option("--output", "-o", metavar="FILE", help="The file to write; printed if left out."),
 ]
 FileOption = Annotated[
     Path | None, typer.Option("--output", "-o", metavar="FILE", help="The file to write.")
@@ -45,8 +46,8 @@ UpdateOption = Annotated[
     bool,
     typer.Option(
         "--update",
-        help="Of a calendar over its earlier file: what is no longer planned stays in it, as "
-        "cancelled.",
+        help="For a calendar file that is there already: what is no longer planned stays in it, "
+        "marked as cancelled.",
     ),
 ]
 WithOption = Annotated[

@@ -129,8 +129,8 @@ def feed(
 ) -> None:
     """Write a calendar for the web that people can subscribe to.
 
-    It goes to any web host, with a page that says how. Without dates, whole months:
-    that of a week ago and the twelve after it.
+    It goes to any web host, with a page that says how to subscribe. Without dates it holds whole
+    months: that of a week ago and the twelve after it.
     """
     from daylatch.commands.people import feed as command  # noqa: PLC0415
 
@@ -164,8 +164,8 @@ def sync(
 ) -> None:
     """Keep a calendar on a CalDAV server as the plan says.
 
-    How many days before and after today stands under [sync] in the site file, as the calendar does;
-    user and password never do.
+    [sync] in the site file says which calendar, and how many days before and after today it holds.
+    User and password never stand there.
     """
     from daylatch.commands.people import sync as command  # noqa: PLC0415
 

@@ -39,7 +39,7 @@ def plan(
         typer.Option(
             "--as",
             metavar="FORM",
-            help="Of a table: bin (if left out), c or hex.",
+            help="How to write a table: bin (if left out), c or hex.",
             autocompletion=one_of("bin", "c", "hex"),
         ),
     ] = None,
@@ -47,7 +47,7 @@ def plan(
         str | None,
         typer.Option(
             metavar="MIN",
-            help="How late a table's movements may come, never early; it gets smaller.",
+            help="How late a table may move the door, never early; the table gets smaller.",
         ),
     ] = None,
     address: Annotated[
@@ -56,14 +56,14 @@ def plan(
     ] = None,
     every_year: Annotated[
         bool,
-        typer.Option("--every-year", help="One table by month and day for all years asked for."),
+        typer.Option("--every-year", help="One table for all years asked for, by month and day."),
     ] = False,
     clock_margin: Annotated[
         str | None,
         typer.Option(
             metavar="MIN",
-            help="How wrong a table's clock may be, either way, with --within still kept; it "
-            "takes twice as much of that.",
+            help="How wrong the controller's clock may be, fast or slow, with the door still "
+            "within --within, which must be at least twice as much.",
         ),
     ] = None,
     memory: Annotated[
@@ -110,7 +110,7 @@ def today(
     site: SiteArgument = DEFAULT_SITE,
     at: Annotated[
         str | None,
-        typer.Option(metavar="INSTANT", help="Another instant, such as 2027-06-01T22:00Z."),
+        typer.Option(metavar="INSTANT", help="Another moment than now, such as 2027-06-01T22:00Z."),
     ] = None,
     brief: Annotated[bool, typer.Option("--brief", help="Print one line.")] = False,
     is_: Annotated[

@@ -1,4 +1,4 @@
-"""Two sets of rules to hold against each other: a site file, and changes to it or another file."""
+"""Two sets of rules to compare: a site file, and changes to it or another file."""
 
 from __future__ import annotations
 

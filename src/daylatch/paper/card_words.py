@@ -107,7 +107,9 @@ def remember_heads(due: Due) -> str:
 
 def monthly_check(plan: Plan) -> str:
     """Return what is to be looked after once a month."""
-    words = "Once a month, hold the door's clock against a right one, and set it if it is off."
+    words = (
+        "Once a month, compare the door's clock with one that is right, and set it if it is off."
+    )
     match plan.door_clock:
         case DoorClock.WALL:
             words += " When the wall clock changes, see that the door's clock has changed too."

@@ -14,17 +14,17 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 REMEDY = {
-    Conflict.NO_FALLBACK_OPEN: "the Sun stays above the light of open.light and there is no "
+    Conflict.NO_FALLBACK_OPEN: "it never gets as dark as open.light, and there is no "
     "open.fallback: add one under [open], such as 4 h 45 min after the lowest Sun, as `daylatch "
     "new` counts it for the place",
-    Conflict.NO_FALLBACK_CLOSE: "the Sun stays above the light of close.light and there is no "
+    Conflict.NO_FALLBACK_CLOSE: "it never gets as dark as close.light, and there is no "
     "close.fallback: add one under [close], such as 2 h 15 min before the lowest Sun, as `daylatch "
     "new` counts it for the place",
     Conflict.LIMITS_REVERSED_OPEN: "open.not_before lies after open.not_after: swap or drop one",
     Conflict.LIMITS_REVERSED_CLOSE: "close.not_before lies after close.not_after: swap or drop one",
-    Conflict.LIMITS_LEAVE_NO_DAY: "open.not_before does not lie before close.not_after: they leave "
+    Conflict.LIMITS_LEAVE_NO_DAY: "open.not_before is not before close.not_after: they leave "
     "no time to be open; move one, or shut those days with a span",
-    Conflict.FIXED_REVERSED: "the fixed opening does not lie before the fixed closing: change one, "
+    Conflict.FIXED_REVERSED: "the fixed opening is not before the fixed closing: change one, "
     "or shut those days with a span",
     Conflict.PAST_DAY_OPEN: "a wall-clock setting of [open] (limit, fallback or fixed "
     "time) puts the opening outside its day, which runs from one lowest Sun to the next: move it",

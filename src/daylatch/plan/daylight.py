@@ -30,17 +30,18 @@ def safety_entries(due: Due) -> Iterator[tuple[str, str]]:
         dates = due.plan.dates[near]
         yield (
             "Sun up at closing",
-            f"{days_text(len(dates))} near the lowest Sun: {date_ranges(dates, most=3)}",
+            f"{days_text(len(dates))}, with the Sun near its lowest, as in white nights: "
+            f"{date_ranges(dates, most=3)}",
         )
     yield from _night_entries(due)
     light = light_inside(due)
     lit = light > np.timedelta64(0, "m")
     if lit.any():
         worst = int(np.argmax(light))
+        most = duration_text(light[worst] // MINUTE * MINUTE)
         yield (
-            "Sun behind the door",
-            f"{days_text(int(lit.sum()))} with the Sun up while the door is shut, at most "
-            f"{duration_text(light[worst] // MINUTE * MINUTE)} on {due.plan.dates[worst]}",
+            "Sun up, door shut",
+            f"on {days_text(int(lit.sum()))}, at most for {most} on {due.plan.dates[worst]}",
         )
 
 

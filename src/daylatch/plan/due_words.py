@@ -27,15 +27,15 @@ def due_notes(due: Due) -> Iterator[str]:
     if due.in_use is not None:
         name = printable(due.in_use.name)
         dates = f" ({due.in_use.first} to {due.in_use.last})"
-        yield from _of_file(due, f"In use is {name}{dates}", name, _mend(due.in_use))
+        yield from _of_file(due, f"The door goes by {name}{dates}", name, _mend(due.in_use))
     elif due.up_to_min is not None:
         from shlex import quote  # noqa: PLC0415 - for few houses
 
         year = due.plan.dates[0].item().year
         command = f"daylatch plan {quote(printable(site.file_name))} --to table --year {year}"
         yield (
-            f"The door moves up to {due.up_to_min} min later than planned: which minute, its table "
-            f"alone knows ({command} -o door-{year}.bin, and that name as in_use under [door])."
+            f"The door moves up to {due.up_to_min} min later than planned; only its table says to "
+            f"the minute ({command} -o door-{year}.bin makes it; name it as in_use under [door])."
         )
     elif due.differs.any():
         yield f"The door is worked by {WORKS[site.works].words}, and moves {_lateness(due)}."
@@ -94,7 +94,7 @@ def _lateness(due: Due) -> str:
 def _of_file(due: Due, head: str, name: str, mend: str) -> Iterator[str]:
     """Yield what is to be known of the file that is in use."""
     moves = due.known & due.is_open
-    yield f"{head}, by which the door moves {_lateness(due)}." if moves.any() else f"{head}."
+    yield f"{head} and moves {_lateness(due)}." if moves.any() else f"{head}."
     yield from _troubles(due, name, mend)
 
 
@@ -106,8 +106,8 @@ def _troubles(due: Due, name: str, mend: str) -> Iterator[str]:
         yield f"From {told.differs} on the site file says otherwise than {name}: {mend}."
     if not due.known.all():
         yield (
-            f"It is not known when the door moves on {_unknown(due)}, which {name} does not cover; "
-            f"planned times stand there: {mend}."
+            f"It is not known when the door moves on {_unknown(due)}: {name} does not cover these "
+            f"dates, so planned times stand there. To mend it, {mend}."
         )
 
 

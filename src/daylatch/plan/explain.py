@@ -35,14 +35,14 @@ _WRONG_END = {
     Side.OPEN: ", in the dark of the evening",
     Side.CLOSE: ", in the dark of the morning",
 }
-_LIGHT_OF = {Side.OPEN: "dawn", Side.CLOSE: "dusk"}
+_HALF = {Side.OPEN: "morning", Side.CLOSE: "evening"}
 
 _MOVED_BECAUSE = {
-    Rule.DAY_EDGE: "it may not leave its flock day, which runs from one lowest Sun to the next",
+    Rule.DAY_EDGE: "it may not leave its flock day",
     Rule.NOT_BEFORE: "your limit not_before",
     Rule.NOT_AFTER: "your limit not_after",
-    Rule.LEAST_OPEN: "your least open time widens the day",
-    Rule.LEAST_NIGHT: "your least night lengthens the night beside it",
+    Rule.LEAST_OPEN: "your least open time makes the day longer",
+    Rule.LEAST_NIGHT: "your least night makes the night longer",
 }
 
 
@@ -80,7 +80,8 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
     start, end = (_wall(plan, edge[index]) for edge in (plan.day_start_utc, plan.day_end_utc))
     lines = [
         f"{date:%A} {date} at {plan.site.name}, in wall-clock time of {plan.site.zone}",
-        f"This flock day runs from {start} to {end}, from one lowest Sun to the next.",
+        f"This flock day runs from {start} to {end}: from one lowest Sun to the next, so that a "
+        "closing after midnight still belongs to the evening before.",
         *(
             f"The wall clock changes: {change}."
             for change in describe_clock_changes(plan.part(plan.dates == plan.dates[index]), face)
@@ -95,7 +96,7 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
         for movement in (day.open, day.close):
             lines += [*_movement(plan, movement, is_due=is_planned), ""]
     if due.is_open[index] and not plan.is_open[index]:
-        lines += ["", "So it is planned; the file that is in use opens the door all the same:"]
+        lines += ["", "That is the plan; but the file in use opens the door all the same:"]
     lines += [*_due(due, index), ""] if due.differs[index] or not due.known[index] else []
     lines += _after(due, day, index) if due.is_open[index] else _next_opening(due, index)
     day_alone = due.part(np.arange(len(due)) == index)
@@ -116,7 +117,7 @@ def _due(due: Due, index: int) -> Iterator[str]:
             yield f"The door may move up to {due.up_to_min} min after these planned times."
         return
     if not due.is_open[index]:
-        yield "By the file that is in use the door stays shut all day."
+        yield "But by the file in use the door stays shut all day."
         return
     for verb, instants, late in (
         ("open", due.open_utc, due.open_late),
@@ -129,18 +130,19 @@ def _due(due: Due, index: int) -> Iterator[str]:
             after = f", {duration_text(abs(minutes))} {way} that" if minutes else ", as planned"
         when = _wall(plan, instants[index])
         yield f"The door is due to {verb} at {when}{after} ({works})."
+    yield "Due is when it will really move."
 
 
 def _spans(day: PlannedDay) -> Iterator[str]:
     for span in day.spans:
         words = f": {span.reason}" if span.reason else ""
-        yield f"Your dated span from {span.dates_text} touches it{words}."
+        yield f"Your dated span from {span.dates_text} changes it{words}."
 
 
 def _shut(plan: Plan, day: PlannedDay) -> Iterator[str]:
     match day.open.decided_by:
         case Rule.SHUT_SPAN:
-            yield "The door stays shut all day, because that span says so."
+            yield "The door stays shut all day, because your span says so."
         case Rule.NO_TIME_LEFT:
             yield "The door stays shut all day: by the rules it would close before it opens."
             for movement in (day.open, day.close):
@@ -192,7 +194,7 @@ def _start(plan: Plan, movement: Movement) -> str:
                 f"whole minute, is {start}."
             )
         case Rule.FIXED:
-            return f"A dated span fixes it at {start}."
+            return f"Your dated span fixes it at {start}."
         case Rule.DARK_FALLBACK:
             return f"{_sky(movement)}, so your dark_fallback {start} holds."
         case _:
@@ -206,10 +208,10 @@ def _depth(movement: Movement) -> str:
 
 
 def _sky(movement: Movement) -> str:
-    where = "above" if movement.sky is SkyState.ALWAYS_ABOVE else "below"
+    reaches = "sinks" if movement.sky is SkyState.ALWAYS_ABOVE else "rises"
     return (
-        f"On the {_LIGHT_OF[movement.side]} side the Sun stays {where} the chosen light "
-        f"({_depth(movement)}) all the time"
+        f"In the {_HALF[movement.side]} half of this day the Sun never {reaches} to the light you "
+        f"chose ({_depth(movement)})"
     )
 
 
@@ -229,7 +231,7 @@ def _after(due: Due, day: PlannedDay, index: int) -> Iterator[str]:
             else f"The door closes in daylight: {remedy(due, only)}."
         )
     elif due.sun_up_at_close[index]:
-        yield "The Sun is still up when the door closes, and near its lowest."
+        yield "The Sun is still up when the door closes, but near its lowest, as in white nights."
     if np.isnat(due.next_open_utc[index]):
         yield f"No opening is known within {LOOK_AHEAD_DAYS} days: the lock-in is open-ended."
     else:
@@ -247,8 +249,11 @@ def _after(due: Due, day: PlannedDay, index: int) -> Iterator[str]:
             wrong_end = _WRONG_END[side] if due.at_the_wrong_end[side][index] else ""
             why = "By your own settings"
             if not by_plan[index]:
-                why = "As late as it is" if due.in_use is None else "By the file in use"
-            yield f"{why} the door {_DOES[side]} beyond the guard{wrong_end}."
+                why = "Since it is late," if due.in_use is None else "By the file in use"
+            yield (
+                f"{why} the door {_DOES[side]} beyond the guard{wrong_end}: predators hunt in that "
+                "light."
+            )
 
 
 def _wall(plan: Plan, instant_utc: np.datetime64, *, to_seconds: bool = False) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +15,14 @@ from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
 from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import Closing, Lengthen, MovementSettings, Widen, ZoneSource
-from daylatch.sun.lights import altitude_of, event_name, light_text
+from daylatch.sun.lights import (
+    DEPRESSION_DEG,
+    HORIZON_ALTITUDE_DEG,
+    altitude_of,
+    light_words,
+    start_words,
+)
+from daylatch.sun.second_opinion import DISAGREEMENT_DEG
 from daylatch.wording import (
     date_ranges,
     days_text,
@@ -37,6 +45,8 @@ if TYPE_CHECKING:
     from daylatch.wording import ClockFace
 
 _LABEL = 20
+_LONGEST_LOCK_IN = "Longest lock-in"
+_MINUTE_S = 60
 _ZERO = np.timedelta64(0, "m")
 
 
@@ -47,7 +57,7 @@ def describe_plan(plan: Plan) -> list[str]:
     lines = [
         site.name,
         f"{describe_place(site)}, {first} to {last}",
-        f"Times: {describe_clocks(plan)}; zone rules {zone_rules_version()}.",
+        f"Times: {describe_clocks(plan)}; time-zone rules {zone_rules_version()}.",
         *(f"{line}." for line in describe_rules(site)),
     ]
     return wrapped(lines)
@@ -80,34 +90,39 @@ def describe_clocks(plan: Plan) -> str:
 def describe_rules(site: Site) -> Iterator[str]:
     """Yield the settings of the two movements in words."""
     settings = site.settings
-    for side, movement in ((Side.OPEN, settings.open), (Side.CLOSE, settings.close)):
+    opening, closing = settings.open, settings.close
+    # Said once, of the first movement that goes by it.
+    same = altitude_of(opening.light) == altitude_of(closing.light)
+    for side, movement, is_told in ((Side.OPEN, opening, False), (Side.CLOSE, closing, same)):
         words = [
-            f"{_light(side, movement.light)} {movement.offset_min:+d} min",
+            start_words(side, altitude_of(movement.light), movement.offset_min)
+            + ("" if is_told else _meaning(movement.light)),
             *_limits(movement, site.face),
         ]
-        yield f"{('Opens', 'Closes')[side]} at {', '.join(words)}"
+        yield f"{('Opens', 'Closes')[side]} {', '.join(words)}"
     if settings.day.least_open_h:
         yield (
-            f"Open at least {duration_of(settings.day.least_open_h)}, or else "
-            f"{_WIDEN[settings.day.widen]} (guard: {light_text(settings.day.guard)})"
+            f"Open for at least {duration_of(settings.day.least_open_h)}: on shorter days it "
+            f"{_WIDEN[settings.day.widen]}, up to the guard, beyond which predators hunt "
+            f"({light_words(settings.day.guard)})"
         )
     if settings.night.least_h:
         yield (
-            f"Shut at least {duration_of(settings.night.least_h)} a night, or else "
-            f"{_LENGTHEN[settings.night.lengthen]}"
+            f"Shut for at least {duration_of(settings.night.least_h)} a night: in shorter nights "
+            f"it {_LENGTHEN[settings.night.lengthen]}"
         )
 
 
 _WIDEN = {
-    Widen.OPEN_EARLIER: "open earlier",
-    Widen.CLOSE_LATER: "close later",
-    Widen.BOTH: "open earlier and close later",
+    Widen.OPEN_EARLIER: "opens earlier",
+    Widen.CLOSE_LATER: "closes later",
+    Widen.BOTH: "opens earlier and closes later",
 }
 _WRONG_END = ("it opens in the dark of the evening", "it closes in the dark of the morning")
 _LENGTHEN = {
-    Lengthen.CLOSE_EARLIER: "close earlier",
-    Lengthen.OPEN_LATER: "open later",
-    Lengthen.BOTH: "close earlier and open later",
+    Lengthen.CLOSE_EARLIER: "closes earlier",
+    Lengthen.OPEN_LATER: "opens later",
+    Lengthen.BOTH: "closes earlier and opens later",
 }
 
 
@@ -117,20 +132,29 @@ def _limits(movement: MovementSettings, face: ClockFace) -> Iterator[str]:
     if movement.not_after:
         yield f"not after {face.time(movement.not_after.minutes)}"
     if movement.fallback:
-        yield f"{face.time(movement.fallback.minutes)} when the Sun stays above that light"
+        yield f"at {face.time(movement.fallback.minutes)} on days that never get so dark"
     if movement.dark_fallback:
-        yield f"{face.time(movement.dark_fallback.minutes)} when the Sun stays below it"
+        yield f"at {face.time(movement.dark_fallback.minutes)} on days that never get so light"
     if isinstance(movement, Closing) and movement.shut_in_by_hand:
         yield "the birds shut in by hand before"
 
 
-def _light(side: Side, light: float | str) -> str:
-    return event_name(side, altitude_of(light))
+def _meaning(light: float | str) -> str:
+    """Return where the Sun is at a twilight; sunrise, sunset and degrees say so themselves."""
+    if not isinstance(light, str) or altitude_of(light) == HORIZON_ALTITUDE_DEG:
+        return ""
+    return f" (Sun {DEPRESSION_DEG[light]:g}° below the horizon)"
 
 
 def summarize(due: Due, before: Iterable[tuple[str, str]] = ()) -> list[str]:
     """Return the summary of a plan, wrapped and aligned, with what is to stand before it."""
-    return labelled([*before, *summary_entries(due)], _LABEL)
+    entries = [
+        (label, f"{text} (lock-in: from closing to the next opening)")
+        if label == _LONGEST_LOCK_IN
+        else (label, text)
+        for label, text in summary_entries(due)
+    ]
+    return labelled([*before, *entries], _LABEL)
 
 
 def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
@@ -141,7 +165,7 @@ def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
         span = (due.told_close_utc - due.told_open_utc)[up]
         for label, index in (("Longest open", span.argmax()), ("Shortest open", span.argmin())):
             yield label, f"{duration_text(span[index])} on {dates[up][index]}"
-    yield "Longest lock-in", _longest_lock_in(due)
+    yield _LONGEST_LOCK_IN, _longest_lock_in(due)
     yield from safety_entries(due)
     if not up.all():
         yield "Shut all day", f"{days_text(int((~up).sum()))}: {date_ranges(dates[~up])}"
@@ -169,7 +193,7 @@ def summary_entries(due: Due) -> Iterator[tuple[str, str]]:
         for flags, wrong in zip(due.at_the_wrong_end, _WRONG_END, strict=True):
             if flags.any():
                 words += f"; {wrong} on {days_text(int(flags.sum()))}"
-        yield "Beyond the guard", words
+        yield "Beyond the guard", f"{words}; predators hunt then"
     if plan.clock_changes:
         yield "Clock changes", "; ".join(describe_clock_changes(plan, plan.site.face))
     if plan.door_clock is DoorClock.STANDARD:
@@ -248,22 +272,37 @@ def _head_count(due: Due) -> str:
     closing = "closing"
     if due.up_to_min is not None:
         closing = f"the latest closing, which is {due.up_to_min} min after the planned one"
-    words = f"{' or '.join(map(str, minutes))} min after {closing}"
+    words = f"{' or '.join(map(str, minutes))} min after {closing}: are all birds in?"
     if plan.settings.second_pass.any():
-        words += "; the door closes once more then"
+        words += " The door closes once more then"
     return words
 
 
 def _opinion(plan: Plan) -> str:
     opinion = plan.second_opinion
     if opinion.beyond_reach:
-        return "none: so near the pole the independent computation (astral) does not reach"
+        return (
+            "none: the independent computation of the Sun (astral) does not reach so near the "
+            "pole; compare the times with what you see"
+        )
     if not opinion.checked:
-        return "no light event in these dates to ask about"
+        return "nothing to compare: the Sun does not pass the light you chose in these dates"
     words = (
-        f"an independent computation (astral) agrees on {opinion.checked} light events, "
-        f"within {opinion.worst_deg:.2f} deg of the Sun's altitude and {opinion.worst_s:.0f} s"
+        "agrees, nothing to do: a second, independent computation of the Sun (astral) finds the "
+        f"same {opinion.checked} light events (when the Sun passes the light you chose), to within "
     )
+    if opinion.worst_s < _MINUTE_S:
+        words += f"{opinion.worst_s:.0f} s"
+    else:
+        words += (
+            f"{ceil(opinion.worst_s / _MINUTE_S)} min and {opinion.worst_deg:.2f}° of its height "
+            f"(from {DISAGREEMENT_DEG:g}° on there would be no plan). Minutes are normal on days "
+            "when the Sun hardly rises or sinks"
+        )
     if opinion.unchecked:
-        words += f"; unchecked: {date_ranges(np.array(opinion.unchecked, 'datetime64[D]'))}"
+        dates = date_ranges(np.array(opinion.unchecked, "datetime64[D]"))
+        words += (
+            f". Not compared: {dates}, where astral finds none, as is usual when the Sun barely "
+            "reaches the light: nothing to do"
+        )
     return words

@@ -27,13 +27,13 @@ wrote = first_line_is(FIRST_LINE)
 
 MARKS = {
     "+": "the wall clock changes on this date",
-    "*": "a dated span of yours touches this day",
-    "~": "no such light on this day: a fallback time",
+    "*": "a dated span of yours changes this day",
+    "~": "no such light on this day: your fallback time holds",
     ">": "closes after midnight, on the next date",
-    "^": "a movement lies beyond the guard",
+    "^": "the door moves beyond the guard: predators hunt then",
     "?": "not known when the door moves: the file in use does not cover this day",
     "#": "closes in daylight: birds outside stay out, unless shut in before",
-    "!": "shortfall: less open time or less night than wanted",
+    "!": "less open time, or less night, than you asked for",
 }
 """What stands behind a day's times."""
 
@@ -54,8 +54,10 @@ def render(due: Due, occasion: Occasion) -> bytes:
 
 def _notes(due: Due) -> Iterator[str]:
     yield from due_notes(due)
-    if due.differs.any() and due.plan.door_clock is not DoorClock.WALL:
-        yield "Under door clock stand the planned times, as the door's own clock shows them."
+    if due.differs.any():
+        yield "Planned is what your rules want, due when the door will really move."
+        if due.plan.door_clock is not DoorClock.WALL:
+            yield "Under door clock: the planned times as the door's own clock shows them."
     idle = idle_timer_note(due.plan.site)
     if idle:
         yield f"Note: {idle}."

@@ -46,7 +46,7 @@ class Calendar(Table):
     upkeep: bool = Field(
         False,
         description="Whether the calendar has entries for upkeep too: on 1 December a new table, "
-        "list or card; the door's clock held against a right one, as often as [clock] needs it, "
+        "list or card; the door's clock compared with a right one, as often as [clock] needs it, "
         "else monthly; its obstruction stop and battery tested monthly (common practice, no "
         "source).",
     )

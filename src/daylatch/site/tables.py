@@ -106,17 +106,17 @@ class MovementSettings(Table):
     """When one of the two daily movements takes place."""
 
     offset_min: Annotated[int, Field(ge=-720, le=720)] = Field(
-        15, description="Minutes after the light event (negative: before it)."
+        15, description="Minutes after the Sun passes that light (negative: before it)."
     )
     not_before: Limit = Field(None, description='Earliest wall-clock time, or "none".')
     not_after: Limit = Field(None, description='Latest wall-clock time, or "none".')
     fallback: Limit = Field(
-        None, description="Wall-clock time for days on which the Sun stays above that light."
+        None, description="Wall-clock time for days that never get as dark as that light."
     )
     dark_fallback: Limit = Field(
         None,
-        description="Wall-clock time for days on which the Sun stays below that light; "
-        "without it the door stays shut.",
+        description="Wall-clock time for days that never get as light as that light; without it "
+        "the door stays shut.",
     )
 
 
@@ -130,7 +130,10 @@ class Opening(MovementSettings):
         "horizon), or any number of degrees."
     )
 
-    light: OpenLight = Field("civil", description="Light event at dawn, by name or degrees.")
+    light: OpenLight = Field(
+        "civil",
+        description="Which light at dawn, by name or degrees.",
+    )
 
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "not_before": "05:00",
@@ -145,7 +148,7 @@ class Closing(MovementSettings):
 
     ABOUT: ClassVar[str] = "When the door closes. The same keys, with sunset and dusk instead."
 
-    light: CloseLight = Field("civil", description="Light event at dusk, by name or degrees.")
+    light: CloseLight = Field("civil", description="Which light at dusk, by name or degrees.")
     shut_in_by_hand: bool = Field(
         False,
         description="Whether you shut the birds in yourself before a closing in daylight. Such "
@@ -205,8 +208,8 @@ class Door(Table):
     """What works the door, and what its own clock keeps."""
 
     ABOUT: ClassVar[str] = (
-        "What works the door, and what its own clock keeps. What works it decides when it really "
-        "moves: a plain timer or a person moves it later than planned, never earlier."
+        "What works the door, and what its own clock keeps. The plan says when the door should "
+        "move; a plain timer or a person moves it a little later, never earlier."
     )
 
     works: WorksName = Field("controller", description=list_works())
@@ -224,8 +227,8 @@ class Door(Table):
     clock: DoorClock = Field(
         DoorClock.WALL,
         strict=False,
-        description="What it keeps: the wall clock with daylight saving, the zone's standard "
-        "time all year, or UTC.",
+        description="What its clock keeps: the wall clock with daylight saving, the zone's "
+        "standard time all year, or UTC.",
     )
 
 
@@ -244,12 +247,12 @@ class CardSettings(Table):
     EXAMPLES: ClassVar[dict[str, Any]] = {"late_by_min": 15}
 
     rows: Literal["weeks", "months", "days"] = Field(
-        "weeks", description="What a row stands for, whose times whoever works the door goes by."
+        "weeks", description="What a row stands for; whoever works the door goes by its times."
     )
     late_by_min: Annotated[int, Field(ge=0, le=MOST_LATE_BY_MIN)] | None = Field(
         None,
         description="How late a row may be at most on any of its days [min]; a row that would be "
-        "later is parted.",
+        "later is split.",
     )
     by_hand: Annotated[str, Field(max_length=TEXT_LIMITS["by_hand"]), SEVERAL_LINES] = Field(
         "", description="How the door is worked by hand."
@@ -264,10 +267,10 @@ class CardSettings(Table):
     def told(self) -> "Iterator[str]":
         """Yield what it says in a keeper's words."""
         late = "" if self.late_by_min is None else f", at most {self.late_by_min} min late"
-        yield f"a row for {self.rows}{late}"
-        for label, text in (("by hand", self.by_hand), ("call", self.call)):
-            yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing"
-        yield f"beside them it shows {seen_text(self.show)}"
+        yield f"rows of {self.rows}{late}"
+        for label, text in (("working it by hand", self.by_hand), ("whom to call", self.call)):
+            yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing said"
+        yield f"it shows {seen_text(self.show)}"
 
 
 class FixedTime(Table):

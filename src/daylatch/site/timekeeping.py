@@ -44,7 +44,7 @@ class Timekeeping(Table):
         "a crystal, over its whole range if compensated. Needed by `daylatch drift`.",
     )
     oscillator: OscillatorName = Field(
-        "crystal", description=f"What beats in it: {list_oscillators()}."
+        "crystal", description=f"What keeps its time: {list_oscillators()}."
     )
     coldest_c: Celsius | None = Field(
         None, description="How cold it gets where the clock is [°C]; 25 if left out."
@@ -60,7 +60,7 @@ class Timekeeping(Table):
     )
     margin_min: Annotated[int, Field(ge=0, le=MOST_MARGIN_MIN)] = Field(
         MARGIN_MIN,
-        description="How wrong it may become, either way, before it must be set again [min] (as "
+        description="How wrong it may become, fast or slow, before it must be set again [min] (as "
         "the monthly check of the clock has it; common practice, no source).",
     )
 
@@ -89,7 +89,7 @@ class Timekeeping(Table):
 
     @property
     def kind(self) -> Oscillator:
-        """What beats in it."""
+        """What keeps its time."""
         return OSCILLATORS[self.oscillator]
 
     @model_validator(mode="after")

@@ -87,13 +87,13 @@ class Timer(Table):
 
     tolerance_min: Annotated[int, Field(ge=0, le=MOST_TOLERANCE_MIN)] | None = Field(
         None,
-        description="How late the door may move at most [min]; it is never early. Without this "
-        f"and `changes`, {TOLERANCE_MIN}.",
+        description="How late the door may move at most [min]; it is never early. If neither this "
+        f"nor `changes` is given, {TOLERANCE_MIN}.",
     )
     changes: Annotated[int, Field(ge=1, le=MOST_CHANGES)] | None = Field(
         None,
-        description="Instead: how many settings the list may have, the first one counted; set "
-        "apart, so many for opening and so many for closing.",
+        description="Instead: how many settings the list may have, the first one counted; without "
+        "`together`, so many for opening and so many for closing.",
     )
     on: On = Field(
         "any", description="On which dates you will change it: any, the first of a month, weekdays."
@@ -106,13 +106,13 @@ class Timer(Table):
     )
     clock_margin_min: Annotated[int, Field(ge=0, le=MOST_CLOCK_MARGIN_MIN)] = Field(
         0,
-        description="How wrong its clock may be, either way, with the tolerance still kept [min]; "
-        "it takes twice as much of that.",
+        description="How wrong its clock may be, fast or slow, with the tolerance still kept "
+        "[min]; that takes twice as much of the tolerance.",
     )
     past_guard: bool = Field(
         False,
-        description="Whether its closing may come after the guard (`day.guard`), where the list is "
-        "late; if not, the tolerance is cut on those dates.",
+        description="Whether the door may close after the guard (`day.guard`) where the list is "
+        "late; if not, it may be less late on those dates.",
     )
     programs: Annotated[int, Field(ge=1, le=1000)] | None = Field(
         None,
@@ -157,7 +157,7 @@ class Timer(Table):
         if self.clock_margin_min:
             yield f"its clock may be {self.clock_margin_min} min wrong"
         if self.past_guard:
-            yield "its closing may come after the guard, where it is late"
+            yield "it may close after the guard, where it is late"
         if self.programs is not None:
             yield f"it holds {self.programs} programs"
         if self.holds_dates:

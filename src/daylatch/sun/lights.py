@@ -48,6 +48,7 @@ DEPRESSION_DEG = {
 """Named depressions of the Sun's centre below the horizon [deg]."""
 HORIZON_ALTITUDE_DEG = -SUN_ON_HORIZON_DEG
 CIVIL_ALTITUDE_DEG = -DEPRESSION_DEG["civil"]
+_HALVES = ("dawn", "dusk")
 _EVENTS = {-light.depression_deg: (light.dawn, light.dusk) for light in LIGHTS}
 
 
@@ -59,6 +60,35 @@ def altitude_of(light: float | str) -> float:
 def light_text(light: float | str) -> str:
     """Return a light given by name or as a depression as a keeper would say it."""
     return light if isinstance(light, str) else f"{light:g}° below the horizon"
+
+
+def light_words(light: float | str) -> str:
+    """Return the same with the Sun's place for a name: ``civil, Sun 6° below the horizon``."""
+    if not isinstance(light, str):
+        return f"Sun {light_text(light)}"
+    return f"{light}, Sun {DEPRESSION_DEG[light]:g}° below the horizon"
+
+
+def start_words(side: int, altitude_deg: float, offset_min: int = 0) -> str:
+    """Return when a movement is by the light alone: ``15 min after civil dawn``, ``at sunrise``.
+
+    Parameters
+    ----------
+    side
+        0 at dawn, 1 at dusk.
+    altitude_deg
+        Of the Sun's centre at the light event.
+    offset_min
+        How long after the light event [min].
+    """
+    if altitude_deg in _EVENTS:
+        event = _EVENTS[altitude_deg][side]
+    else:
+        where = "above" if altitude_deg > 0 else "below"
+        event = f"{_HALVES[side]} with the Sun {abs(altitude_deg):g}° {where} the horizon"
+    if offset_min == 0:
+        return f"at {event}"
+    return f"{abs(offset_min)} min {'after' if offset_min > 0 else 'before'} {event}"
 
 
 def event_name(side: int, altitude_deg: float) -> str:
@@ -74,4 +104,4 @@ def event_name(side: int, altitude_deg: float) -> str:
     if altitude_deg in _EVENTS:
         return _EVENTS[altitude_deg][side]
     place = f"{-altitude_deg:g}° down" if altitude_deg <= 0 else f"{altitude_deg:g}° up"
-    return f"Sun {place} at {('dawn', 'dusk')[side]}"
+    return f"Sun {place} at {_HALVES[side]}"

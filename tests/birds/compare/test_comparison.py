@@ -209,7 +209,7 @@ def test_the_command_answers_what_twenty_minutes_cost(daylatch, alder_row):
     assert ran.status == 0
     assert ran.err == ""
     assert "Closing            10 min to 20 min later on 330 days" in ran.out
-    assert "Open in the dark   104.6 h against 209.5 h: +104.9 h" in ran.out
+    assert "Open in the dark   first 104.6 h, second 209.5 h: +104.9 h" in ran.out
     assert all(len(line) <= 80 for line in ran.out.splitlines())
     same = daylatch("compare", "--with", "close.offset_min=15", "--year", "2027")
     assert "No day differs." in same.out

@@ -243,7 +243,7 @@ def test_text_fits_a_terminal(case):
 
 def test_a_lamp_without_a_first_date_says_since_when_it_is_taken_to_burn():
     text = written(daylength_text, (UTRECHT, "2027-12-01", "2027-12-05", MORNING)).decode()
-    assert "taken to burn since 2027-08-27" in text
+    assert "it is assumed to burn since 2027-08-27" in text
     text = written(daylength_text, (SINGAPORE, "2027-12-01", "2027-12-05", MORNING)).decode()
     assert "the natural day never reaches 14 h here" in text
 
@@ -251,7 +251,7 @@ def test_a_lamp_without_a_first_date_says_since_when_it_is_taken_to_burn():
 def test_what_steps_cannot_reach_is_said_with_a_remedy():
     text = " ".join(written(daylength_text, CASES[0]).decode().split())
     assert "Not reached between lamp_from and lamp_until the day grows to" in text
-    assert "begin earlier, end later, or raise weekly_step_min (now 30)" in text
+    assert "start earlier, end later, or raise weekly_step_min (now 30)" in text
     assert "leave lamp_until out, or set lamp_until to 2028-04-16" in text
     assert "Clock changes 2027-10-31 back 1 h 00 min" in text
 
@@ -352,7 +352,7 @@ daylatch day length
 Alder Row (demo)
 51.72 N 0.41 E, 2027-10-30 to 2027-11-01
 Wanted: 14 h, counted from sunrise to sunset. Lengths are true hours; times are
-the wall clock of Europe/London (zone rules 2026f).
+the wall clock of Europe/London (time-zone rules 2026f).
 
 Longest day        9 h 47 min on 2027-10-30; with civil twilight 10 h 57 min
 Shortest day       9 h 39 min on 2027-11-01; with civil twilight 10 h 50 min
@@ -363,9 +363,9 @@ Burns              13 h in all, at most 4 h 21 min on 2027-11-01
 Awake inside       up to 4 h 01 min from lamp on to the door's opening
                    (2027-11-01): feed and water must be inside; the site file
                    says: no feed and no water inside
-Begins             taken to burn since 2027-08-26, when the day fell under 14 h.
-                   If it does not yet, set lamp_from to the date on which you
-                   light it, and the day grows by steps
+Begins             it is assumed to burn since 2027-08-26, when the day fell
+                   under 14 h. If it does not yet, set lamp_from to the date on
+                   which you first light it, and the day grows by steps
 Clock changes      2027-10-31 back 1 h 00 min (02:00 becomes 01:00): a timer
                    that does not change by itself must be set by hand
 

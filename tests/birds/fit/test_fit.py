@@ -784,7 +784,7 @@ def test_the_demo_site_in_text(daylatch, alder_row):
 DEMO = """\
 daylatch house fit
 Alder Row (demo)
-51.72 N 0.41 E, 2027-01-01 to 2027-12-31; zone rules X
+51.72 N 0.41 E, 2027-01-01 to 2027-12-31; time-zone rules X
 6 medium birds; house 18 sq ft (1.672 m2); run 6 m2 (64.58 sq ft)
 
 Asleep only     274 nights: 2027-01-01 to 2027-02-06, 2027-02-22 to 2027-05-10,
@@ -798,8 +798,9 @@ Fail            feed inside and water inside
 Tight           house floor and run floor
 Not checked     something to do and vents
 
-Each line below says what your house has; under it stands what the chosen norm
-asks for, and where that comes from.
+Each line below says what your house has; under it stands what the norm (a
+published figure to compare with) asks for, and where that comes from. Tight:
+enough, but only just, or less than the better figure.
 
 To sleep inside, every night
   tight          House floor     3 sq ft (0.279 m2) a bird

@@ -151,5 +151,5 @@ def test_both_commands_agree_whether_feed_and_water_must_be_inside(case, daylatc
 
 def feed_arises(found):
     """Return whether the line of the feed is held against its norm."""
-    head = "does not arise in these dates: "
+    head = "does not arise on these dates: "
     return not (head in found and "feed inside" in found.split(head)[1].split(":")[0])

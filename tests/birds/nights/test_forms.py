@@ -112,9 +112,9 @@ daylatch nights
 Alder Row (demo)
 51.72 N 0.41 E, 2027-02-05 to 2027-02-24
 A lock-in runs from closing to the next opening and belongs to its closing date
-(wall clock of Europe/London; zone rules 2026f). Its waking part is light enough
-for birds to be awake: the Sun above civil twilight, 6 deg below the horizon.
-All lengths are true hours, also across clock changes.
+(wall clock of Europe/London; time-zone rules 2026f). Its waking part is light
+enough for birds to be awake: the Sun less than 6° below the horizon. All
+lengths are true hours, also across clock changes.
 
 Longest lock-in       14 days 12 h 52 min from 2027-02-07: 8 days 0 h 56 min
                       dark, 6 days 11 h 56 min awake; 14 days of it shut all day
@@ -124,9 +124,10 @@ Over 13 h 00 min      3 of 6 lock-ins: 2027-02-05 to 2027-02-07
 Shut all day          14 days: 2027-02-08 to 2027-02-21
 In all                shut in for 413 h, of which 157 h are light enough to be
                       awake
-Awake because of      offset +5 h and dated span +152 h
+Awake because of      offset +5 h and dated spans +152 h
 
 By month [hours:minutes]; for every night, add --daily
+Median: half are shorter, half longer. Long: over 13 h 00 min.
          lock-ins                              door shut  of which  days shut
             begun  shortest  median  longest  long  in all     awake    all day
 2027-02         6     12:17   12:53   348:52     3  413:13    157:14         14
@@ -217,7 +218,9 @@ def test_what_runs_into_the_range_is_no_all_clear():
     text = " ".join(
         nights_text.render(made(UTRECHT, "2027-02-08", "2027-02-09", SPAN)).decode().split()
     )
-    assert "Running already a lock-in that began before these dates, with all of them shut" in text
+    assert (
+        "Already under way a lock-in that began before these dates, with all of them shut" in text
+    )
     assert "none of the lock-ins that begin in these dates" in text
     data = json.loads(nights_json.render(made(UTRECHT, "2027-02-09", "2027-02-12", SPAN)))
     assert data["summary"]["running"] == {"from": "2027-02-09", "until": "2027-02-10", "count": 2}

@@ -81,7 +81,7 @@ def test_upkeep_is_kept_and_taken_away_as_the_site_file_asks():
     assert {one.uid for one in differences if one.kind is Kind.REMOVE} == {o.uid for o in upkeep}
     assert kinds(plain, found) == {Kind.KEEP: len(plain), Kind.REMOVE: 2}
     # Another site's, or one that somebody edited, is left.
-    edited = stored(upkeep[0])[1].replace("SUMMARY:Hold", "SUMMARY:Do not hold")
+    edited = stored(upkeep[0])[1].replace("SUMMARY:Compare", "SUMMARY:Do not compare")
     there = read_found("https://x.example/a.ics", '"2"', edited)
     assert kinds([], [there]) == {Kind.CONFLICT: 1}
     other = Scope("another", MARK, SCOPE.first, SCOPE.last)

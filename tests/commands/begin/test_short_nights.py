@@ -205,7 +205,7 @@ def test_a_least_night_says_why(capsys):
     assert made.settings.open.fallback is made.settings.open.not_before is None
     assert re.search(
         r"Note: nights here get as short as 5 h 3\d min; so the door closes earlier and opens "
-        r"later then, for nights of 6 h: least_h of \[night\] in the file; change it to suit\.",
+        r"later then, for nights of 6 h \(least_h of \[night\] in the file; change it to suit\)\.",
         capsys.readouterr().out,
     )
 

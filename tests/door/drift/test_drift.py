@@ -230,7 +230,7 @@ def test_the_commands_that_it_prints_keep_the_margin(daylatch, alder_row, tmp_pa
     assert timer[-4:] == ["--tolerance", "24", "--clock-margin", "12"]
     ran = daylatch(*timer[1:], *dates)
     assert ran.status == 0
-    assert "good while the timer's clock is within 12 min of right" in " ".join(ran.out.split())
+    assert "good as long as the timer's clock is at most 12 min wrong" in " ".join(ran.out.split())
 
 
 def test_options_replace_what_the_file_says(daylatch, alder_row):

@@ -104,10 +104,10 @@ def test_the_text_says_how_much_better_it_is_than_month_by_month():
     more = found.monthly_worst_min - max(found.worst_min)
     assert more > 20
     assert (
-        f"changed on the first of each month instead (12 dates), it would be up to "
+        f"if you changed it on the first of each month instead (12 dates), it would be up to "
         f"{found.monthly_worst_min} min late, {more} min more" in text
     )
-    assert "12 dates, opening and closing together; what holds at the end of the year" in text
+    assert "12 dates, opening and closing together; the last setting of the year holds on" in text
     apart = listed("changes = 12\npast_guard = true\ntogether = false", more="")
     text = " ".join(timer_text.render(apart, OCCASION).decode().split())
     assert "12 of opening and 12 of closing, set apart" in text
@@ -205,9 +205,9 @@ def test_wall_times_stand_beside_those_of_a_timer_on_standard_time(year):
     assert max(map(len, text.splitlines())) <= 80
     flat = " ".join(text.split())
     assert (
-        "to standard time (UTC+01:00): from 2027-01-01 to 2027-03-27 that is as the kitchen clock, "
-        "from 2027-03-28 to 2027-10-30 that is 1 h behind the kitchen clock, from 2027-10-31 to "
-        "2027-12-31 that is as the kitchen clock" in flat
+        "set it to standard time (UTC+01:00): from 2027-01-01 to 2027-03-27 that is the same "
+        "as the kitchen clock, from 2027-03-28 to 2027-10-30 that is 1 h behind the kitchen clock, "
+        "from 2027-10-31 to 2027-12-31 that is the same as the kitchen clock" in flat
     )
     assert "see that its programs are still there" in flat
 
@@ -219,10 +219,11 @@ def test_what_clock_to_put_it_to_is_said(clock):
     assert (
         words
         == {
-            "utc": "to UTC: from 2027-06-01 to 2027-06-10 that is 2 h behind the kitchen clock",
-            "standard": "to standard time (UTC+01:00): from 2027-06-01 to 2027-06-10 that is 1 h "
-            "behind the kitchen clock",
-            "wall": "to the kitchen clock; it must change to summer time with it",
+            "utc": "set it to UTC: from 2027-06-01 to 2027-06-10 that is 2 h behind the kitchen "
+            "clock",
+            "standard": "set it to standard time (UTC+01:00): from 2027-06-01 to 2027-06-10 that "
+            "is 1 h behind the kitchen clock",
+            "wall": "set it to the kitchen clock; it must change to summer time with it",
         }[clock]
     )
     assert wall_differs(found) == (clock != "wall")
@@ -277,7 +278,7 @@ def test_every_form_says_while_what_it_is_good():
                     assert json.loads(content)["timer"]["clock_margin_min"] == margin
                 case _:
                     text = content.decode().replace("\r\n ", "").replace("&#39;", "'")
-                    words = "good while the timer's clock is within 4 min of right"
+                    words = "good as long as the timer's clock is at most 4 min wrong"
                     assert (words in " ".join(text.split())) == bool(margin)
 
 

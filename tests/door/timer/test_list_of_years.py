@@ -182,7 +182,7 @@ def test_a_list_that_the_file_does_not_mean_says_what_would_make_it_so(
         assert ("Tried out: the site file says otherwise." in text) == (
             bool(lines) and lines != [WORKS_LINE]
         )
-        assert ("These are no due times" in text) == (lines == [WORKS_LINE])
+        assert ("These are not the due times" in text) == (lines == [WORKS_LINE])
 
 
 def test_the_default_range_is_of_year_lists_too(daylatch, tmp_path, monkeypatch):

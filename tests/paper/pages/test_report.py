@@ -125,7 +125,7 @@ def test_it_holds_every_part(pages):
         "shut = yes",
         "2027-05-10 2027-05-30 young birds come in late close.offset_min = 40",
         "count heads at dusk",
-        "zone rules 2026f",
+        "time-zone rules 2026f",
     ):
         assert words in text, words
 

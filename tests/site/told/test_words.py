@@ -37,13 +37,13 @@ def test_without_further_tables_only_what_always_holds_is_told():
         ("Name", "Test house"),
         ("Id", "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"),
         ("Place", "52.09 N 5.12 E"),
-        ("Zone", "Europe/Amsterdam (given in the file); zone rules 2026f"),
+        ("Zone", "Europe/Amsterdam (given in the file); time-zone rules 2026f"),
         (
             "Door",
-            "worked by a controller; its clock keeps the wall clock's time, with its clock changes",
+            "worked by a controller; its clock keeps the wall clock's time, and changes with it",
         ),
-        ("Rule", "Opens at civil dawn +15 min"),
-        ("Rule", "Closes at civil dusk +15 min"),
+        ("Rule", "Opens 15 min after civil dawn (Sun 6° below the horizon)"),
+        ("Rule", "Closes 15 min after civil dusk"),
         ("Rule", "No least open time"),
         ("Rule", "No least night"),
         ("Head count", "15 min after closing"),
@@ -286,7 +286,7 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
             'past_guard = true\nby_weekday = ["saturday"]',
             "Timer",
             "At most 12 settings each for opening and closing; changed on Saturday and Sunday; "
-            "opening and closing on dates of their own; steps of 1 min; its closing may come after "
+            "opening and closing on dates of their own; steps of 1 min; it may close after "
             "the guard, where it is late; settings of their own for Saturday",
         ),
         (
@@ -311,7 +311,7 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
         (
             '[card]\nby_hand = "Pull the\\n cord."',
             "Card",
-            'A row for weeks; by hand: "Pull the cord."; call: nothing; beside them it '
+            'Rows of weeks; working it by hand: "Pull the cord."; whom to call: nothing said; it '
             "shows the times only",
         ),
         ("[head_count]\nsecond_pass = true", "Head count", "15 min after closing; the door closes "
@@ -321,7 +321,7 @@ def test_a_key_of_a_span_without_words_is_never_told_in_those_of_another(made_up
             '[[span]]\nfrom = 2027-07-03\nuntil = 2027-07-04\nreason = "a sitter comes"\n'
             'open.fixed = "08:30"\nclose.light = "sunset"\nclose.offset_min = -5',
             "Span 1",
-            "2027-07-03 until 2027-07-04: closes at sunset -5 min, opens at 08:30 whatever the "
+            "2027-07-03 until 2027-07-04: closes 5 min before sunset, opens at 08:30 whatever the "
             "light (a sitter comes)",
         ),
     ],

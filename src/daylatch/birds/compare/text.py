@@ -50,12 +50,12 @@ def render(comparison: Comparison) -> bytes:
     first, second = comparison.first, comparison.second
     lines = [
         FIRST_LINE,
-        f"{first.dates[0]} to {first.dates[-1]}; zone rules {zone_rules_version()}",
+        f"{first.dates[0]} to {first.dates[-1]}; time-zone rules {zone_rules_version()}",
         "",
         *_describe("First", comparison.first_name, first),
         *_describe("Second", comparison.second_name, second),
         "",
-        *[_PLANNED, ""] * _other_is_due(first, second),
+        *[*wrapped([_PLANNED]), ""] * _other_is_due(first, second),
     ]
     if comparison.changed.any():
         lines += labelled(_entries(comparison), _LABEL)
@@ -68,7 +68,10 @@ def render(comparison: Comparison) -> bytes:
     return text_file.lay_out(lines)
 
 
-_PLANNED = "Rules are held against rules here: all times and nights are the planned ones."
+_PLANNED = (
+    "The rules of both are compared: all times and nights are planned, not due (when the door will "
+    "really move)."
+)
 
 
 def _other_is_due(*plans: Plan) -> bool:
@@ -102,7 +105,7 @@ def _entries(comparison: Comparison) -> Iterator[tuple[str, str]]:
         f" ({_minutes(gained.sum()) / len(gained):+.1f} min a day)",
     )
     yield "Shut in, awake", _change(first.day_waking, second.day_waking)
-    yield "Longest night", f"{_longest(first)} against {_longest(second)}"
+    yield "Longest night", _both(_longest(first), _longest(second))
     yield "Before civil dawn", _in_the_dark("opens", open_before_dawn, first, second)
     yield "After civil dusk", _in_the_dark("closes", open_after_dusk, first, second)
     yield "Open in the dark", _change(open_in_the_dark(first), open_in_the_dark(second))
@@ -113,13 +116,17 @@ def _entries(comparison: Comparison) -> Iterator[tuple[str, str]]:
         columns = [getattr(plan.decisions, name) for plan in (first.plan, second.plan)]
         if any((column > _ZERO).any() for column in columns):
             missing = (
-                f"{days_text(int((column > _ZERO).sum()))}, {duration_text(column.sum())} in all"
+                f"{days_text(int((column > _ZERO).sum()))} ({duration_text(column.sum())} in all)"
                 for column in columns
             )
-            yield label, " against ".join(missing)
+            yield label, _both(*missing)
     shut = [days_text(int((~plan.is_open).sum())) for plan in (first.plan, second.plan)]
     if shut != ["0 days", "0 days"]:
-        yield "Shut all day", " against ".join(shut)
+        yield "Shut all day", _both(*shut)
+
+
+def _both(first: str, second: str) -> str:
+    return f"first {first}, second {second}"
 
 
 def _changed(comparison: Comparison) -> str:
@@ -143,7 +150,7 @@ def _moved(moved: Minutes, words: tuple[str, str]) -> str:
 def _change(first: Minutes, second: Minutes) -> str:
     # The difference is that of the figures shown.
     before, after = (round(float(total / HOUR), 1) for total in (first.sum(), second.sum()))
-    return f"{before:.1f} h against {after:.1f} h: {after - before:+.1f} h"
+    return f"{_both(f'{before:.1f} h', f'{after:.1f} h')}: {after - before:+.1f} h"
 
 
 def _minutes(duration: np.timedelta64) -> float:
@@ -159,7 +166,7 @@ def _longest(nights: Nights) -> str:
 
 def _in_the_dark(verb: str, find: Any, first: Nights, second: Nights) -> str:
     counts = (days_text(int(find(nights).sum())) for nights in (first, second))
-    return f"{verb} then on " + " against ".join(counts)
+    return f"{verb} then: {_both(*counts)}"
 
 
 def _months(comparison: Comparison) -> Iterator[str]:

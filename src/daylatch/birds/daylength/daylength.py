@@ -131,7 +131,7 @@ class Daylight:
 
 @dataclass(frozen=True, eq=False)
 class DayLengths:
-    """The natural day on a plan's flock days, held against a wanted length.
+    """The natural day on a plan's flock days, compared with a wanted length.
 
     Attributes
     ----------

@@ -55,7 +55,7 @@ _ZERO = np.timedelta64(0, "m")
 MARKS = {
     "+": "the wall clock changes on this date",
     "~": "the lamp steps up or down: it keeps less than the wanted length",
-    "*": "the Sun stays down: the lamp stands around the middle of the day",
+    "*": "the Sun stays down: the lamp burns around the middle of the day",
     "<": "goes on before midnight, on the date before",
     ">": "goes off after midnight, on the next date",
 }
@@ -70,7 +70,7 @@ def render(lengths: DayLengths, lamp: Lamp | None, occasion: Occasion) -> bytes:
         plan.site.name,
         f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
         f"Wanted: {_wanted(lengths)}. "
-        f"Lengths are true hours; times are the wall clock of {plan.site.zone} (zone rules "
+        f"Lengths are true hours; times are the wall clock of {plan.site.zone} (time-zone rules "
         f"{zone_rules_version()}).",
         *(_of_what_works(lamp) if lamp is not None else ()),
     ]
@@ -264,14 +264,16 @@ def _beginning(lamp: Lamp) -> Iterator[tuple[str, str]]:
     if lamp.never_enough:
         yield (
             "Begins",
-            f"the natural day never reaches {wanted} here, so the lamp is taken to have burnt "
-            "always: set lamp_from to the date on which you light it, and the day grows by steps",
+            f"the natural day never reaches {wanted} here, so the lamp is assumed to have burnt "
+            "all along: set lamp_from to the date on which you first light it, and the day grows "
+            "by steps",
         )
     elif lamp.since is not None:
         yield (
             "Begins",
-            f"taken to burn since {lamp.since}, when the day fell under {wanted}. If it does not "
-            "yet, set lamp_from to the date on which you light it, and the day grows by steps",
+            f"it is assumed to burn since {lamp.since}, when the day fell under {wanted}. If it "
+            "does not yet, set lamp_from to the date on which you first light it, and the day "
+            "grows by steps",
         )
 
 
@@ -283,7 +285,7 @@ def _steps(lamp: Lamp) -> Iterator[tuple[str, str]]:
         yield (
             "Not reached",
             f"between lamp_from and lamp_until the day grows to {_length(lamp.most)} at most, "
-            f"{_length(wanted - lamp.most)} short: begin earlier, end later, or raise "
+            f"{_length(wanted - lamp.most)} short: start earlier, end later, or raise "
             f"weekly_step_min (now {lamp.laying.weekly_step_min})",
         )
     if lamp.up is not None:

@@ -48,8 +48,9 @@ NOTHING_KNOWN = (
     "you know of it, and measure rather than guess. For instance:"
 )
 HOW_TO_READ = (
-    "Each line below says what your house has; under it stands what the chosen norm asks for, and "
-    "where that comes from."
+    "Each line below says what your house has; under it stands what the norm (a published figure "
+    "to compare with) asks for, and where that comes from. Tight: enough, but only just, or less "
+    "than the better figure."
 )
 EXAMPLE = """\
 [flock]
@@ -79,7 +80,7 @@ def render(fit: Fit) -> bytes:
     head = [
         FIRST_LINE,
         plan.site.name,
-        f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}; zone rules "
+        f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}; time-zone rules "
         f"{zone_rules_version()}",
         *describe_house(fit),
         *due_notes(fit.due),
@@ -200,7 +201,7 @@ def _section(fit: Fit, case: Case) -> Iterator[str]:
     if all(line.verdict is Verdict.DOES_NOT_ARISE for line in lines):
         titles = listed([line.title.lower() for line in lines])
         yield section_title(case, fit.stays)
-        yield from wrapped([f"  does not arise in these dates: {titles}"])
+        yield from wrapped([f"  does not arise on these dates: {titles}"])
         return
     yield from wrapped([section_title(case, fit.stays)])
     for line in lines:

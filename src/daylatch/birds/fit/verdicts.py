@@ -1,4 +1,4 @@
-"""What comes of holding a figure against a norm."""
+"""What comes of comparing a figure with a norm."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ ROUNDING = 1e-9
 
 
 class Verdict(Enum):
-    """What comes of holding a house against a norm."""
+    """What comes of comparing a house with a norm."""
 
     PASS = "pass"
     TIGHT = "tight"

@@ -35,12 +35,12 @@ LAMP_WORDS = ListWords(
         "Longer at worst: minutes for which the lamp is on before, and off after, the planned "
         "time, before the next setting."
     ),
-    missed=" Made a day late, it burns up to {} min less at one end that day.",
+    missed=" If you make it a day late, the lamp burns up to {} min less at one end that day.",
     rounded="on rounded down and off rounded up",
     # Common practice, no source.
     after_a_power_cut=(
-        "after one, hold its clock against a right one, see that its programs are still there, and "
-        "see whether the lamp is as it should be now (`daylatch daylength`)"
+        "after one, compare its clock with one that is right, see that its programs are still "
+        "there, and see whether the lamp is as it should be now (`daylatch daylength`)"
     ),
 )
 

@@ -30,7 +30,7 @@ def render(found: LampList, occasion: Occasion) -> bytes:
         FIRST_LINE,
         plan.site.name,
         f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
-        f"Times: {timer_clock_words(lists[0])}; zone rules {zone_rules_version()}.",
+        f"Times: {timer_clock_words(lists[0])}; time-zone rules {zone_rules_version()}.",
         lamp_words(found),
     ]
     standing = standing_words(lists[0])

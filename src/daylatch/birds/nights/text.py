@@ -43,7 +43,13 @@ _MOST_MONTHS_A_LINE = 4
 _UNKNOWN = "?"
 _NONE = np.timedelta64(0, "us")
 # What a keeper may not know by its name.
-_CAUSE = {Cause.GUARD: "guard (no day is widened into the dark in which predators hunt)"}
+_CAUSE = {
+    Cause.LIGHT: "the light you chose",
+    Cause.FALLBACK: "fallback times",
+    Cause.LIMIT: "not before and not after",
+    Cause.GUARD: "guard (beyond it predators hunt, so no day is made longer)",
+    Cause.SPAN: "dated spans",
+}
 _TITLES = ("open", "shut in", "awake")
 
 
@@ -56,9 +62,9 @@ def render(summary: NightsSummary, *, daily: bool = False) -> bytes:
         plan.site.name,
         f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
         f"A lock-in runs from closing to the next opening and belongs to its closing date "
-        f"(wall clock of {plan.site.zone}; zone rules {zone_rules_version()}). Its waking part is "
-        "light enough for birds to be awake: the Sun above civil twilight, 6 deg below the "
-        f"horizon{lamp}. All lengths are true hours, also across clock changes.",
+        f"(wall clock of {plan.site.zone}; time-zone rules {zone_rules_version()}). Its waking "
+        "part is light enough for birds to be awake: the Sun less than 6° below the horizon"
+        f"{lamp}. All lengths are true hours, also across clock changes.",
     ]
     head += due_notes(summary.nights.due)
     lines = [*wrapped(head), "", *labelled(nights_entries(summary), _LABEL), ""]
@@ -73,7 +79,7 @@ def nights_entries(summary: NightsSummary) -> Iterator[tuple[str, str]]:
     """Yield what lock-ins amount to, a label with its text."""
     nights = summary.nights
     if summary.running is not None:
-        yield "Running already", _running(summary.running, nights.plan.dates[-1])
+        yield "Already under way", _running(summary.running, nights.plan.dates[-1])
     if summary.longest is not None:
         yield "Longest lock-in", _night(nights, summary.longest)
     if summary.longest_night not in (None, summary.longest):
@@ -109,7 +115,7 @@ def _running(run: DateRun, last: np.datetime64) -> str:
         words += f"all of them shut all day ({days_text(run.count)})"
     else:
         words += f"{days_text(run.count)} shut all day until {run.last}"
-    return f"{words}: begin earlier to see all of it"
+    return f"{words}: choose an earlier --from to see all of it"
 
 
 def describe_causes(summary: NightsSummary) -> str:
@@ -179,6 +185,7 @@ def _runs(runs: list[DateRun]) -> str:
 
 def _months(summary: NightsSummary, *, daily: bool) -> Iterator[str]:
     yield f"By month [hours:minutes]{'' if daily else '; for every night, add --daily'}"
+    yield f"Median: half are shorter, half longer. Long: over {_length(summary.long)}."
     yield "         lock-ins                              door shut  of which  days shut"
     yield "            begun  shortest  median  longest  long  in all     awake    all day"
     yield from map(_month, summary.months, summary.month_totals)

@@ -165,17 +165,17 @@ def _tell(file: Path, site: Site, start: Start, nights: ShortNights) -> None:
     if start.with_limits:
         print(
             f"Note: {_short(nights)}; so the door shuts by {start.fallback_close} and opens from "
-            f"{start.fallback_open} then: not_after, not_before and fallback in the file; change "
-            "them to suit."
+            f"{start.fallback_open} then (not_after, not_before and fallback in the file; change "
+            "them to suit)."
         )
     elif start.least_night_h:
         print(
             f"Note: {_short(nights)}; so the door closes earlier and opens later then, for nights "
-            f"of {start.least_night_h} h: least_h of [night] in the file; change it to suit."
+            f"of {start.least_night_h} h (least_h of [night] in the file; change it to suit)."
         )
     if nights.dark.size:
         print(
-            f"Note: {_days(nights, nights.dark)} the Sun stays below civil twilight all day; then "
+            f"Note: {_days(nights, nights.dark)} it never gets as light as civil dawn; then "
             "the door stays shut, unless you give a dark_fallback."
         )
     print(f"Next: daylatch check {printable(str(file))}")
@@ -187,7 +187,7 @@ def _short(nights: ShortNights) -> str:
     if not np.isnat(nights.shortest):
         texts.append(f"nights here get as short as {duration_text(nights.shortest)}")
     if nights.bright.size:
-        texts.append(f"{_days(nights, nights.bright)} the Sun stays above civil twilight all night")
+        texts.append(f"{_days(nights, nights.bright)} it never gets as dark as civil dusk")
     return ", and ".join(texts)
 
 

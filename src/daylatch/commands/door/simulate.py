@@ -80,7 +80,7 @@ def run(asked: Asked, troubles: Troubles, *, table: TableOptions) -> None:
         )
     if site.settings.door.in_use is not None:
         warn(
-            "a table that the site file now asks for is simulated, and not "
+            "this simulates the table that the site file asks for now, and not "
             f"{printable(site.settings.door.in_use)}, which is in use"
         )
     _refuse_outside(clock, get_zone(site.zone), first, last)

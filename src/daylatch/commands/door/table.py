@@ -158,7 +158,8 @@ def by_site_file(wish: TableWish, site: Site, output: Path | None = None) -> Tab
     lines = list(_what_would_make_it_so(wish, site, output))
     if not lines:
         return wish
-    words = f"tried out: the site file says otherwise (write {' and '.join(lines)} under [door])"
+    makes = f"to use it, write {' and '.join(lines)} under [door]"
+    words = f"tried out: the site file says otherwise ({makes})"
     return replace(wish, tried_out=words)
 
 

@@ -167,7 +167,7 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
     lines = conflict_lines(sending.conflicts, aim.due.plan)
     if lines:
         lines.append("Edited elsewhere, so left as it is; --overwrite replaces it.")
-    would = "Nothing was sent. A sync would end with: " if wishes.dry_run else ""
+    would = "Nothing was sent. A sync would give: " if wishes.dry_run else ""
     print("\n".join([*lines, *wrapped([f"{would}{counts_text(sending.counts)}", CAUTION])]))
     return not sending.conflicts
 
@@ -178,8 +178,8 @@ def _head(aim: _Aim, collection: Collection) -> list[str]:
     site, scope = aim.due.plan.site, aim.scope
     return wrapped(
         [
-            f"{site.name}, {scope.first} to {scope.last} (wall clock of {site.zone}, zone rules "
-            f"{zone_rules_version()})",
+            f"{site.name}, {scope.first} to {scope.last} (wall clock of {site.zone}, time-zone "
+            f"rules {zone_rules_version()})",
             f"{name} at {collection.url}{'' if collection.exists else ', which is not there yet'}",
             *due_notes(aim.due),
         ]
@@ -216,8 +216,8 @@ def _send(
             so_far = f"the calendar was made; {so_far}"
         to_send = sum(one.kind in SENT for one in differences)
         so_far = (
-            f"{so_far}; {to_send - sending.sent} of {to_send} are left to send, of which some may "
-            "have arrived: run it again, and it goes on from there"
+            f"{so_far}; {to_send - sending.sent} of {to_send} are left to send, though some may "
+            "have arrived: run it again, and it carries on from there"
         )
         if isinstance(error, CalendarServerError):
             raise CalendarServerError(*error.lines, so_far) from None

@@ -113,18 +113,27 @@ def _notes(moment: Moment) -> Iterator[str]:
         yield f"The door is worked by {WORKS[moment.plan.site.works].words}."
 
 
+_FLOCK_DAY = "from one lowest Sun to the next"
+
+
 def _of_day(moment: Moment) -> Iterator[str]:
     """Yield the times of the flock day, due and planned."""
     due, plan, index = moment.due, moment.plan, moment.index
     date = plan.dates[index]
     if not due.is_open[index]:
-        yield f"Flock day {date}: the door stays shut."
+        yield f"Flock day {date} ({_FLOCK_DAY}): the door stays shut."
         return
     opens, closes = due.told_open_utc[index], due.told_close_utc[index]
-    yield f"Flock day {date}: open from {_when(moment, opens)} to {_when(moment, closes)}."
+    yield (
+        f"Flock day {date} ({_FLOCK_DAY}): open from {_when(moment, opens)} to "
+        f"{_when(moment, closes)}."
+    )
     if due.differs[index] and plan.is_open[index]:
         planned = (_when(moment, times[index]) for times in (plan.open_utc, plan.close_utc))
-        yield f"Planned: {' to '.join(planned)}."
+        yield (
+            f"Planned: open from {' to '.join(planned)}; the times above are due (when the door "
+            "will really move)."
+        )
     if not due.known[index] and due.up_to_min is None:
         yield "It is not known when the door really moves that day; these are planned times."
     if np.isnat(due.head_count_utc[index]):

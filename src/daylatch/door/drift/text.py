@@ -51,7 +51,7 @@ def _entries(drift: Drift) -> Iterator[tuple[str, str]]:
         "In 30 days",
         f"it may lose {minutes_text(30 * slow)} min or gain {minutes_text(30 * fast)} min",
     )
-    yield "Margin", f"{drift.facts.margin_min} min either way"
+    yield "Margin", f"it may become {drift.facts.margin_min} min wrong, fast or slow"
     yield "Set again", _set_again(drift)
     yield (
         "Slow",
@@ -60,7 +60,7 @@ def _entries(drift: Drift) -> Iterator[tuple[str, str]]:
     )
     yield (
         "Fast",
-        "it opens and closes early, which is the worse: the door opens in the dark, and birds "
+        "it opens and closes early, which is worse: the door opens in the dark, and birds "
         "that are not in yet are shut out",
     )
     needed = drift.needed_margin_min(drift.last)
@@ -74,7 +74,8 @@ def _entries(drift: Drift) -> Iterator[tuple[str, str]]:
 
 def _clock(drift: Drift) -> str:
     facts, kind = drift.facts, drift.facts.kind
-    stated = f"{kind.drifts}, {drift.fast_ppm:g} ppm either way"
+    a_day_s = _S_A_DAY_AT_1_PPM * drift.fast_ppm
+    stated = f"{kind.drifts}, {drift.fast_ppm:g} ppm ({a_day_s:.1f} s a day) fast or slow"
     if not kind.is_slowed:
         return f"{stated}{kind.holds}"
     if facts.coldest_c is None and facts.warmest_c is None:
@@ -85,7 +86,7 @@ def _clock(drift: Drift) -> str:
     low, high = (TURNOVER_C if one is None else one for one in (facts.coldest_c, facts.warmest_c))
     return (
         f"{stated} at {TURNOVER_C:g} °C; at {low:g} to {high:g} °C up to "
-        f"{drift.temperature_ppm:.1f} ppm slower, as if that held all the time"
+        f"{drift.temperature_ppm:.1f} ppm slower, counted as if it were so cold or hot all the time"
     )
 
 
@@ -109,7 +110,7 @@ def _set_again(drift: Drift) -> str:
     words = f"by {good}, and then {often}"
     fast = drift.fast_good_until
     if fast is not None and fast != good:
-        words += f" (it may be too slow first; too fast only after {fast})"
+        words += f" (by then it may be too slow; too fast only after {fast})"
     if good < drift.first:
         words += f": that was due {days_text((drift.first - good).days)} before these dates"
     return words
@@ -123,8 +124,9 @@ def _built_in(drift: Drift) -> Iterator[str]:
     site = shlex.quote(drift.site.file_name)
     yield from wrapped(
         [
-            "With this margin built in, the door is never early while the clock is within it, and "
-            "late by at most --within or --tolerance minutes (more makes table or list shorter):"
+            "To build this margin into the door's times: while the clock is within it, the door is "
+            "never early, and late by at most --within or --tolerance minutes (with more, the "
+            "table or list gets shorter):"
         ]
     )
     # Not broken, so that they can be copied.

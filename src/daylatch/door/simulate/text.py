@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import first_line_is
@@ -33,7 +34,7 @@ def _lines(found: Simulation) -> Iterator[str]:
     yield FIRST_LINE
     yield plan.site.name
     yield f"{describe_place(plan.site)}, {plan.dates[1]} to {plan.dates[-1]}"
-    yield f"Times are wall-clock times of {plan.zone.name}; zone rules {zone_rules_version()}."
+    yield f"Times are wall-clock times of {plan.zone.name}; time-zone rules {zone_rules_version()}."
     yield f"The controller's clock: {', '.join(_troubles(found))}."
     yield ""
     differences = found.differences()
@@ -54,18 +55,19 @@ def _troubles(found: Simulation) -> Iterator[str]:
     troubles = found.troubles
     if troubles.drift_ppm:
         side = "fast" if troubles.drift_ppm > 0 else "slow"
-        yield f"{abs(troubles.drift_ppm):g} ppm {side}"
+        a_day = abs(troubles.drift_ppm) * DAY_MIN * 60 / 1e6
+        yield f"{abs(troubles.drift_ppm):g} ppm {side} ({a_day:.1f} s a day)"
     else:
         yield "no drift"
-    yield "right at the start"
+    yield "correct at the start"
     for setting in troubles.settings:
         when = found.plan.site.face.instant(found.plan.zone, setting.instant_utc)
-        how = f"{setting.wrong_min:+d} min wrong" if setting.wrong_min else "right"
+        how = f"{setting.wrong_min:+d} min wrong" if setting.wrong_min else "correctly"
         yield f"set {how} at {when}"
     if troubles.misses_changes:
-        yield "not moved when the clock that it keeps changes"
+        yield "not changed in spring and autumn"
     if troubles.loses_time:
-        yield "stopped by a cut of power until it is set"
+        yield "stopped by a power cut until it is set"
 
 
 def _left_alone(found: Simulation) -> Iterator[str]:
@@ -74,7 +76,7 @@ def _left_alone(found: Simulation) -> Iterator[str]:
     causes = {
         "without power": ~found.has_power,
         "with a clock that was not set again after a cut": found.has_power & ~found.has_time,
-        "at times of which its table says nothing": held & found.has_power & found.has_time,
+        "at times that its table does not cover": held & found.has_power & found.has_time,
     }
     words = [
         f"{duration_text(int(np.count_nonzero(minutes)))} {cause}"

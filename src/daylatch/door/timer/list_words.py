@@ -54,17 +54,17 @@ DOOR_WORDS = ListWords(
     off="keep shut: switch the timer off",
     when=(
         "A setting holds from the opening of its date: make it the evening before, once the door "
-        "has shut, or on the date before the door opens."
+        "has shut, or that morning before it opens."
     ),
     worst="Late at worst",
     late="late",
     never="never early",
     worst_means="Late at worst: minutes after the planned time, before the next setting.",
-    missed=" Made a day late, the door moves up to {} min early that day.",
+    missed=" If you make it a day late, the door moves up to {} min early that day.",
     rounded="rounded up",
     # Common practice, no source.
     after_a_power_cut=(
-        "after one, hold its clock against a right one, see that its programs are still there, and "
-        "see that the door is as it should be now (`daylatch today`)"
+        "after one, compare its clock with one that is right, see that its programs are still "
+        "there, and see that the door is as it should be now (`daylatch today`)"
     ),
 )

@@ -44,7 +44,7 @@ def render(found: TimerList, occasion: Occasion) -> bytes:
         FIRST_LINE,
         plan.site.name,
         f"{describe_place(plan.site)}, {plan.dates[0]} to {plan.dates[-1]}",
-        f"Times: {timer_clock_words(found)}; zone rules {zone_rules_version()}.",
+        f"Times: {timer_clock_words(found)}; time-zone rules {zone_rules_version()}.",
         *(f"{line}." for line in describe_rules(plan.site)),
     ]
     standing = standing_words(found)

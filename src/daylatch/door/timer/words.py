@@ -43,12 +43,15 @@ def timer_clock_words(found: TimerList) -> str:
 
 def standing_words(found: TimerList) -> str:
     """Return why a list's times are not what is due, and what would make them so; else nothing."""
-    makes = f"What would make it so: {'; '.join(found.tried_out)}."
+    makes = f"For these times to hold, it has to say: {'; '.join(found.tried_out)}."
     works = found.plan.site.settings.door.works
     if not found.tried_out:
         return ""
     if found.tried_out == (WORKS_LINE,):
-        return f'These are no due times: the site file says works = "{works}" under [door]. {makes}'
+        return (
+            "These are not the due times (when the door will really move): the site file says "
+            f'works = "{works}" under [door]. {makes}'
+        )
     return f"Tried out: the site file says otherwise. {makes}"
 
 
@@ -56,7 +59,7 @@ def clock_to_keep(found: TimerList) -> str:
     """Return what clock a timer has to be put to, and how that differs from the kitchen clock."""
     plan = found.plan
     if found.clock is DoorClock.WALL:
-        return "to the kitchen clock; it must change to summer time with it"
+        return "set it to the kitchen clock; it must change to summer time with it"
     keeps = "UTC" if found.clock is DoorClock.UTC else f"standard time ({_standard_offsets(found)})"
     ahead = plan.on_door(plan.sun.transit).offset - plan.on_wall(plan.sun.transit).offset
     begins = [0, *(np.flatnonzero(np.diff(ahead)) + 1).tolist()]
@@ -67,12 +70,12 @@ def clock_to_keep(found: TimerList) -> str:
         for begin, behind in runs[:_MOST_DIFFERENCES]
     ]
     more = ", and so on" if len(runs) > _MOST_DIFFERENCES else ""
-    return f"to {keeps}: {', '.join(parts)}{more}"
+    return f"set it to {keeps}: {', '.join(parts)}{more}"
 
 
 def _beside_kitchen_clock(ahead_min: int) -> str:
     if ahead_min == 0:
-        return "that is as the kitchen clock"
+        return "that is the same as the kitchen clock"
     way = "ahead of" if ahead_min > 0 else "behind"
     hours, rest = divmod(abs(ahead_min), 60)
     by = duration_text(abs(ahead_min)) if rest else f"{hours} h"
@@ -174,9 +177,9 @@ def _goes_both_ways(found: TimerList) -> bool:
 
 
 def margin_words(found: TimerList) -> str:
-    """Return while what a list is good, if it has a margin for a wrong clock; else nothing."""
+    """Return for how wrong a clock a list is good, if it has a margin; else nothing."""
     margin = found.timer.clock_margin_min
-    return f"good while the timer's clock is within {margin} min of right" if margin else ""
+    return f"good as long as the timer's clock is at most {margin} min wrong" if margin else ""
 
 
 def has_shift(found: TimerList, shift: int) -> bool:
@@ -234,8 +237,8 @@ def describe_list(found: TimerList) -> Iterator[tuple[str, str]]:
     yield "Power cut", found.says.after_a_power_cut
     yield (
         "Once a month",
-        "hold the timer's clock against a right one: plain timers drift"
-        + ("" if margin else ", and no margin for that is built in"),
+        "compare the timer's clock with one that is right: plain timers drift"
+        + ("" if margin else ", and this list has no margin for that"),
     )
 
 
@@ -250,7 +253,7 @@ def _counts(found: TimerList) -> str:
         whole = [f"{_all_counts(year)} in {year.plan.dates[0].item().year}" for year in found.years]
         words += f"; lists are counted by calendar years: {listed(whole)}"
     if found.comes_round:
-        words += "; what holds at the end of the year holds at its beginning too, and counts once"
+        words += "; the last setting of the year holds on into the next, and counts once"
     return words
 
 
@@ -273,8 +276,8 @@ def _dates(count: int) -> str:
 def _guard(found: TimerList) -> str:
     cost = found.guard_cost
     words = (
-        f"the tolerance is cut on {_dates(cost.dates)}{_of_years(found)}, so that no closing comes "
-        "after it"
+        f"the door may be less late on {_dates(cost.dates)}{_of_years(found)}, so that it does not "
+        "close after the guard, when predators hunt"
     )
     if found.timer.changes is not None:
         costs = f"{cost.late_min} min of lateness" if cost.late_min else ""
@@ -298,7 +301,7 @@ def _monthly(found: TimerList) -> str:
     more = found.monthly_worst_min - max(found.worst_min)
     than = f"{more} min more" if more > 0 else "as much" if more == 0 else f"{-more} min less"
     dates = _dates(found.monthly_count)
-    words = f"changed on the first of each month instead ({dates})"
+    words = f"if you changed it on the first of each month instead ({dates})"
     return f"{words}, it would be up to {found.monthly_worst_min} min {found.says.late}, {than}"
 
 

@@ -177,8 +177,8 @@ def _sections(summary: NightsSummary, today: dt.date | None) -> Iterator[Section
         [
             Paragraph(
                 "A lock-in belongs to the date of its closing. Its waking part is light enough for "
-                f"birds to be awake: the Sun above civil twilight{lamp}. All lengths are true "
-                "hours, also across clock changes."
+                f"birds to be awake: the Sun less than 6° below the horizon{lamp}. All lengths are "
+                "true hours, also across clock changes."
             ),
             _chart(
                 draw_nights(summary.nights, long_night_h=float(summary.long / HOUR)),

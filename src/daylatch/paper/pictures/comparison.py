@@ -210,7 +210,7 @@ def _lines(comparison: Comparison) -> list[str]:
     total = float(comparison.gained.sum() / HOUR)
     return [
         f"{describe_place(plan.site)} · {date_words(plan)} · {hours_words(plan)}",
-        f"{comparison.first_name} (first) against {comparison.second_name} (second): "
+        f"{comparison.first_name} (first) and {comparison.second_name} (second): "
         f"{days_text(int(comparison.changed.sum()))} changed, open time {_hours(total)}",
     ]
 

@@ -1,4 +1,4 @@
-"""What can beat in a door's clock, a line a kind.
+"""What can keep the time in a door's clock, a line a kind.
 
 From its line follow what ``clock.oscillator`` takes and what is said of it, what cold and heat do
 to the clock, and what `daylatch drift` and its help say.

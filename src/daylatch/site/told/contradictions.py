@@ -179,7 +179,7 @@ _NEED_BIRDS = {
     *(f"house.{key}" for key in ("roost_m", "nest_boxes", "feed_inside", "water_inside")),
     *(f"house.{key}" for key in ("littered_m2", "littered_ft2")),
 }
-"""What is held against a norm for a number of birds; the rest is judged without."""
+"""What is compared with a norm for a number of birds; the rest is judged without."""
 
 
 def _birds(settings: SiteFile) -> Iterator[str]:
@@ -195,7 +195,7 @@ def _birds(settings: SiteFile) -> Iterator[str]:
     if birds is not None and not places:
         yield (
             f"flock.birds = {birds} and no key of [house] or [run]: `daylatch fit` has nothing to "
-            "hold against a norm: say how large they are, or take [flock] out"
+            "compare with a norm: say how large they are, or take [flock] out"
         )
     if birds is None and for_birds:
         yield (
@@ -228,7 +228,7 @@ def _norms(settings: SiteFile) -> Iterator[str]:
         name, keys = MEASURED[requirement]
         if not chosen(getattr(settings, name), *keys):
             yield (
-                f"{given} and no {name}.{keys[0]}: there is nothing to hold against the norm: add "
+                f"{given} and no {name}.{keys[0]}: there is nothing to compare with the norm: add "
                 f"{' or '.join(keys)} under [{name}], or take the norm out"
             )
         elif norm.base_figures(size) is None:

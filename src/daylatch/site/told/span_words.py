@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.clock import WallTime
 from daylatch.site.messages import told_text
-from daylatch.sun.lights import altitude_of, event_name, light_text
+from daylatch.sun.lights import altitude_of, event_name, light_text, start_words
 from daylatch.wording import duration_of
 
 if TYPE_CHECKING:
@@ -31,9 +31,10 @@ def _lights(changes: dict[str, Any]) -> Iterator[str]:
     for table, (side, verb) in _SIDES.items():
         light = changes.pop(f"{table}.light", None)
         offset = changes.pop(f"{table}.offset_min", None)
-        if light is not None:
-            after = "" if offset is None else f" {offset:+d} min"
-            yield f"{verb} at {event_name(side, altitude_of(light))}{after}"
+        if light is not None and offset is None:
+            yield f"{verb} by another light, {event_name(side, altitude_of(light))}"
+        elif light is not None:
+            yield f"{verb} {start_words(side, altitude_of(light), offset)}"
         elif offset is not None:
             when = f"{abs(offset)} min {'before' if offset < 0 else 'after'}" if offset else "at"
             yield f"{verb} {when} its light"

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Day, Door, HeadCount, Night, Site
 
 _DOOR = {
-    DoorClock.WALL: "its clock keeps the wall clock's time, with its clock changes",
+    DoorClock.WALL: "its clock keeps the wall clock's time, and changes with it",
     DoorClock.STANDARD: "its clock keeps standard time all year",
     DoorClock.UTC: "its clock keeps UTC",
 }
@@ -48,7 +48,7 @@ def describe_site(site: Site, place: str, rules: Iterable[str]) -> Iterator[tupl
     if settings.head.notes:
         yield "Notes", told_text(settings.head.notes)
     yield "Place", printable(place)
-    yield "Zone", f"{site.zone} ({site.zone_source.value}); zone rules {zone_rules_version()}"
+    yield "Zone", f"{site.zone} ({site.zone_source.value}); time-zone rules {zone_rules_version()}"
     yield "Door", f"{_works(settings.door)}; {_DOOR[settings.door.clock]}"
     for rule in (*rules, *_nothing_asked(settings.day, settings.night)):
         yield "Rule", rule
