@@ -6,6 +6,7 @@ import gzip
 import itertools
 import threading
 import tracemalloc
+import tracemalloc
 import zlib
 from types import SimpleNamespace
 
@@ -334,3 +335,23 @@ def test_a_server_that_asks_for_a_year(daylatch):
         ran = daylatch("sync")
     assert (ran.status, ran.out, len(fake.asked)) == (7, "", 1)
     assert "is busy and asks to wait 365 days 0 h 00 min; run again then" in ran.err
+
+
+def test_an_entry_nested_beyond_reason_is_none_of_ours(daylatch):
+    """Its path would else be kept for every line: half a gigabyte for 140 kB."""
+    from daylatch.calendars.sync.content import read_found  # noqa: PLC0415
+
+    text = "BEGIN:VCALENDAR\r\n" + "BEGIN:V\r\nX:1\r\n" * 10_000
+    tracemalloc.start()
+    assert read_found("https://x.example/a.ics", '"1"', text) is None
+    assert tracemalloc.get_traced_memory()[1] < 20_000_000
+    tracemalloc.stop()
+
+
+def test_an_answer_of_too_many_tags_is_not_read(daylatch, monkeypatch):
+    monkeypatch.setattr("daylatch.calendars.sync.session._MOST_TAGS", 1000)
+    body = b'<d:multistatus xmlns:d="DAV:">' + b"<d:x/>" * 1001 + b"</d:multistatus>"
+    with fake_server(lambda _: Answer(207, body)) as fake:
+        write_site(f"{fake.url}hens/")
+        ran = daylatch("sync")
+    assert (ran.status, "at once, so the rest was not read" in ran.err) == (7, True)

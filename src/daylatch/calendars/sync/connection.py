@@ -122,7 +122,7 @@ class Connection:
 
         waited, least = 0.0, LEAST_WAIT_S
         while True:
-            left = min(MOST_REQUEST_S, self._left())
+            left = min(MOST_REQUEST_S, self._end - self._clock())
             if left <= 0:
                 raise self._run_is_over()
             try:
@@ -151,14 +151,12 @@ class Connection:
 
     def _read(self, answer: DAVResponse, read: Callable[[DAVResponse], T]) -> T:
         """Return what is made of an answer; raises as `ask`."""
-        left = min(MOST_REQUEST_S, self._left())
         try:
-            return self._workers.do(partial(read, answer), left)
+            # What has come is read, though the time of the run may be over.
+            return self._workers.do(partial(read, answer), MOST_REQUEST_S)
         except CalendarServerError:
             raise
         except TookTooLongError:
-            if left < MOST_REQUEST_S:
-                raise self._run_is_over() from None
             raise self._said(
                 "sends an answer that takes too long to read; check the address, or keep the door "
                 "times in a calendar of their own"
@@ -194,10 +192,6 @@ class Connection:
             f"refused the login of {self.login.user} (from {self.login.source}); check name and "
             "password"
         )
-
-    def _left(self) -> float:
-        """Return for how long the run may go on [s]."""
-        return self._end - self._clock()
 
     def _pause(self, pause: float, waited: float) -> None:
         """Wait for a server that is busy.
