@@ -6,7 +6,6 @@ import gzip
 import itertools
 import threading
 import tracemalloc
-import tracemalloc
 import zlib
 from types import SimpleNamespace
 
