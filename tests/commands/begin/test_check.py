@@ -61,3 +61,15 @@ def test_a_new_file_is_understood_without_a_contradiction(daylatch, tmp_path, ev
     assert (ran.status, ran.err) == (0, "")
     assert HEADING not in ran.out
     assert "Head count  15 min after closing\n\nA plan from" in ran.out
+
+
+def test_a_place_at_sea_is_doubted_though_the_file_names_a_zone(daylatch, alder_row):
+    """Dunedin with the sign of its longitude lost lies not far from its zone."""
+    text = alder_row.read_text().replace('"Europe/London"', '"Pacific/Auckland"')
+    text = text.replace("latitude = 51.72", "latitude = -45.87")
+    for longitude, words in (("170.5", ""), ("-170.5", "lies at sea or in no country: check the")):
+        alder_row.write_text(text.replace("longitude = 0.41", f"longitude = {longitude}"))
+        ran = daylatch("check")
+        assert ran.status == 0
+        assert words in ran.err
+        assert ("at sea" in ran.err) is bool(words)

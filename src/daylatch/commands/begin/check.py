@@ -6,15 +6,19 @@ import datetime as dt
 import textwrap
 from typing import TYPE_CHECKING
 
+from daylatch.clock import zone_at
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.due import due_of
 from daylatch.commands.identity import warn_about_twins
-from daylatch.commands.now import date_now, warn_about, warn_about_sizes
+from daylatch.commands.now import date_now, warn, warn_about, warn_about_sizes
 from daylatch.console import printable
+from daylatch.errors import Problem
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.plan.summary import describe_place, describe_rules, summarize
-from daylatch.site.reading import load_site
+from daylatch.site.reading import line_of_key, load_site
+from daylatch.site.slips import AT_SEA
+from daylatch.site.tables import ZoneSource
 from daylatch.site.told.contradictions import contradictions
 from daylatch.site.told.words import describe_site
 from daylatch.wording import WIDTH, labelled
@@ -22,7 +26,20 @@ from daylatch.wording import WIDTH, labelled
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from daylatch.site.tables import Site
+
 _LABEL = 12
+
+
+def _warn_about_sea(site: Site) -> None:
+    """Print that a place lies at sea though the file gives it a zone: a sign may be lost."""
+    if site.zone_source is not ZoneSource.FILE:
+        return
+    there = zone_at(site.latitude_deg, site.longitude_deg)
+    if there is not None and there.startswith("Etc/"):
+        found = f"{site.latitude_deg:g}, {site.longitude_deg:g}"
+        line = line_of_key(site, ("place", "latitude"))
+        warn(Problem("place.latitude", found, AT_SEA, line).sentence(site.file_name))
 
 
 def run(path: Path) -> None:
@@ -32,6 +49,7 @@ def run(path: Path) -> None:
     lines = describe_site(site, describe_place(site), describe_rules(site))
     print("\n".join(labelled(lines, _LABEL)))
     warn_about(site)
+    _warn_about_sea(site)
     warn_about_twins(site, path)
     warn_about_sizes(site)
     first = date_now(site)
