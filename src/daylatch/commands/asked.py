@@ -52,8 +52,8 @@ class Asked(NamedTuple):
         name = self.to
         if name is None:
             # A name without any ending says nothing.
-            named = self._ending
-            name = self._form_by_ending(command).name if named else FORMS[command][0].name
+            form = self._form_by_ending(command) if self._ending else FORMS[command][0]
+            name = form.name
         if name not in forms:
             raise UsageError(f'--to is "{name}": write one of {", ".join(forms)}')
         form = forms[name]
@@ -90,9 +90,9 @@ class Asked(NamedTuple):
         if self.output is None:
             return ""
         name = self.output.name
-        return (
-            name if name.startswith(".") and name.count(".") == 1 else self.output.suffix
-        ).lower()
+        # To the library a name that is nothing else has none.
+        is_ending = name.startswith(".") and "." not in name[1:]
+        return (name if is_ending else self.output.suffix).lower()
 
     def _form_by_ending(self, command: str) -> Form:
         ending = self._ending

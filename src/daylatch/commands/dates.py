@@ -54,6 +54,11 @@ class Range(NamedTuple):
         return first, last
 
 
+def looks_like_date(text: str) -> bool:
+    """Return whether a text is written as dates are, though there may be no such date."""
+    return re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII) is not None
+
+
 def parse_date(text: str, option: str) -> dt.date:
     """Read a date given on the command line.
 
@@ -64,7 +69,7 @@ def parse_date(text: str, option: str) -> dt.date:
     """
     try:
         # The library also reads other forms of ISO 8601, such as weeks.
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
+        if not looks_like_date(text):
             raise ValueError
         return dt.date.fromisoformat(text)
     except ValueError:

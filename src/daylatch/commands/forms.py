@@ -108,12 +108,16 @@ def refusal(command: str, ending: str) -> str:
     ending
         With its dot; empty if the name has none.
     """
-    text = f"the end of the name says what is written: {command} writes {_listed(endings(command))}"
+    from daylatch.wording import listed  # noqa: PLC0415 - the help must not pay for numpy
+
+    own = listed(endings(command), "or")
+    text = f"the end of the name says what is written: {command} writes {own}"
     others = [name for name in FORMS if ending in _all_endings(name)]
     if others:
         if ending == ".pdf" and ".html" in _all_endings(command):
             text += "; a browser prints an .html file to PDF"
-        text += f"; {ending} files come from the command{'s'[: len(others) - 1]} {_listed(others)}"
+        commands = "command" if len(others) == 1 else "commands"
+        text += f"; {ending} files come from the {commands} {listed(others, 'or')}"
     elif any(not form.endings for form in FORMS[command]):
         nameless = next(form.name for form in FORMS[command] if not form.endings)
         text += f" (a {nameless} may have any ending: add --to {nameless})"
@@ -122,7 +126,3 @@ def refusal(command: str, ending: str) -> str:
 
 def _all_endings(command: str) -> set[str]:
     return {ending for form in FORMS[command] for ending in form.endings}
-
-
-def _listed(words: list[str]) -> str:
-    return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -15,6 +15,7 @@ from daylatch.site.identity import (
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from daylatch.site.identity import Twins
     from daylatch.site.tables import Site
 
 
@@ -23,8 +24,7 @@ def warn_about_twins(site: Site, path: Path) -> None:
     twins = twins_of(site, path)
     if twins.houses:
         warn(other_house_problem(site, twins.houses).sentence(site.file_name))
-    if twins.copies:
-        warn(copy_problem(site, twins.copies).sentence(site.file_name))
+    _warn_about_copies(site, twins)
 
 
 def refuse_to_mix(site: Site, path: Path) -> None:
@@ -37,5 +37,9 @@ def refuse_to_mix(site: Site, path: Path) -> None:
     """
     twins = twins_of(site, path)
     refuse_other_house(site, twins)
+    _warn_about_copies(site, twins)
+
+
+def _warn_about_copies(site: Site, twins: Twins) -> None:
     if twins.copies:
         warn(copy_problem(site, twins.copies).sentence(site.file_name))

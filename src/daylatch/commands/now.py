@@ -108,15 +108,15 @@ def warn_about(site: Site) -> None:
     """Print a site's likely slips, and whether the zone rules are old or the clock is wrong."""
     for problem in site.warnings:
         warn(problem.sentence(site.file_name))
-    today = dt.datetime.now(dt.UTC).date()
-    if today < zone_rules_date():
+    today, made = dt.datetime.now(dt.UTC).date(), zone_rules_date()
+    if today < made:
         warn(
             f"the clock of this computer shows {today}, but the time-zone rules in use were made "
-            f"later, about {zone_rules_date()}: the clock must be wrong, so set it"
+            f"later, about {made}: the clock must be wrong, so set it"
         )
-    elif today - zone_rules_date() > _OLD_RULES:
+    elif today - made > _OLD_RULES:
         warn(
-            f"the time-zone rules ({zone_rules_version()}, from about {zone_rules_date()}) are "
+            f"the time-zone rules ({zone_rules_version()}, from about {made}) are "
             "over twelve months old: update the package pytz, or a clock change decreed since "
             "then will be missed"
         )

@@ -33,9 +33,20 @@ def load(asked: Asked) -> tuple[Site, dt.date, dt.date]:
     """
     site = load_site(asked.path)
     warn_about(site)
+    return site, *dates_of(asked, site)
+
+
+def dates_of(asked: Asked, site: Site) -> tuple[dt.date, dt.date]:
+    """Return the first and last date, after a warning if their clocks are not known to the second.
+
+    Raises
+    ------
+    UsageError, PlanError
+        If the dates cannot be used, or hang on a clock that is beyond all plans.
+    """
     first, last = asked.wanted.dates(partial(date_now, site))
     warn_about_seconds(site, first, last)
-    return site, first, last
+    return first, last
 
 
 def hand_over(
@@ -160,9 +171,9 @@ def check_target(
     OutputError
         If what is there must not be replaced.
     """
-    from daylatch.files.put import read_own  # noqa: PLC0415 - not needed for printing
+    from daylatch.files.put import is_same_file, read_own  # noqa: PLC0415 - not needed for printing
 
-    if any(_is_same(output, path) for path in site_paths):
+    if any(is_same_file(output, path) for path in site_paths):
         raise OutputError(f"{output}: is the site file itself; choose another name")
     previous = read_own(output, wrote, force=force)
     if previous is not None and site_id is not None and site_id.encode() not in previous:
@@ -173,14 +184,6 @@ def check_target(
             )
         return None
     return previous
-
-
-def _is_same(output: Path, path: Path) -> bool:
-    try:
-        return output.samefile(path)
-    except OSError:
-        # Such as one that is not there, or whose name is too long, which is said elsewhere.
-        return False
 
 
 def put_in_place(output: Path, previous: bytes | None, content: bytes, about: str) -> None:

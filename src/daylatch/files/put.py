@@ -16,6 +16,15 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 256 * 1024 * 1024
 
 
+def is_same_file(one: Path, other: Path) -> bool:
+    """Return whether two names mean one file; a file that cannot be looked at is no other's."""
+    try:
+        return one.samefile(other)
+    except OSError:
+        # Such as one that is not there, or whose name is too long, which is said elsewhere.
+        return False
+
+
 def read_own(path: Path, wrote: Callable[[bytes], bool], *, force: bool) -> bytes | None:
     """Return the content of the file that is about to be replaced.
 

@@ -29,11 +29,7 @@ _BY_ITSELF = (
     'each day at its own time, up to as many minutes before these as stand under "late": have the '
     "birds in by then. A card by the day (--month) has each day's own times."
 )
-_HOW_TO_READ = {
-    RowsOf.WEEKS: f"Weeks run from Monday to Sunday. {_LATEST}",
-    RowsOf.MONTHS: _LATEST,
-    RowsOf.DAYS: "Each day has its own times, to the minute.",
-}
+_PERIODS = {RowsOf.WEEKS: "Weeks run from Monday to Sunday. ", RowsOf.MONTHS: ""}
 
 
 def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
@@ -42,16 +38,16 @@ def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
     if works == BY_HAND and rows_of is not RowsOf.DAYS:
         late_by_min = due.plan.site.settings.card.late_by_min
         parted = "" if late_by_min is None else f" No row is more than {late_by_min} min late."
-        return f"{_HOW_TO_READ[rows_of]}{parted}"
-    if rows_of is RowsOf.DAYS and not due.differs.any() and due.known.all():
-        return _HOW_TO_READ[rows_of]
-    if rows_of is not RowsOf.DAYS and not by_setting:
-        # Whoever reads a row would else wait for a door that has closed.
-        weeks = "Weeks run from Monday to Sunday. " if rows_of is RowsOf.WEEKS else ""
-        return f"{weeks}{_BY_ITSELF}"
-    words = "What a row says is due on each of its days."
+        return f"{_PERIODS[rows_of]}{_LATEST}{parted}"
     if rows_of is RowsOf.DAYS:
+        if not due.differs.any() and due.known.all():
+            return "Each day has its own times, to the minute."
         words = "Each day has its own times."
+    elif by_setting:
+        words = "What a row says is due on each of its days."
+    else:
+        # Whoever reads a row would else wait for a door that has closed.
+        return f"{_PERIODS[rows_of]}{_BY_ITSELF}"
     return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
 
 

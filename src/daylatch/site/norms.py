@@ -90,8 +90,7 @@ class Norm:
         if self.requirement == "nest_box":
             return sides_text(figures, self.unit)
         if self.per == 1:
-            part = f" and 1/{self.one_part_in} of the floor" if self.one_part_in else ""
-            return both_text(figures, self.unit) + part
+            return both_text(figures, self.unit) + self._part_text()
         return f"{self._published_text()}, {both_text(figures, unit.base)} each"
 
     def asks_text(self, size: str | None = None) -> str:
@@ -111,8 +110,10 @@ class Norm:
             return f"{both_text(figures, unit)} a bird and day{published}"
         least, *more = (both_text((figure,), unit) for figure in figures)
         better = f", better {more[0]}" if more else ""
-        part = f" and 1/{self.one_part_in} of the floor" if self.one_part_in else ""
-        return f"at least {least} a bird{better}{published}{part}"
+        return f"at least {least} a bird{better}{published}{self._part_text()}"
+
+    def _part_text(self) -> str:
+        return f" and 1/{self.one_part_in} of the floor" if self.one_part_in else ""
 
     def _published_text(self) -> str:
         return f"{amount_text(self.figures, self.unit)} for {self.per} birds"

@@ -34,6 +34,11 @@ AT_SEA = (
 _SAMPLE_DATES = np.array(["2026-01-01"], "datetime64[D]")
 
 
+def is_at_sea(zone: str | None) -> bool:
+    """Return whether a zone that was found from coordinates is that of no country."""
+    return zone is not None and zone.startswith("Etc/")
+
+
 def nominal_minutes(longitude_deg: float, zone: Zone) -> int:
     """Return about when the Sun stands highest, in minutes of the zone's standard time."""
     standard = int(zone.standard_offset(_SAMPLE_DATES)[0].astype(int))
@@ -52,7 +57,7 @@ def likely_slips(
     from daylatch.clock import get_zone  # noqa: PLC0415
 
     given = f"{latitude_deg:g}, {longitude_deg:g}"
-    if source is ZoneSource.COORDINATES and zone.startswith("Etc/"):
+    if source is ZoneSource.COORDINATES and is_at_sea(zone):
         yield (
             ("place", "latitude"),
             given,

@@ -17,7 +17,7 @@ from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.plan.summary import describe_place, describe_rules, summarize
 from daylatch.site.reading import line_of_key, load_site
-from daylatch.site.slips import AT_SEA
+from daylatch.site.slips import AT_SEA, is_at_sea
 from daylatch.site.tables import ZoneSource
 from daylatch.site.told.contradictions import contradictions
 from daylatch.site.told.words import describe_site
@@ -35,8 +35,7 @@ def _warn_about_sea(site: Site) -> None:
     """Print that a place lies at sea though the file gives it a zone: a sign may be lost."""
     if site.zone_source is not ZoneSource.FILE:
         return
-    there = zone_at(site.latitude_deg, site.longitude_deg)
-    if there is not None and there.startswith("Etc/"):
+    if is_at_sea(zone_at(site.latitude_deg, site.longitude_deg)):
         found = f"{site.latitude_deg:g}, {site.longitude_deg:g}"
         line = line_of_key(site, ("place", "latitude"))
         warn(Problem("place.latitude", found, AT_SEA, line).sentence(site.file_name))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.console import printable
 from daylatch.errors import OutputError, UsageError
-from daylatch.files.put import put
+from daylatch.files.put import is_same_file, put
 from daylatch.site.reading import load_site, read_site
 from daylatch.site.table import check_name
 
@@ -30,7 +30,7 @@ def write_like(file: Path, like: Path, name: str | None) -> None:
         If the name cannot be one, or the copy would not be understood.
     """
     site = load_site(like)
-    if file.exists() and file.samefile(like):
+    if is_same_file(file, like):
         raise OutputError(f"{file}: is the file to copy; choose another name")
     import tomlkit  # noqa: PLC0415 - for this option only
 

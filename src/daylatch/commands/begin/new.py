@@ -27,7 +27,7 @@ from daylatch.files.put import put, read_own
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
-from daylatch.site.slips import AT_SEA
+from daylatch.site.slips import AT_SEA, is_at_sea
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import check_name
 from daylatch.wording import days_text, duration_text, place_text
@@ -87,10 +87,19 @@ def run(
     if len(named) > 1:
         raise UsageError(f"{named[0]} and {named[1]}: name one file to write")
     (file,) = named
+    if like is not None:
+        _refuse_beside_like(wishes, everything=everything)
+    _refuse_existing(file, force=force)
     if like is None:
-        _refuse_existing(file, force=force)
         _write(file, wishes, everything=everything)
-        return
+    else:
+        from daylatch.commands.begin.like import write_like  # noqa: PLC0415
+
+        write_like(file, like, wishes.name)
+
+
+def _refuse_beside_like(wishes: Answers, *, everything: bool) -> None:
+    """Refuse what a copy takes from the other file."""
     given = [key for key, value in vars(wishes).items() if value is not None and key != "name"]
     if given or everything:
         option = "--all" if everything else f"--{given[0].replace('_', '-')}"
@@ -98,10 +107,6 @@ def run(
             f"{option} does not go with --like, which takes all but --name from the other file: "
             "leave it out, and change the copy afterwards"
         )
-    _refuse_existing(file, force=force)
-    from daylatch.commands.begin.like import write_like  # noqa: PLC0415
-
-    write_like(file, like, wishes.name)
 
 
 def _write(file: Path, wishes: Answers, *, everything: bool) -> None:
@@ -297,7 +302,7 @@ def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
         )
         label = ""
     known = city.zone if city is not None else zone_at(latitude, longitude)
-    if wishes.zone is None and known is not None and known.startswith("Etc/"):
+    if wishes.zone is None and is_at_sea(known):
         warn(AT_SEA)
     zone = wishes.zone or known
     if zone is None or wishes.zone is not None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.birds.compare.comparison import compare_plans
-from daylatch.commands.now import date_now, warn_about, warn_about_seconds
-from daylatch.commands.output import hand_over
+from daylatch.commands.now import warn_about
+from daylatch.commands.output import dates_of, hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.plan.plan import make_plan
 
@@ -23,8 +22,7 @@ def run(asked: Asked, *, other: Path | None, changes: Sequence[str]) -> None:
     form = asked.form("compare")
     first, second, first_name, second_name = load_variants(asked.path, other, changes)
     warn_about(first)
-    dates = asked.wanted.dates(partial(date_now, first))
-    warn_about_seconds(first, *dates)
+    dates = dates_of(asked, first)
     hand_over(
         asked,
         form,

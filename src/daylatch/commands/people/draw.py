@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.forms import PICTURES
-from daylatch.commands.now import date_now, marked_date_at, warn_about, warn_about_seconds
-from daylatch.commands.output import hand_over
+from daylatch.commands.now import marked_date_at, warn_about
+from daylatch.commands.output import dates_of, hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.errors import UsageError
 from daylatch.plan.plan import Plan, make_plan
@@ -47,8 +46,7 @@ def run(asked: Asked, *, picture: str, other: Path | None, changes: Sequence[str
         site = load_site(asked.path)
         sites = [site]
     warn_about(site)
-    first, last = asked.wanted.dates(partial(date_now, site))
-    warn_about_seconds(site, first, last)
+    first, last = dates_of(asked, site)
     refuse_undrawable(first, last, "picture")
     today = marked_date_at(site)
 

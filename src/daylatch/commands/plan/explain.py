@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 from daylatch.commands import DEFAULT_SITE
-from daylatch.commands.dates import parse_date
+from daylatch.commands.dates import looks_like_date, parse_date
 from daylatch.commands.due import due_of
 from daylatch.commands.now import warn_about, warn_about_seconds
 from daylatch.errors import UsageError
 from daylatch.plan.explain import explain_day, until_open
 from daylatch.site.reading import load_site
 from daylatch.wording import wrapped
-
-
-def _is_date(text: str) -> bool:
-    return re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.ASCII) is not None
 
 
 def run(arguments: list[str]) -> None:
@@ -26,7 +21,7 @@ def run(arguments: list[str]) -> None:
             raise UsageError("say which date: daylatch explain 2027-06-21")
         case [date_text]:
             path = DEFAULT_SITE
-        case [path_text, date_text] if not _is_date(path_text):
+        case [path_text, date_text] if not looks_like_date(path_text):
             path = Path(path_text)
         case [date_text, path_text]:
             raise UsageError(f"write the date last: daylatch explain {path_text} {date_text}")

@@ -6,11 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from daylatch.arrays import MINUTE
-from daylatch.commands.door.table import (
-    by_site_file,
-    refuse_terminal,
-    say_cautions,
-)
+from daylatch.commands.door.table import by_site_file, refuse_terminal, say_cautions
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load

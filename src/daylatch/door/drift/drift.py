@@ -34,6 +34,8 @@ MOST_DAYS = 3660
 """How many days can be asked for: ten years."""
 _S_A_DAY = 86_400
 _PARTS = 1_000_000
+S_A_DAY_AT_1_PPM = _S_A_DAY / _PARTS
+"""By how much a clock is wrong after a day for each part per million [s]."""
 _DAY = dt.timedelta(days=1)
 
 

@@ -6,7 +6,7 @@ import shlex
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
-from daylatch.door.drift.drift import TURNOVER_C, no_clock_words, rounded_up
+from daylatch.door.drift.drift import S_A_DAY_AT_1_PPM, TURNOVER_C, no_clock_words, rounded_up
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 FIRST_LINE = "daylatch clock drift"
 wrote = first_line_is(FIRST_LINE)
 _LABEL = 16
-_S_A_DAY_AT_1_PPM = 0.0864
 _USED_UP = "margin used up"
 
 
@@ -46,7 +45,7 @@ def _entries(drift: Drift) -> Iterator[tuple[str, str]]:
         yield "Warning", no_clock_words(drift)
     yield "The clock", _clock(drift)
     yield "Set", _set(drift)
-    slow, fast = (_S_A_DAY_AT_1_PPM * ppm for ppm in (drift.slow_ppm, drift.fast_ppm))
+    slow, fast = (S_A_DAY_AT_1_PPM * ppm for ppm in (drift.slow_ppm, drift.fast_ppm))
     yield (
         "In 30 days",
         f"it may lose {minutes_text(30 * slow)} min or gain {minutes_text(30 * fast)} min",
@@ -74,7 +73,7 @@ def _entries(drift: Drift) -> Iterator[tuple[str, str]]:
 
 def _clock(drift: Drift) -> str:
     facts, kind = drift.facts, drift.facts.kind
-    a_day_s = _S_A_DAY_AT_1_PPM * drift.fast_ppm
+    a_day_s = S_A_DAY_AT_1_PPM * drift.fast_ppm
     stated = f"{kind.drifts}, {drift.fast_ppm:g} ppm ({a_day_s:.1f} s a day) fast or slow"
     if not kind.is_slowed:
         return f"{stated}{kind.holds}"

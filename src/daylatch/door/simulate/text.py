@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY_MIN
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
+from daylatch.door.drift.drift import S_A_DAY_AT_1_PPM
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.wording import duration_text, listed, wrapped
@@ -55,7 +55,7 @@ def _troubles(found: Simulation) -> Iterator[str]:
     troubles = found.troubles
     if troubles.drift_ppm:
         side = "fast" if troubles.drift_ppm > 0 else "slow"
-        a_day = abs(troubles.drift_ppm) * DAY_MIN * 60 / 1e6
+        a_day = abs(troubles.drift_ppm) * S_A_DAY_AT_1_PPM
         yield f"{abs(troubles.drift_ppm):g} ppm {side} ({a_day:.1f} s a day)"
     else:
         yield "no drift"
