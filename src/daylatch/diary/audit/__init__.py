@@ -1,0 +1,1 @@
+"""The door against what was due, and what ails its clock."""
