@@ -28,6 +28,7 @@ ORDER = [
     "plan",
     "door",
     "birds",
+    "diary",
     "calendars",
     "paper",
     "commands",
@@ -59,6 +60,7 @@ ONLY = {
     "niquests": {"calendars.sync.session", "calendars.sync.troubles"},
     "keyring": {"calendars.sync.login"},
     "socket": set(),
+    "sqlite3": {"diary.store"},
     "subprocess": {"door.reader.compiled"},
     "ctypes": {"door.reader.compiled"},
     "tempfile": {"files.parts", "door.reader.compiled"},
@@ -73,6 +75,7 @@ DISK = {
     "site.identity",
     "site.norms",  # the norms that the package ships
     "door.reader.compiled",
+    "diary.store",
     "commands",
     "cli.completion",
 }
