@@ -1,0 +1,136 @@
+"""Where does a slanting line jump, among points of which some belong to no line at all?
+
+The lines share one slope, of a few that are tried. For each slope the cheapest path through the
+points is found exactly, by dynamic programming over levels: a point off the line costs the square
+of its distance in standard deviations, halved, but never more than `STRAY_COST`, and a jump costs
+`JUMP_COST`. So a point that is far off is put down to itself, and three that agree to the line.
+
+After Fearnhead and Rigaill, Changepoint Detection in the Presence of Outliers, Journal of the
+American Statistical Association 114 (2019), 169-183 (from memory): a bounded loss, minimised
+exactly; here over a grid of levels.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+STRAY_SD = 3.0
+"""From this distance on a movement is put down to itself [standard deviations]."""
+STRAY_COST = STRAY_SD**2 / 2
+READING_COST = 25.0
+"""What a clock's reading that is off the line costs at most: nobody reads it wrong lightly."""
+JUMP_COST = 12.5
+"""Just less than three strays; a line's level and the place of a jump, tried at hundreds of points,
+gain less than this by chance (by trial)."""
+SLOPE_COST = 5.0
+"""What a slope must gain over none: some three standard errors, squared and halved."""
+MOST_LEVELS = 64
+_CELLS_A_SD = 2
+
+
+class Path(NamedTuple):
+    """The cheapest path.
+
+    Attributes
+    ----------
+    segment : int64
+        For each point the number of the line it lies on, from 0.
+    level : float64
+        Where that line is at the point, slope and all.
+    slope : float
+    cost : float
+    """
+
+    segment: NDArray[np.int64]
+    level: NDArray[np.float64]
+    slope: float
+    cost: float
+
+
+def find_path(
+    days: NDArray[np.float64],
+    values: NDArray[np.float64],
+    scale: NDArray[np.float64],
+    stray_cost: NDArray[np.float64],
+    jump_cost: NDArray[np.float64],
+    slopes: NDArray[np.float64],
+) -> Path:
+    """Return the cheapest path through points, with the best of some slopes.
+
+    Parameters
+    ----------
+    days, values
+        The points, in the order of time; at least one.
+    scale
+        The standard deviation of each.
+    stray_cost
+        What each costs at most.
+    jump_cost
+        What a jump before each costs.
+    slopes
+        Which to try [a day]; any but 0 costs `SLOPE_COST`.
+    """
+    flat = values - slopes[:, None] * days
+    levels = _levels(flat, float(np.median(scale)), stray_cost > STRAY_COST)
+    # One row a point, so that the loop below walks along memory.
+    loss = np.square((flat.T[:, :, None] - levels) / scale[:, None, None]) / 2
+    np.minimum(loss, stray_cost[:, None, None], out=loss)
+    cost = loss[0]
+    for here, jump in zip(loss[1:], jump_cost[1:], strict=True):
+        cost = np.minimum(cost, cost.min(axis=1, keepdims=True) + jump) + here
+    totals = cost.min(axis=1) + SLOPE_COST * (slopes != 0)
+    best = int(np.argmin(totals))
+    state = _trace(loss[:, best], jump_cost)
+    slope = float(slopes[best])
+    jumps = np.append(False, state[1:] != state[:-1])
+    return Path(np.cumsum(jumps), levels[best, state] + slope * days, slope, float(totals[best]))
+
+
+def _trace(loss: NDArray[np.float64], jump_cost: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the level of the cheapest path at each point."""
+    cost = loss[0]
+    best = np.zeros(len(loss), np.int64)
+    jumped = np.zeros(loss.shape, np.bool_)
+    for row in range(1, len(loss)):
+        best[row] = np.argmin(cost)
+        jump = cost[best[row]] + jump_cost[row]
+        jumped[row] = jump < cost
+        cost = np.minimum(cost, jump) + loss[row]
+    state = np.empty(len(loss), np.int64)
+    state[-1] = np.argmin(cost)
+    for row in range(len(loss) - 1, 0, -1):
+        state[row - 1] = best[row] if jumped[row, state[row]] else state[row]
+    return state
+
+
+def _levels(flat: NDArray[np.float64], sd: float, sure: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the levels worth trying for each slope: those at which most points lie.
+
+    Parameters
+    ----------
+    flat
+        The points without their slope; a row for each slope.
+    sure
+        The points of which one alone may make a level.
+    """
+    width = sd / _CELLS_A_SD
+    levels = np.full((len(flat), MOST_LEVELS), np.inf)
+    for row, points in enumerate(flat):
+        cells = np.sort(np.round(points / width).astype(np.int64))
+        found = np.unique(cells)
+        alone = np.isin(found, np.round(points[sure] / width).astype(np.int64))
+        support = (
+            np.searchsorted(cells, found + 1, side="right")
+            - np.searchsorted(cells, found - 1, side="left")
+            + len(cells) * alone
+        )
+        most = np.argsort(-support, kind="stable")[:MOST_LEVELS]
+        levels[row, : len(most)] = found[most] * width
+        # Cells that hold nothing repeat one that does.
+        levels[row, len(most) :] = found[most[0]] * width
+    return levels
