@@ -2,8 +2,8 @@
 
 Only what something else than the door stamped can judge its clock: a log by the clock that moves
 the door always equals the plan. How it is fitted: `segments` finds where it may have jumped and
-what belongs to no line, `lines` measures, `clock_fit` keeps what is beyond chance and worth telling,
-`causes` puts jumps down to something.
+what belongs to no line, `lines` measures, `clock_fit` keeps what is beyond chance and worth
+telling, `causes` puts jumps down to something.
 """
 
 from __future__ import annotations
