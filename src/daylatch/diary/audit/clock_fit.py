@@ -33,7 +33,7 @@ LEAST_ON_A_LINE = 3
 """So many movements make a line, or one reading of the clock."""
 STEEPEST = 0.5
 """Minutes a day: 350 ppm. What drifts more is found as jumps."""
-_PAIRS_TRIED = 8
+_PAIRS_EACH = 8
 _SLOPES_EACH_WAY = 8
 
 
@@ -107,16 +107,16 @@ def _first_after(seen: Observations, instants: Times) -> NDArray[np.int64]:
 def _slopes(days: NDArray[np.float64], seen: Observations) -> NDArray[np.float64]:
     """Return the slopes to try, but 0: some about the median of those of pairs of points.
 
-    The pairs lie a quarter of the log apart, 15 days at most, so that few straddle a jump. The
-    slopes lie so close that the best is off by a standard deviation at most at the ends of the log.
+    The pairs lie an eighth of the log apart, 15 days at most, so that few straddle a jump. The
+    slopes lie so close that the best is off by half a standard deviation at the ends of the log.
     """
     length = days[-1] - days[0]
     if length < 1:
         return np.array([])
-    apart = min(length / 4, 15)
+    apart = min(length / 8, 15)
     first = np.searchsorted(days, days + apart)
     pairs = []
-    for later in range(_PAIRS_TRIED):
+    for later in range(_PAIRS_EACH):
         other = first + later
         rows = np.flatnonzero(other < len(days))
         pairs.append(
@@ -126,8 +126,8 @@ def _slopes(days: NDArray[np.float64], seen: Observations) -> NDArray[np.float64
     grid = np.arange(-_SLOPES_EACH_WAY, _SLOPES_EACH_WAY + 1) * (
         2 * float(np.median(seen.scale_min)) / length
     )
-    slopes = np.concatenate([middle + grid, grid])
-    return np.unique(slopes[(np.abs(slopes) <= STEEPEST) & (slopes != 0)])
+    slopes = middle + grid
+    return slopes[(np.abs(slopes) <= STEEPEST) & (slopes != 0)]
 
 
 def _on(lines: Lines, segment: NDArray[np.int64], days: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -27,7 +27,7 @@ READING_COST = 25.0
 JUMP_COST = 12.5
 """Just less than three strays; a line's level and the place of a jump, tried at hundreds of points,
 gain less than this by chance (by trial)."""
-SLOPE_COST = 5.0
+SLOPE_COST = 2.5
 """What a slope must gain over none: some three standard errors, squared and halved."""
 MOST_LEVELS = 64
 _CELLS_A_SD = 2
@@ -77,35 +77,48 @@ def find_path(
     """
     flat = values - slopes[:, None] * days
     levels = _levels(flat, float(np.median(scale)), stray_cost > STRAY_COST)
-    # One row a point, so that the loop below walks along memory.
+    # One row a point, so that the loops below walk along memory.
     loss = np.square((flat.T[:, :, None] - levels) / scale[:, None, None]) / 2
     np.minimum(loss, stray_cost[:, None, None], out=loss)
-    cost = loss[0]
-    for here, jump in zip(loss[1:], jump_cost[1:], strict=True):
-        cost = np.minimum(cost, cost.min(axis=1, keepdims=True) + jump) + here
-    totals = cost.min(axis=1) + SLOPE_COST * (slopes != 0)
-    best = int(np.argmin(totals))
-    state = _trace(loss[:, best], jump_cost)
+    best = _cheapest(loss, jump_cost, SLOPE_COST * (slopes != 0)) if len(slopes) > 1 else 0
+    state, cost = _trace(loss[:, best], jump_cost)
     slope = float(slopes[best])
     jumps = np.append(False, state[1:] != state[:-1])
-    return Path(np.cumsum(jumps), levels[best, state] + slope * days, slope, float(totals[best]))
+    return Path(
+        np.cumsum(jumps),
+        levels[best, state] + slope * days,
+        slope,
+        cost + SLOPE_COST * (slope != 0),
+    )
 
 
-def _trace(loss: NDArray[np.float64], jump_cost: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Return the level of the cheapest path at each point."""
+def _cheapest(
+    loss: NDArray[np.float64], jump_cost: NDArray[np.float64], more: NDArray[np.float64]
+) -> int:
+    """Return the slope of the cheapest path; ``more`` is what each slope itself costs."""
     cost = loss[0]
-    best = np.zeros(len(loss), np.int64)
-    jumped = np.zeros(loss.shape, np.bool_)
-    for row in range(1, len(loss)):
-        best[row] = np.argmin(cost)
-        jump = cost[best[row]] + jump_cost[row]
-        jumped[row] = jump < cost
-        cost = np.minimum(cost, jump) + loss[row]
-    state = np.empty(len(loss), np.int64)
-    state[-1] = np.argmin(cost)
-    for row in range(len(loss) - 1, 0, -1):
-        state[row - 1] = best[row] if jumped[row, state[row]] else state[row]
-    return state
+    for here, jump in zip(loss[1:], jump_cost[1:], strict=True):
+        jumped = np.minimum.reduce(cost, axis=1, keepdims=True) + jump
+        cost = np.minimum(cost, jumped) + here
+    return int(np.argmin(cost.min(axis=1) + more))
+
+
+def _trace(
+    loss: NDArray[np.float64], jump_cost: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], float]:
+    """Return the level of the cheapest path at each point, and what that path costs."""
+    costs = loss.copy()
+    for row in range(1, len(costs)):
+        jumped = np.minimum.reduce(costs[row - 1]) + jump_cost[row]
+        costs[row] += np.minimum(costs[row - 1], jumped)
+    least, best = costs.min(axis=1), costs.argmin(axis=1)
+    by_jump = costs[:-1] > (least[:-1] + jump_cost[1:])[:, None]
+    state = np.empty(len(costs), np.int64)
+    state[-1] = best[-1]
+    for row in range(len(costs) - 2, -1, -1):
+        after = state[row + 1]
+        state[row] = best[row] if by_jump[row, after] else after
+    return state, float(least[-1])
 
 
 def _levels(flat: NDArray[np.float64], sd: float, sure: NDArray[np.bool_]) -> NDArray[np.float64]:
