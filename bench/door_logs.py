@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field, replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 
@@ -20,9 +19,16 @@ from daylatch.diary.audit.door_clock import PPM_PER_MIN_A_DAY
 from daylatch.diary.audit.moves import Expected, Kind, Readings, Seen
 from daylatch.door.works.due import make_due
 from daylatch.plan.plan import Plan, make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading import read_site
 
-DEMO = Path(__file__).resolve().parent.parent / "schedules/alder-row.toml"
+SITE = """\
+id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
+name = "Simulated"
+[place]
+latitude = 52.09
+longitude = 5.12
+zone = "Europe/Amsterdam"
+"""
 FIRST, LAST = dt.date(2026, 1, 1), dt.date(2028, 12, 31)
 NO_READINGS = Readings(np.array([], "datetime64[s]"), np.array([]), np.array([]))
 NEVER_SET = np.array([], "datetime64[s]")
@@ -75,7 +81,7 @@ class Log:
 
 @cache
 def base_plan() -> Plan:
-    return make_plan(load_site(DEMO), FIRST, LAST)
+    return make_plan(read_site(SITE, "simulated.toml"), FIRST, LAST)
 
 
 @cache

@@ -2,8 +2,8 @@
 
 Only what something else than the door stamped can judge its clock: a log by the clock that moves
 the door always equals the plan. How it is fitted: `segments` finds where it may have jumped and
-what belongs to no line, `lines` measures, `clock_fit` keeps what is beyond chance and worth telling,
-`causes` puts jumps down to something.
+what belongs to no line, `lines` measures, `clock_fit` keeps what is beyond chance and worth
+telling, `causes` puts jumps down to something.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Times
+    from daylatch.arrays import Flags, Times
     from daylatch.clock import ClockChange
     from daylatch.diary.audit.moves import Expected, Readings, Seen
 
@@ -113,14 +113,14 @@ def audit(
     clock = _clock(
         expected, seen, readings, clock_set_utc, changes, follows_zone=follows_zone, judging=judging
     )
-    why_not = None if clock is not None else _why_not(seen, judging)
+    why_not = None if clock is not None else _why_not(seen, by_itself, judging)
     return Audit(judge(expected, seen, rows, clock, on_time_within_min), clock, why_not)
 
 
-def _why_not(seen: Seen, judging: NDArray[np.int64]) -> WhyNot:
+def _why_not(seen: Seen, by_itself: Flags, judging: NDArray[np.int64]) -> WhyNot:
     if not len(seen):
         return WhyNot.NOTHING_SEEN
-    only_door = Kind.MOVED in seen.kinds and not judging.size
+    only_door = not judging.size and bool(np.any(by_itself & ~seen.outside))
     return WhyNot.ONLY_DOOR_STAMPS if only_door else WhyNot.TOO_FEW
 
 
@@ -150,7 +150,7 @@ def _clock(
             return None
         clock = describe_clock(
             known,
-            fit_clock(known, clock_set_utc),
+            fit_clock(known),
             clock_set_utc,
             changes,
             follows_zone=follows_zone,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.diary.audit.causes import Jump, find_causes
-from daylatch.diary.audit.clock_fit import LEAST_ERRORS
 from daylatch.diary.audit.door_clock import PPM_PER_MIN_A_DAY, Clock, Step
+from daylatch.diary.audit.pruning import LEAST_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

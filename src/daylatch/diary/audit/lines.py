@@ -53,6 +53,10 @@ class Lines:
     inliers: Flags
     t_95: float
 
+    def on(self, segment: NDArray[np.int64], days: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return where the line of each point is on its day."""
+        return np.asarray(self.level[segment] + self.slope * (days - self.middle[segment]))
+
     def at(self, line: int, day: float) -> tuple[float, float]:
         """Return where a line is on a day, and the standard error of that."""
         away = day - self.middle[line]
@@ -97,8 +101,7 @@ def fit_lines(
     inliers = _close(values - near, scale, segment, count)
     lines = _fit(days, values, scale, segment, inliers, count, sloping)
     for _ in range(_ROUNDS):
-        line = lines.level[segment] + lines.slope * (days - lines.middle[segment])
-        again = _close(values - line, scale, segment, count)
+        again = _close(values - lines.on(segment, days), scale, segment, count)
         if np.array_equal(again, inliers):
             break
         inliers = again

@@ -25,11 +25,13 @@ STRAY_COST = STRAY_SD**2 / 2
 READING_COST = 25.0
 """What a clock's reading that is off the line costs at most: nobody reads it wrong lightly."""
 JUMP_COST = 12.5
-"""Just less than three strays; a line's level and the place of a jump, tried at hundreds of points,
-gain less than this by chance (by trial)."""
-SLOPE_COST = 5.0
-"""What a slope must gain over none: some three standard errors, squared and halved."""
-MOST_LEVELS = 64
+"""Just less than three strays; a jump at the best of hundreds of places gains less than this by
+chance (by trial)."""
+SLOPE_COST = 2.5
+"""What a slope must gain over none; whether it is a finding is asked of the fitted lines."""
+LEAST_LEVELS = 64
+POINTS_A_LEVEL = 8
+"""Tried is a level for so many points, but `LEAST_LEVELS` at least: long logs have more lines."""
 _CELLS_A_SD = 2
 
 
@@ -57,7 +59,6 @@ def find_path(
     values: NDArray[np.float64],
     scale: NDArray[np.float64],
     stray_cost: NDArray[np.float64],
-    jump_cost: NDArray[np.float64],
     slopes: NDArray[np.float64],
 ) -> Path:
     """Return the cheapest path through points, with the best of some slopes.
@@ -70,42 +71,49 @@ def find_path(
         The standard deviation of each.
     stray_cost
         What each costs at most.
-    jump_cost
-        What a jump before each costs.
     slopes
         Which to try [a day]; any but 0 costs `SLOPE_COST`.
     """
     flat = values - slopes[:, None] * days
     levels = _levels(flat, float(np.median(scale)), stray_cost > STRAY_COST)
-    # One row a point, so that the loop below walks along memory.
+    # One row a point, so that the loops below walk along memory.
     loss = np.square((flat.T[:, :, None] - levels) / scale[:, None, None]) / 2
     np.minimum(loss, stray_cost[:, None, None], out=loss)
-    cost = loss[0]
-    for here, jump in zip(loss[1:], jump_cost[1:], strict=True):
-        cost = np.minimum(cost, cost.min(axis=1, keepdims=True) + jump) + here
-    totals = cost.min(axis=1) + SLOPE_COST * (slopes != 0)
-    best = int(np.argmin(totals))
-    state = _trace(loss[:, best], jump_cost)
+    best = _cheapest(loss, SLOPE_COST * (slopes != 0)) if len(slopes) > 1 else 0
+    state, cost = _trace(loss[:, best])
     slope = float(slopes[best])
     jumps = np.append(False, state[1:] != state[:-1])
-    return Path(np.cumsum(jumps), levels[best, state] + slope * days, slope, float(totals[best]))
+    return Path(
+        np.cumsum(jumps),
+        levels[best, state] + slope * days,
+        slope,
+        cost + SLOPE_COST * (slope != 0),
+    )
 
 
-def _trace(loss: NDArray[np.float64], jump_cost: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Return the level of the cheapest path at each point."""
+def _cheapest(loss: NDArray[np.float64], more: NDArray[np.float64]) -> int:
+    """Return the slope of the cheapest path; ``more`` is what each slope itself costs."""
     cost = loss[0]
-    best = np.zeros(len(loss), np.int64)
-    jumped = np.zeros(loss.shape, np.bool_)
-    for row in range(1, len(loss)):
-        best[row] = np.argmin(cost)
-        jump = cost[best[row]] + jump_cost[row]
-        jumped[row] = jump < cost
-        cost = np.minimum(cost, jump) + loss[row]
-    state = np.empty(len(loss), np.int64)
-    state[-1] = np.argmin(cost)
-    for row in range(len(loss) - 1, 0, -1):
-        state[row - 1] = best[row] if jumped[row, state[row]] else state[row]
-    return state
+    for here in loss[1:]:
+        jumped = np.minimum.reduce(cost, axis=1, keepdims=True) + JUMP_COST
+        cost = np.minimum(cost, jumped) + here
+    return int(np.argmin(cost.min(axis=1) + more))
+
+
+def _trace(loss: NDArray[np.float64]) -> tuple[NDArray[np.int64], float]:
+    """Return the level of the cheapest path at each point, and what that path costs."""
+    costs = loss.copy()
+    for row in range(1, len(costs)):
+        jumped = np.minimum.reduce(costs[row - 1]) + JUMP_COST
+        costs[row] += np.minimum(costs[row - 1], jumped)
+    least, best = costs.min(axis=1), costs.argmin(axis=1)
+    by_jump = costs[:-1] > (least[:-1, None] + JUMP_COST)
+    state = np.empty(len(costs), np.int64)
+    state[-1] = best[-1]
+    for row in range(len(costs) - 2, -1, -1):
+        after = state[row + 1]
+        state[row] = best[row] if by_jump[row, after] else after
+    return state, float(least[-1])
 
 
 def _levels(flat: NDArray[np.float64], sd: float, sure: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -119,7 +127,9 @@ def _levels(flat: NDArray[np.float64], sd: float, sure: NDArray[np.bool_]) -> ND
         The points of which one alone may make a level.
     """
     width = sd / _CELLS_A_SD
-    levels = np.full((len(flat), MOST_LEVELS), np.inf)
+    count = max(LEAST_LEVELS, flat.shape[1] // POINTS_A_LEVEL)
+    levels = np.empty((len(flat), count))
+    used = 0
     for row, points in enumerate(flat):
         cells = np.sort(np.round(points / width).astype(np.int64))
         found = np.unique(cells)
@@ -129,8 +139,9 @@ def _levels(flat: NDArray[np.float64], sd: float, sure: NDArray[np.bool_]) -> ND
             - np.searchsorted(cells, found - 1, side="left")
             + len(cells) * alone
         )
-        most = np.argsort(-support, kind="stable")[:MOST_LEVELS]
+        most = np.argsort(-support, kind="stable")[:count]
         levels[row, : len(most)] = found[most] * width
-        # Cells that hold nothing repeat one that does.
+        # Where there are fewer, the first stands again.
         levels[row, len(most) :] = found[most[0]] * width
-    return levels
+        used = max(used, len(most))
+    return levels[:, :used]
