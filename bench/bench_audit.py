@@ -18,6 +18,11 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from daylatch.arrays import DAY
+from daylatch.diary.audit.audit import Audit, Cause, Clock, Verdict, audit
+from daylatch.plan.plan import make_plan
+from daylatch.site.reading import read_site
 from door_logs import (
     NEVER_SET,
     NO_READINGS,
@@ -29,11 +34,6 @@ from door_logs import (
     make_log,
     second_truth,
 )
-
-from daylatch.arrays import DAY
-from daylatch.diary.audit.audit import Audit, Cause, Clock, Verdict, audit
-from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -108,6 +108,8 @@ def commands_page() -> str:
             heading = command.rich_help_panel
             parts += ["", f"## {heading}"]
         parts += ["", f"### daylatch {name}", "", *_help(name)]
+        for inner in getattr(command, "commands", ()):
+            parts += ["", f"#### daylatch {name} {inner}", "", *_help(name, inner)]
     return "\n".join(parts) + "\n"
 
 

@@ -55,3 +55,10 @@ def instant_shown(zone: Zone, date: dt.date, time: WallTime) -> np.datetime64:
             f"which with --at {first[:16]}{first[19:]} or --at {second[:16]}{second[19:]}"
         )
     return instants[0]
+
+
+def day_begins(zone: Zone, date: dt.date) -> np.datetime64:
+    """Return the instant at which a date begins at a place [datetime64[s]]."""
+    midnight = np.array([np.datetime64(date, "m")])
+    begins: np.datetime64 = zone.to_instants(midnight, Fold.EARLIER)[0].astype("datetime64[s]")
+    return begins

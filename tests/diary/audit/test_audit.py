@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from daylatch.diary.audit.audit import Cause, Verdict, WhyNot
-from daylatch.diary.audit.moves import Kind
+from daylatch.diary.entries import Kind
 from door_logs import (
     FIRST,
     NOTHING,

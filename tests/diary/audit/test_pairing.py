@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from daylatch.diary.audit.moves import Kind
 from daylatch.diary.audit.pairing import movement_rows, nearest_due, pair
+from daylatch.diary.entries import Kind
 from door_logs import entry, expected, moved_by, only, seen, together
 
 DUE = expected(4)

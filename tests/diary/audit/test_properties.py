@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daylatch.diary.audit.audit import Verdict
-from daylatch.diary.audit.moves import Expected
+from daylatch.diary.moves import Expected
 from door_logs import audited, expected, only, seen
 
 DAYS = 40

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from daylatch.diary.entries import LONGEST_NAME, Entry, EntryError, make_entry
 from daylatch.diary.log.moments import read_exact
 from daylatch.files.csv_file import defuse, fuse, lay_out_plain
+from daylatch.files.own import header_is
 from daylatch.site.messages import show_value
 from daylatch.wording import utc_text
 
@@ -16,8 +18,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 COLUMNS = ("instant", "what", "value", "stamped_by", "within_min", "by", "note")
+wrote = header_is(COLUMNS)
 NEEDED = COLUMNS[:2]
-"""The columns that a log in this layout cannot be without."""
+"""The columns that a log in this layout cannot be without, and begins with."""
+_HEAD_BYTES = 1000
+
+
+def is_own(content: bytes) -> bool:
+    """Return whether a log names its columns as the diary does."""
+    first = content[:_HEAD_BYTES].removeprefix(codecs.BOM_UTF8).split(b"\n", 1)[0].strip()
+    return first.decode("utf-8", "replace").split(",")[: len(NEEDED)] == list(NEEDED)
 
 
 def write_log(entries: Iterable[Entry]) -> bytes:

@@ -26,6 +26,10 @@ _DESCRIBE = (
 )
 
 
+REJECTS = ("line", "reason", "row")
+"""The columns of a file of rejected rows."""
+
+
 @dataclass(frozen=True)
 class Reject:
     """A row that makes no entry.
@@ -97,7 +101,7 @@ def read_log(content: bytes, name: str, log: DiaryLog | None, site: Site) -> Log
 def rejects_file(rejects: Iterable[Reject]) -> bytes:
     """Return a CSV file of rejected rows: the line, all reasons, and the row as it stood."""
     return lay_out_plain(
-        ("line", "reason", "row"),
+        REJECTS,
         ((one.line, defuse("; ".join(one.reasons)), defuse(one.row)) for one in rejects),
     )
 

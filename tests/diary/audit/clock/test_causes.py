@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from daylatch.diary.audit.causes import Jump, find_causes
-from daylatch.diary.audit.door_clock import Cause
+from daylatch.diary.audit.clock.causes import Jump, find_causes
+from daylatch.diary.audit.clock.door_clock import Cause
 from door_logs import NEVER, change
 
 SPRING = change("2027-03-28T01:00", 60)
