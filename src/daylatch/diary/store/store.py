@@ -134,7 +134,10 @@ class Diary:
         DiaryError
             If nothing could be added.
         """
-        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+        with (
+            opened_to_write(self.path, self.house, make=instead_of is None) as connection,
+            transaction(connection),
+        ):
             if instead_of is not None:
                 _refuse_unless_live(connection, self.path, instead_of)
             kind = ADDED if instead_of is None else CORRECTED
@@ -202,7 +205,10 @@ class Diary:
         DiaryError
             If there is nothing to undo.
         """
-        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+        with (
+            opened_to_write(self.path, self.house, make=False) as connection,
+            transaction(connection),
+        ):
             if number is None:
                 (act,) = connection.execute("SELECT max(act) FROM live").fetchone()
                 if act is None:
