@@ -13,7 +13,7 @@ from daylatch.diary.log.found_form import Stamp, find_moments
 from daylatch.diary.log.layout import check_length, minutes_cell
 from daylatch.diary.log.log_clock import clock_of, steps_back
 from daylatch.diary.log.moments import Moment, read_by, read_exact
-from daylatch.diary.log.rows import LogError, ReadRow, missing_column, ragged
+from daylatch.diary.log.rows import UNCLOSED, LogError, ReadRow, missing_column, ragged
 from daylatch.site.diary import spoken
 from daylatch.site.messages import show_value
 from daylatch.site.table import check_text
@@ -115,7 +115,8 @@ def _begin(
         try:
             check_text(line.cells.get(key, ""))
         except ValueError as error:
-            line.reasons.append(f"{getattr(log, key)}: {error}")
+            why = UNCLOSED if "\n" in line.cells[key] else str(error)
+            line.reasons.append(f"{getattr(log, key)}: {why}")
     if not all(when):
         line.reasons.append("there is no date, or no time: write both")
     elif not line.reasons:
@@ -172,7 +173,7 @@ def _moments(
             name,
             unfit[0].row.line,
             f"{show_value(unfit[0].when)} is not written as format = {show_value(log.format)} has "
-            f"it, nor are {len(unfit) - 1} other rows: correct the format",
+            f"it, as in {len(unfit)} of {len(lines)} rows: correct the format",
         )
     return moments, []
 
