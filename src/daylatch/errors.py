@@ -92,6 +92,12 @@ class CalendarServerError(DaylatchError):
     exit_status = 7
 
 
+class DiaryError(DaylatchError):
+    """A diary that cannot be read, or that takes nothing; what is in it stays as it is."""
+
+    exit_status = 9
+
+
 class SyncStoppedError(DaylatchError):
     """A calendar sync that the keeper interrupted; its text says how far it came."""
 

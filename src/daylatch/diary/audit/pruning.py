@@ -1,0 +1,89 @@
+"""Which jumps are beyond chance, worth telling, and followed by more than strays?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.diary.audit.lines import Lines, fit_lines
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from daylatch.diary.audit.observations import Observations
+    from daylatch.diary.audit.segments import Path
+
+LEAST_STEP_MIN = 1.5
+"""A smaller jump is not worth telling (this program's choice)."""
+LEAST_ERRORS = 3.5
+"""A finding lies this many standard errors from nothing: in a thousand logs with nothing to find
+chance alone makes about one (normal distribution, both sides)."""
+LEAST_ON_A_LINE = 3
+"""So many movements make a line, or one reading of the clock."""
+
+
+def prune(
+    seen: Observations, days: NDArray[np.float64], path: Path, *, sloping: bool
+) -> tuple[NDArray[np.int64], Lines]:
+    """Return the line of each point and the lines, without the jumps that are nothing.
+
+    They are left out one by one, the most doubtful first, and the lines fitted again each time.
+
+    Parameters
+    ----------
+    seen
+        The points.
+    days
+        Their days.
+    path
+        The jumps to judge.
+    sloping
+        Whether the lines slope.
+    """
+    segment, near = path.segment, path.level
+    while True:
+        lines = fit_lines(days, seen.fast_min, seen.scale_min, segment, near, sloping=sloping)
+        near = lines.on(segment, days)
+        doubtful = _most_doubtful(seen, segment, lines)
+        if doubtful is None:
+            return segment, lines
+        near = np.where(segment == doubtful.line, near + doubtful.by, near)
+        segment = segment - (segment >= doubtful.jump)
+
+
+class _Doubtful(NamedTuple):
+    """A jump to leave out, before the line of that number; which line moves, and by how much."""
+
+    jump: int
+    line: int
+    by: float
+
+
+def _most_doubtful(
+    seen: Observations, segment: NDArray[np.int64], lines: Lines
+) -> _Doubtful | None:
+    sizes, errors = lines.jumps()
+    if not sizes.size:
+        return None
+    each = np.where(seen.readings, LEAST_ON_A_LINE, 1) * lines.inliers
+    support = np.bincount(segment, each)
+    if support.min() < LEAST_ON_A_LINE:
+        return _without_line(int(np.argmin(support)), sizes)
+    doubt = np.minimum(np.abs(sizes) / LEAST_STEP_MIN, np.abs(sizes) / (LEAST_ERRORS * errors))
+    least = int(np.argmin(doubt))
+    if doubt[least] >= 1:
+        return None
+    # The line with less on it joins the other.
+    if support[least] < support[least + 1]:
+        return _Doubtful(least + 1, least, float(sizes[least]))
+    return _Doubtful(least + 1, least + 1, -float(sizes[least]))
+
+
+def _without_line(line: int, sizes: NDArray[np.float64]) -> _Doubtful:
+    """Return the jump by which a line of strays joins the nearer of its neighbours."""
+    before = abs(sizes[line - 1]) if line else np.inf
+    after = abs(sizes[line]) if line < len(sizes) else np.inf
+    if before <= after:
+        return _Doubtful(line, line, -float(sizes[line - 1]))
+    return _Doubtful(line + 1, line, float(sizes[line]))

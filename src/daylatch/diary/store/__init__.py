@@ -1,0 +1,1 @@
+"""The diary's file: an SQLite database, in which nothing is ever rewritten."""

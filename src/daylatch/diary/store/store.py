@@ -1,0 +1,404 @@
+"""What is done with a diary: adding, undoing, and reading what it holds."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.diary.entries import Entry
+from daylatch.diary.store.opening import opened_to_read, opened_to_write, transaction
+from daylatch.errors import DiaryError
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from pathlib import Path
+
+ADDED, IMPORTED, CORRECTED, UNDONE = "added", "imported", "corrected", "undone"
+"""What an act can be."""
+_COLUMNS = "instant_utc, what, value, stamped_by, within_min, by_whom, note"
+
+
+class Record(NamedTuple):
+    """A table or list that was in the door.
+
+    Attributes
+    ----------
+    name : str
+        What the keeper calls it.
+    works : str
+        What worked the door by it, as the site file names that.
+    content : bytes
+        The file.
+    """
+
+    name: str
+    works: str
+    content: bytes
+
+
+@dataclass(frozen=True)
+class Noted:
+    """An entry as it stands in a diary.
+
+    Attributes
+    ----------
+    number : int
+        What it is called by.
+    entry : Entry
+        What it says.
+    entered_utc : datetime64[s]
+        When it was written down.
+    record : int or None
+        The number of the record that came with it.
+    is_live : bool
+        Whether it is neither undone nor corrected.
+    """
+
+    number: int
+    entry: Entry
+    entered_utc: np.datetime64
+    record: int | None
+    is_live: bool
+
+
+class Added(NamedTuple):
+    """What came of adding entries.
+
+    Attributes
+    ----------
+    numbers : list of int
+        Those of the new ones.
+    known : int
+        How many were there already.
+    undone : int
+        How many of those are there as undone, or corrected, and stay so.
+    """
+
+    numbers: list[int]
+    known: int
+    undone: int
+
+
+class Diary:
+    """The diary of one house; its file is opened anew for whatever is done.
+
+    Parameters
+    ----------
+    path
+        The file.
+    house
+        The id of the house.
+    """
+
+    def __init__(self, path: Path, house: str) -> None:
+        self.path = path
+        self.house = house
+
+    @property
+    def exists(self) -> bool:
+        """Whether there is a file."""
+        return self.path.exists()
+
+    def add(
+        self,
+        entries: Sequence[Entry],
+        now_utc: np.datetime64,
+        *,
+        source: str = "",
+        instead_of: int | None = None,
+        records: Mapping[int, Record] | None = None,
+    ) -> Added:
+        """Add what somebody noted, all of it or nothing.
+
+        Parameters
+        ----------
+        entries
+            What is noted. The same may be noted twice.
+        now_utc
+            When [datetime64[s]].
+        source
+            Where it comes from.
+        instead_of
+            The number of the entry that the one entry here corrects.
+        records
+            By the place of an entry in the list, what was put into the door.
+
+        Raises
+        ------
+        DiaryError
+            If nothing could be added.
+        """
+        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+            if instead_of is not None:
+                _refuse_unless_live(connection, self.path, instead_of)
+            kind = ADDED if instead_of is None else CORRECTED
+            act = _new_act(connection, kind, now_utc, source)
+            numbers = []
+            for place, entry in enumerate(entries):
+                record = _record_number(connection, (records or {}).get(place), entry)
+                copy = _copies(connection, digest_of(entry)) + 1
+                numbers.append(_new_entry(connection, act, entry, copy, record))
+            if instead_of is not None:
+                _new_void(connection, act, instead_of, numbers[0])
+        return Added(numbers, 0, 0)
+
+    def take_in(
+        self,
+        entries: Sequence[Entry],
+        now_utc: np.datetime64,
+        *,
+        source: str,
+        records: Mapping[int, Record] | None = None,
+        again: bool = False,
+    ) -> Added:
+        """Add what a log holds and the diary does not; all of it or nothing.
+
+        Parameters
+        ----------
+        entries
+            All that the log holds. Those that say the same are as many as they are in the log.
+        now_utc
+            When [datetime64[s]].
+        source
+            The name of the log.
+        records
+            As `add`.
+        again
+            Whether entries that were undone are wanted again.
+
+        Raises
+        ------
+        DiaryError
+            If nothing could be added.
+        """
+        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+            new, undone = _lacking(connection, entries, again=again)
+            numbers: list[int] = []
+            if new:
+                act = _new_act(connection, IMPORTED, now_utc, source)
+                for place, copy in new:
+                    record = _record_number(connection, (records or {}).get(place), entries[place])
+                    numbers.append(_new_entry(connection, act, entries[place], copy, record))
+        return Added(numbers, len(entries) - len(new), undone)
+
+    def undo(self, now_utc: np.datetime64, number: int | None = None) -> list[Noted]:
+        """Undo an entry, or all that was last noted at once; return what was undone.
+
+        Parameters
+        ----------
+        now_utc
+            When [datetime64[s]].
+        number
+            Of the entry; None for the last act that still says something.
+
+        Raises
+        ------
+        DiaryError
+            If there is nothing to undo.
+        """
+        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+            if number is None:
+                (act,) = connection.execute("SELECT max(act) FROM live").fetchone()
+                if act is None:
+                    raise DiaryError(f"{self.path}: there is nothing in it that could be undone")
+                undone = list(_noted(connection, "live", "act = ?", (act,)))
+            else:
+                _refuse_unless_live(connection, self.path, number)
+                undone = list(_noted(connection, "live", "number = ?", (number,)))
+            act = _new_act(connection, UNDONE, now_utc, "")
+            for one in undone:
+                _new_void(connection, act, one.number, None)
+        return undone
+
+    def entries(
+        self,
+        since_utc: np.datetime64 | None = None,
+        until_utc: np.datetime64 | None = None,
+        *,
+        whats: Iterable[str] = (),
+        all_of_them: bool = False,
+    ) -> list[Noted]:
+        """Return entries in the order of their instants.
+
+        Parameters
+        ----------
+        since_utc, until_utc
+            Between which they lie, the second excluded; None for no bound.
+        whats
+            Of which kinds; all if empty.
+        all_of_them
+            Whether those are wanted too that are undone or corrected.
+
+        Raises
+        ------
+        DiaryError
+            If there is no diary, or it cannot be read.
+        """
+        kinds = tuple(whats)
+        wheres, values = ["1"], list[str]()
+        for sign, bound in ((">=", since_utc), ("<", until_utc)):
+            if bound is not None:
+                wheres.append(f"instant_utc {sign} ?")
+                values.append(_text(bound))
+        if kinds:
+            wheres.append(f"what IN ({', '.join('?' * len(kinds))})")
+            values += kinds
+        with opened_to_read(self.path, self.house) as connection:
+            table = "entry" if all_of_them else "live"
+            return list(_noted(connection, table, " AND ".join(wheres), values))
+
+    def record(self, number: int) -> Record:
+        """Return a record by its number.
+
+        Raises
+        ------
+        DiaryError
+            If the diary cannot be read.
+        """
+        with opened_to_read(self.path, self.house) as connection:
+            row = connection.execute(
+                "SELECT name, works, content FROM record WHERE number = ?", (number,)
+            ).fetchone()
+        return Record(*row)
+
+
+def digest_of(entry: Entry) -> str:
+    """Return what entries have alike that say the same."""
+    return hashlib.sha256("\x1f".join(map(str, _cells(entry))).encode()).hexdigest()
+
+
+def _cells(entry: Entry) -> tuple[str | float, ...]:
+    return (
+        _text(entry.instant_utc),
+        entry.what,
+        entry.value,
+        entry.stamped_by,
+        entry.within_min,
+        entry.by,
+        entry.note,
+    )
+
+
+def _text(instant_utc: np.datetime64) -> str:
+    return f"{instant_utc.astype('datetime64[s]')}Z"
+
+
+def _instant(text: str) -> np.datetime64:
+    return np.datetime64(text.removesuffix("Z"), "s")
+
+
+def _noted(
+    connection: sqlite3.Connection, table: str, where: str, values: Sequence[object]
+) -> Iterator[Noted]:
+    found = connection.execute(
+        f"SELECT number, {_COLUMNS}, record, "
+        "(SELECT entered_utc FROM act WHERE act.number = act), "
+        f"{'1' if table == 'live' else 'number IN (SELECT number FROM live)'} "
+        f"FROM {table} WHERE {where} ORDER BY instant_utc, number",
+        values,
+    )
+    for number, instant, *cells, record, entered, is_live in found:
+        entry = Entry(_instant(instant), *cells)
+        yield Noted(number, entry, _instant(entered), record, bool(is_live))
+
+
+def _refuse_unless_live(connection: sqlite3.Connection, path: Path, number: int) -> None:
+    if connection.execute("SELECT 1 FROM live WHERE number = ?", (number,)).fetchone():
+        return
+    there = connection.execute("SELECT 1 FROM entry WHERE number = ?", (number,)).fetchone()
+    why = "is undone or corrected already" if there else "is not in it"
+    raise DiaryError(f"{path}: entry {number} {why}; `daylatch diary show` numbers those there are")
+
+
+def _new_act(
+    connection: sqlite3.Connection, kind: str, now_utc: np.datetime64, source: str
+) -> int | None:
+    return connection.execute(
+        "INSERT INTO act (uid, kind, entered_utc, source) VALUES (?, ?, ?, ?)",
+        (_uid(), kind, _text(now_utc), source),
+    ).lastrowid
+
+
+def _new_entry(
+    connection: sqlite3.Connection, act: int | None, entry: Entry, copy: int, record: int | None
+) -> int:
+    number = connection.execute(
+        f"INSERT INTO entry (uid, act, {_COLUMNS}, record, digest, copy) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (_uid(), act, *_cells(entry), record, digest_of(entry), copy),
+    ).lastrowid
+    assert number is not None
+    return number
+
+
+def _new_void(
+    connection: sqlite3.Connection, act: int | None, number: int, instead: int | None
+) -> None:
+    connection.execute(
+        "INSERT INTO void (uid, act, entry, instead) VALUES (?, ?, ?, ?)",
+        (_uid(), act, number, instead),
+    )
+
+
+def _uid() -> str:
+    return uuid.uuid4().hex
+
+
+def _copies(connection: sqlite3.Connection, digest: str) -> int:
+    found = connection.execute("SELECT max(copy) FROM entry WHERE digest = ?", (digest,)).fetchone()
+    return int(found[0] or 0)
+
+
+def _record_number(
+    connection: sqlite3.Connection, record: Record | None, entry: Entry
+) -> int | None:
+    """Return the number of a record, kept once; without one, that of the latest of its name."""
+    if record is None:
+        if entry.what != "in_use":
+            return None
+        row = connection.execute(
+            "SELECT max(number) FROM record WHERE name = ?", (entry.value,)
+        ).fetchone()
+        return None if row is None else row[0]
+    digest = hashlib.sha256(
+        b"\x1f".join((record.name.encode(), record.works.encode(), record.content))
+    ).hexdigest()
+    connection.execute(
+        "INSERT OR IGNORE INTO record (digest, name, works, content) VALUES (?, ?, ?, ?)",
+        (digest, *record),
+    )
+    (number,) = connection.execute(
+        "SELECT number FROM record WHERE digest = ?", (digest,)
+    ).fetchone()
+    return int(number)
+
+
+def _lacking(
+    connection: sqlite3.Connection, entries: Sequence[Entry], *, again: bool
+) -> tuple[list[tuple[int, int]], int]:
+    """Return the places and copies of entries that are not there, and how many are as undone."""
+    seen: Counter[str] = Counter()
+    new, undone = [], 0
+    for place, entry in enumerate(entries):
+        digest = digest_of(entry)
+        seen[digest] += 1
+        copy = seen[digest]
+        held, live = connection.execute(
+            "SELECT (SELECT max(copy) FROM entry WHERE digest = ?1), "
+            "(SELECT count(*) FROM live WHERE digest = ?1)",
+            (digest,),
+        ).fetchone()
+        if copy > (held or 0):
+            new.append((place, copy))
+        elif copy > live:
+            if again:
+                new.append((place, held + copy - live))
+            else:
+                undone += 1
+    return new, undone

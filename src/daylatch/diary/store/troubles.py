@@ -1,0 +1,55 @@
+"""What is said when a diary's file cannot be used."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from daylatch.errors import DiaryError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+WAIT_S = 30
+"""How long another program's writing is waited for [s]."""
+
+# By what SQLite's names of errors begin with.
+_WORDS = {
+    "SQLITE_FULL": "the disk is full: make room, and do it again",
+    "SQLITE_BUSY": f"another program has been writing to it for {WAIT_S} s: do it again later",
+    "SQLITE_LOCKED": f"another program has been writing to it for {WAIT_S} s: do it again later",
+    "SQLITE_READONLY": "it may be read, but not written: look at the rights of the file and of its "
+    "folder",
+    "SQLITE_CANTOPEN": "it cannot be opened: look at the rights of the file and of its folder",
+    "SQLITE_PERM": "it cannot be opened: look at the rights of the file and of its folder",
+    "SQLITE_IOERR": "the disk reports an error, or is full: look at it, and do it again",
+    "SQLITE_NOTADB": "is no diary: name another file as file under [diary], or move this one away",
+    "SQLITE_CORRUPT": "is damaged: keep a copy of it, move it away, and bring back the last backup "
+    "with `daylatch diary restore`",
+}
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Turn what SQLite raises into a message about a diary.
+
+    Raises
+    ------
+    DiaryError
+        Instead of any error of SQLite's.
+    """
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise DiaryError(f"{path}: {words_for(error)}") from error
+
+
+def words_for(error: sqlite3.Error) -> str:
+    """Return what is wrong, and what would help."""
+    name = getattr(error, "sqlite_errorname", "")
+    for beginning, words in _WORDS.items():
+        if name.startswith(beginning):
+            return words
+    return f"cannot be used ({error})"
