@@ -141,7 +141,9 @@ def test_a_format_that_most_rows_do_not_have_is_refused():
 
 def test_hours_that_may_be_of_12_are_worth_a_warning():
     rows = "".join(f"2027-03-{day:02} 08:14,OPEN\n" for day in range(1, 9))
-    assert read(f"When,Event\n{rows}").notes[0].startswith("no time is after 12:59: ")
+    assert read(f"When,Event\n{rows}").notes == ()
+    (note,) = read(f"When,Event\n{rows.replace('OPEN', 'Door closed')}").notes
+    assert note.startswith("no time is after 12:59: ")
 
 
 # --- Rows that are rejected ----------------------------------------------------------------------
@@ -243,6 +245,10 @@ def test_a_file_of_an_older_program_is_refused_with_its_line():
         "log.csv, line 3: the byte 0xFC is not UTF-8, as in old files: save it as "
         "UTF-8 (CSV UTF-8 in spreadsheets)"
     )
+
+
+def test_nuls_behind_the_last_row_are_nothing():
+    assert kinds(read(TWO_ROWS.encode() + b"\0" * 4096)) == ["opened", "shut"]
 
 
 def test_half_a_character_is_refused():

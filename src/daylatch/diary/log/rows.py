@@ -175,6 +175,8 @@ def _text(content: bytes, name: str) -> str:
         said = "is not whole UTF-16" if is_utf_16 else byte
         remedy = "save it as UTF-8 (CSV UTF-8 in spreadsheets)"
         raise LogError(name, line, f"{said}: {remedy}") from error
+    # A card that lost its power while it was written may end so.
+    text = text.rstrip("\0")
     # Every other byte of plain text in UTF-16 is one.
     if text.count("\0") * 3 > len(text):
         raise LogError(name, None, "is UTF-16 without its mark, or no text: save it as UTF-8")
