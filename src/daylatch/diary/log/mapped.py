@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.moves import Kind
-from daylatch.diary.entries import WHATS, EntryError, ValueKind, make_entry
+from daylatch.diary.entries import WHATS, EntryError, Kind, ValueKind, make_entry
 from daylatch.diary.log.found_form import Stamp, find_moments
 from daylatch.diary.log.layout import check_length, minutes_cell
 from daylatch.diary.log.log_clock import clock_of, steps_back
