@@ -361,6 +361,11 @@ def _copies(connection: sqlite3.Connection, digest: str) -> int:
     return int(found[0] or 0)
 
 
+def _live_copies(connection: sqlite3.Connection, digest: str) -> int:
+    found = connection.execute("SELECT count(*) FROM live WHERE digest = ?", (digest,)).fetchone()
+    return int(found[0])
+
+
 def _record_number(
     connection: sqlite3.Connection, record: Record | None, entry: Entry
 ) -> int | None:
@@ -395,16 +400,13 @@ def _lacking(
         digest = digest_of(entry)
         seen[digest] += 1
         copy = seen[digest]
-        held, live = connection.execute(
-            "SELECT (SELECT max(copy) FROM entry WHERE digest = ?1), "
-            "(SELECT count(*) FROM live WHERE digest = ?1)",
-            (digest,),
-        ).fetchone()
-        if copy > (held or 0):
+        held = _copies(connection, digest)
+        if copy > held:
             new.append((place, copy))
+            continue
+        live = _live_copies(connection, digest)
+        if copy > live and again:
+            new.append((place, held + copy - live))
         elif copy > live:
-            if again:
-                new.append((place, held + copy - live))
-            else:
-                undone += 1
+            undone += 1
     return new, undone
