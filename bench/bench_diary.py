@@ -76,7 +76,7 @@ def main():
             for diary in (small_diary, large_diary)
         ]
     print(
-        f"show of a week with {ENTRIES} entries: {large_s:.3f} s, of the week alone {small_s:.3f} s "
+        f"show of a week of {ENTRIES} entries: {large_s:.3f} s, with few {small_s:.3f} s "
         f"(ratio {large_s / small_s:.2f}): {more_s:.3f} s more (goal: {GOAL_S} at most)"
     )
     few_ms, many_ms = (1000 * one for one in added)
