@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import get_zone
 from daylatch.commands.diary import diary_of
+from daylatch.commands.happened.doubts import doubts
 from daylatch.commands.happened.records import record_named
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import date_now, now_utc, refuse_early_clock, warn, warn_about
 from daylatch.diary.entries import EntryError
-from daylatch.diary.grammar import EXAMPLES, GrammarError, Now, Typed, read_words
+from daylatch.diary.grammar.phrases import EXAMPLES
+from daylatch.diary.grammar.words import At, GrammarError, Typed, read_words
 from daylatch.diary.words import entry_text
 from daylatch.errors import UsageError
 from daylatch.site.reading import load_site
@@ -33,9 +35,13 @@ def run(
     site = load_site(path)
     warn_about(site)
     refuse_early_clock()
-    zone, now = get_zone(site.zone), Now(now_utc(), date_now(site))
+    diary, zone = diary_of(site), get_zone(site.zone)
+    place = At(zone, site.door_clock, now_utc(), date_now(site))
+    old = None if instead_of is None else diary.entry(instead_of)
     try:
-        entry = read_words(" ".join(said), zone, now, at_utc, Typed(*given))
+        entry = read_words(
+            " ".join(said), place, at_utc, Typed(*given), None if old is None else old.entry
+        )
     except GrammarError as error:
         examples = (f"  {words.ljust(30)}{meaning}".rstrip() for words, meaning in EXAMPLES)
         raise UsageError(
@@ -43,12 +49,13 @@ def run(
         ) from error
     except EntryError as error:
         raise UsageError(str(error)) from error
-    records = {}
-    if entry.what == "in_use":
-        records[0] = record_named(site, entry.value)
-    diary = diary_of(site)
-    (number,) = diary.add([entry], now.instant_utc, instead_of=instead_of, records=records).numbers
-    instead = "" if instead_of is None else f" instead of {instead_of}"
+    records = {0: record_named(site, entry.value)} if entry.what == "in_use" else {}
+    for doubt in doubts(site, diary, entry):
+        warn(doubt)
+    (number,) = diary.add([entry], place.now_utc, instead_of=instead_of, records=records).numbers
+    instead = (
+        "" if old is None else f" instead of {instead_of} ({entry_text(old.entry, site, zone)})"
+    )
     print(f"noted as {number}{instead}: {entry_text(entry, site, zone)}")
     _hint(site, entry)
 

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import DAY_MIN
-from daylatch.clock import DoorClock, WallTime, Zone
+from daylatch.clock import WallTime
 from daylatch.diary.entries import Kind
+from daylatch.diary.moments import door_offset
 from daylatch.diary.moves import Readings, Seen
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from daylatch.arrays import Minutes, Times
+    from daylatch.arrays import Times
+    from daylatch.clock import DoorClock, Zone
     from daylatch.diary.entries import Entry
 
 DOOR = "door"
@@ -78,17 +80,6 @@ def readings_in(entries: Iterable[Entry], zone: Zone, clock: DoorClock) -> Readi
 def clock_set_in(entries: Iterable[Entry]) -> Times:
     """Return when somebody set the door's clock [datetime64[s]]."""
     return np.sort(_instants([one for one in entries if one.what == "clock_set"]))
-
-
-def door_offset(zone: Zone, clock: DoorClock, instants_utc: Times) -> Minutes:
-    """Return what the door's clock should show at instants, minus UTC [timedelta64[m]]."""
-    match clock:
-        case DoorClock.WALL:
-            return zone.offset_at(instants_utc)
-        case DoorClock.STANDARD:
-            return zone.standard_offset(zone.to_local(instants_utc).wall.astype("datetime64[D]"))
-        case DoorClock.UTC:
-            return np.zeros(instants_utc.shape, "timedelta64[m]")
 
 
 def _instants(entries: Sequence[Entry]) -> Times:

@@ -259,6 +259,18 @@ class Diary:
             table = "entry" if all_of_them else "live"
             return list(_noted(connection, table, " AND ".join(wheres), values))
 
+    def entry(self, number: int) -> Noted:
+        """Return an entry that holds, by its number.
+
+        Raises
+        ------
+        DiaryError
+            If there is none, or it is undone or corrected.
+        """
+        with opened_to_read(self.path, self.house) as connection:
+            _refuse_unless_live(connection, self.path, number)
+            return next(_noted(connection, "live", "number = ?", (number,)))
+
     def record(self, number: int) -> Record:
         """Return a record by its number.
 

@@ -7,16 +7,18 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from daylatch.clock import get_zone
-from daylatch.diary.entries import WHATS, EntryError
-from daylatch.diary.grammar import EXAMPLES, GrammarError, Now, Typed, read_words
+from daylatch.clock import DoorClock, get_zone
+from daylatch.diary.entries import WHATS, EntryError, make_entry
+from daylatch.diary.grammar.phrases import EXAMPLES
+from daylatch.diary.grammar.words import At, GrammarError, Typed, read_words
 
 ZONE = get_zone("Europe/Amsterdam")
-NOW = Now(np.datetime64("2027-11-26T19:20:00"), dt.date(2027, 11, 26))
+NOW = np.datetime64("2027-11-26T19:20:00")  # a Friday
+TODAY = dt.date(2027, 11, 26)
 
 
-def read(text, now=NOW, **more):
-    return read_words(text, ZONE, now, **more)
+def read(text, clock=DoorClock.WALL, **more):
+    return read_words(text, At(ZONE, clock, NOW, TODAY), **more)
 
 
 def at(text):
@@ -31,7 +33,15 @@ def at(text):
         ("first out", "first_out", ""),
         ("all in", "all_in", ""),
         ("all 12 in", "all_in", "12"),
-        ("all twelve hens are in", None, None),
+        ("all twelve hens are in", "all_in", "12"),
+        ("11 of 12 in", "still_out", "1"),
+        ("only 9 of the twelve hens are in", "still_out", "3"),
+        ("12 of 12 in", "all_in", "12"),
+        ("13 of 12 in", None, None),
+        ("12 in", None, None),
+        ("0 still out", "all_in", ""),
+        ("none missing", "all_in", ""),
+        ("1 missing", "still_out", "1"),
         ("all ten hens are in", "all_in", "10"),
         ("2 out", "still_out", "2"),
         ("two hens are still out", "still_out", "2"),
@@ -40,16 +50,27 @@ def at(text):
         ("the door is shut", "seen_shut", ""),
         ("opened", "opened", ""),
         ("closed", "shut", ""),
+        ("door did not shut", "seen_open", ""),
+        ("the door didn't open", "seen_shut", ""),
+        ("I shut it", "shut_by_hand", ""),
+        ("I opened the door", "opened_by_hand", ""),
         ("door shut by itself", "shut", ""),
         ("shut by hand", "shut_by_hand", ""),
         ("opened by hand", "opened_by_hand", ""),
         ("clock said 20:11", "clock_said", "20:11"),
         ("the door clock shows 8:11 pm", "clock_said", "20:11"),
+        ("clock 3 min slow", "clock_said", "20:17"),
+        ("the clock is 12 minutes fast", "clock_said", "20:32"),
         ("clock set", "clock_set", ""),
         ("clock was set to 20:14", "clock_set", "20:14"),
         ("in use Door 2027.bin", "in_use", "Door 2027.bin"),
         ("battery 11.9 V", "battery_v", "11.9"),
         ("battery at 12", "battery_v", "12"),
+        ("battery 11,9 volts", "battery_v", "11.9"),
+        ("12.4V", "battery_v", "12.4"),
+        ("set the clock", "clock_set", ""),
+        ("dead 1", "lost", "1"),
+        ("bought 3 pullets", "gained", "3"),
         ("lost 1", "lost", "1"),
         ("three hens lost", "lost", "3"),
         ("gained 2", "gained", "2"),
@@ -67,7 +88,7 @@ def test_phrases(text, what, value):
         return
     entry = read(text)
     assert (entry.what, entry.value) == (what, value)
-    assert (entry.instant_utc, entry.stamped_by, entry.within_min) == (NOW.instant_utc, "phone", 1)
+    assert (entry.instant_utc, entry.stamped_by, entry.within_min) == (NOW, "phone", 1)
 
 
 def test_every_kind_can_be_written_and_every_example_is_understood():
@@ -81,6 +102,23 @@ def test_every_kind_can_be_written_and_every_example_is_understood():
     [
         ("last in 19:14", "2027-11-26T18:14"),
         ("last in at 7:14 PM", "2027-11-26T18:14"),
+        ("last in 19.14", "2027-11-26T18:14"),
+        ("last in 8 pm", "2027-11-26T19:00"),
+        ("set the clock 18:30", "2027-11-26T17:30"),
+        ("in use door-2026.bin 6:00 pm", "2027-11-26T17:00"),
+        ("clock 3 min slow at 18:30", "2027-11-26T17:30"),
+        ("2027-11-24: last in 19:40", "2027-11-24T18:40"),
+        ("2027-11-5 last in 19:40", "2027-11-05T18:40"),
+        ("2027/11/20 last in 19:40", "2027-11-20T18:40"),
+        ("24.11.2027 last in 19:40", "2027-11-24T18:40"),
+        ("24 Nov last in 19:40", "2027-11-24T18:40"),
+        ("last in 19:40 on December 24", "2026-12-24T18:40"),
+        ("Nov 24, 2027 last in 19:40", "2027-11-24T18:40"),
+        ("Sunday last in 19:40", "2027-11-21T18:40"),
+        ("Friday last in 19:40", "2027-11-26T18:40"),
+        ("last Sunday last in 19:40", "2027-11-21T18:40"),
+        ("last night 2 out 21:40", "2027-11-25T20:40"),
+        ("tonight last in 19:40", "2027-11-26T18:40"),
         ("last in 7:14 p.m.", "2027-11-26T18:14"),
         ("last in 12:05 am", "2027-11-25T23:05"),
         ("last in 12:05 pm", "2027-11-26T11:05"),
@@ -115,6 +153,28 @@ def test_a_note_follows_a_colon_and_keeps_its_words():
     assert read("lost 1: A fox: red").note == "A fox: red"
     assert read("note Yesterday at 20:14: the latch").note == "Yesterday at 20:14: the latch"
     assert read("last in 20:14: by the oak, 2 minutes").note == "by the oak, 2 minutes"
+    assert read("lost 1, a fox").note == "a fox"
+    assert read("last in 20:14 - by the oak").note == "by the oak"
+    fox = read("a fox took one")
+    assert (fox.what, fox.value, fox.note) == ("lost", "1", "a fox took one")
+    assert read("lost 2 to a fox: by the oak").note == "to a fox: by the oak"
+    assert read("yesterday note the latch, again").note == "the latch, again"
+
+
+def test_a_reading_half_a_day_off_is_not_taken_silently():
+    assert read("clock said 6:11 at 6:14 pm").value == "18:11"
+    assert read("clock said 6:11 am at 6:14 pm").value == "06:11"
+    with pytest.raises(EntryError, match="06:11 is half a day from 18:14.*write 18:11, or 6:11 am"):
+        read("clock said 6:11 at 18:14")
+    # A door that keeps standard time is no hour off in summer.
+    assert read("2027-07-01 clock 2 min fast at 18:14", clock=DoorClock.STANDARD).value == "17:16"
+
+
+def test_a_correction_has_the_moment_of_what_it_corrects_unless_it_says_another():
+    old = make_entry(at("2027-11-20T18:00"), "still_out", "2", stamped_by="memory", within="9")
+    new = read("3 still out", instead_of=old)
+    assert (new.instant_utc, new.stamped_by, new.within_min) == (old.instant_utc, "memory", 9)
+    assert read("3 still out 18:00", instead_of=old).instant_utc == at("2027-11-26T17:00")
 
 
 @pytest.mark.parametrize(
@@ -140,8 +200,8 @@ def test_what_cannot_be_is_refused(text, why):
 
 def test_a_moment_is_given_once():
     given = at("2027-10-31T01:30")
-    assert read("shut", at_utc=given).instant_utc == given
+    assert read("shut", given_utc=given).instant_utc == given
     with pytest.raises(EntryError, match="given twice"):
-        read("shut 2:30", at_utc=given)
+        read("shut 2:30", given_utc=given)
     with pytest.raises(EntryError, match="still to come"):
-        read("shut", at_utc=at("2028-01-01T00:00"))
+        read("shut", given_utc=at("2028-01-01T00:00"))
