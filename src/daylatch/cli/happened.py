@@ -98,14 +98,15 @@ def undo(
     words: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[SITE] [NUMBER]",
-            help="The entry to undo; if left out, all that the last command noted.",
+            metavar="[SITE] [WHICH]",
+            help="The entry to undo, such as 41; several, 41-60; or all of a log, by its name. If "
+            "left out, all that the last command noted.",
             autocompletion=site_files,
             show_default=False,
         ),
     ] = None,
 ) -> None:
-    """Take back what was noted last, or one entry.
+    """Take back what was noted last, or other entries.
 
     It stays in the diary, marked as undone.
     """

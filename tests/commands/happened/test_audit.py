@@ -17,7 +17,8 @@ def log(tmp_path, alder_row):
     return tmp_path / "log.csv"
 
 
-def test_a_log_is_judged_without_a_diary_and_leaves_none(daylatch, log, tmp_path):
+def test_a_log_is_judged_without_a_diary_and_leaves_none(daylatch, log, tmp_path, monkeypatch):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1798761600")
     ran = daylatch("audit", "log.csv")
     assert ran.status == 0, ran.err
     expected = (ROOT / "schedules/alder-row-audit-2026.txt").read_text()

@@ -108,6 +108,7 @@ def test_words_that_are_not_understood_are_answered_with_those_that_are(daylatch
         (["undo"], 9, ["there is no diary yet"]),
         (["add", "last in", "--instead-of", "3"], 9, ["there is no diary yet"]),
         (["undo", "last"], 2, ["is no number of an entry"]),
+        (["undo", "9-3"], 2, ["write 3-9"]),
         (["show"], 9, ["there is no diary yet"]),
         (["show", "--from", "2017-01-01"], 2, ["more than 3660 days"]),
         (["export"], 9, ["there is no diary yet"]),
@@ -131,7 +132,8 @@ def test_what_cannot_be_done_is_refused_and_changes_nothing(
 def test_undo_and_corrections_stand_beside(daylatch, house):
     lines(daylatch("diary", "add", "last in 18:52"))
     assert lines(daylatch("diary", "add", "last in 18:55", "--instead-of", "1")) == [
-        "noted as 2 instead of 1: 2027-03-04 18:55 last bird in (by memory, within 5 min)"
+        "noted as 2 instead of 1 (2027-03-04 18:52 last bird in (by memory, within 5 min)): "
+        "2027-03-04 18:55 last bird in (by memory, within 5 min)"
     ]
     lines(daylatch("diary", "add", "2 out", "--by", "Ida"))
     assert lines(daylatch("diary", "undo")) == [
@@ -141,7 +143,7 @@ def test_undo_and_corrections_stand_beside(daylatch, house):
     assert "last bird in" in daylatch("diary", "show", *today).out
     assert "18:52" not in daylatch("diary", "show", *today).out
     everything = daylatch("diary", "show", *today, "--all").out
-    assert "     1  18:52  undone: last bird in" in everything
+    assert "     1  18:52  corrected by 2: last bird in" in everything
     assert "     3  21:30  undone: 2 still out" in everything
     refused(daylatch("diary", "undo", "3"), 9, "entry 3 is undone or corrected already")
 
@@ -200,6 +202,25 @@ def test_a_log_of_another_layout_is_read_as_the_site_file_says(daylatch, house):
     assert "2 of 2" in lines(daylatch("diary", "import", "shed.csv", "--as", "shed"))[0]
     shown = daylatch("diary", "show", "--from", "2027-03-03", "--until", "2027-03-03").out
     assert "07:04  door opened, on time (door, told by Shed)" in shown
+
+
+def test_a_log_that_was_read_wrongly_is_taken_back_by_its_name(daylatch, house):
+    logs = (
+        '[[diary.log]]\nname = "Shed"\ninstant = "t"\nwhat = "w"\nwords = {{U = "{}", D = "{}"}}\n'
+    )
+    Path("shed.csv").write_text("t,w\n2027-03-03T06:04Z,U\n2027-03-03T18:13Z,D\n")
+    (house / "site.toml").write_text(SITE + logs.format("shut", "opened"))
+    lines(daylatch("diary", "import", "shed.csv"))
+    lines(daylatch("diary", "add", "note something else"))
+    (house / "site.toml").write_text(SITE + logs.format("opened", "shut"))
+    ran = daylatch("diary", "import", "shed.csv")
+    assert "at the moments of 2 of these rows the diary has something else" in ran.err
+    assert "`daylatch diary undo shed.csv`" in ran.err
+    assert len(lines(daylatch("diary", "undo", "shed.csv"))) == 4
+    assert lines(daylatch("diary", "import", "shed.csv", "--again"))[0].startswith(
+        "site.diary: 2 of 2 entries are new"
+    )
+    assert "something else" not in daylatch("diary", "import", "shed.csv").err
 
 
 def test_a_backup_holds_all_and_comes_back(daylatch, house):

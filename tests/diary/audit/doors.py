@@ -57,4 +57,4 @@ def without(entries, due, *dates, side="close"):
 
 
 def audited(due, entries, put_in=()):
-    return audit_door(due, put_in, entries, "log.csv")
+    return audit_door(due, put_in, entries, "log.csv", dt.date(2027, 5, 10))

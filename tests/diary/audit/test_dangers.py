@@ -87,7 +87,13 @@ def test_birds_that_were_out_when_the_door_had_shut():
 
 def test_by_a_closing_that_nobody_reported_the_due_one_counts():
     entries = [*without(FINE, DUE, DATE), seen("still_out", 15, "1")]
-    assert told(entries) == [(DATE, "birds_out", "1 still out at 21:20, and the door had shut")]
+    words = "1 still out at 21:20, and the door was due to have shut"
+    assert told(entries) == [(DATE, "birds_out", words)]
+
+
+def test_birds_that_were_lost_or_hurt_stand_at_their_day():
+    lost = seen("lost", 60, "2", note="a fox {by} the oak")
+    assert told([*FINE, lost]) == [(DATE, "birds_lost", "2 lost: a fox {by} the oak")]
 
 
 def test_each_night_is_told_once_for_each_danger():

@@ -137,16 +137,41 @@ def test_a_clock_that_is_slow_and_loses():
     said = words(audited(DUE, moved(DUE, loses(60, 12))))
     assert "On 2027-03-10 it was 12 min slow" in said
     assert re.search(r"It loses 5\.\d s a day \((59|60|61) ppm", said)
-    assert "Set the clock 17 min forward." in said
+    assert "Set the clock 17 min forward, to the wall clock's time." in said
     assert re.search(r"2 min wrong after 11 days, so look again by 2027-05-21", said)
     assert re.search(r"`daylatch drift test.toml --ppm (59|60|61)`", said)
+
+
+SET = later(on(DUE, "2027-05-08"), 60)
+
+
+def test_a_clock_that_was_set_and_not_looked_at_since_is_not_called_wrong():
+    was_set = make_entry(SET, "clock_set")
+    before = [one for one in moved(DUE, loses(0, 12)) if one.instant_utc < SET]
+    said = words(audited(DUE, [*before, was_set]))
+    assert "On 2027-05-08 it was set; nothing was seen since to know" in said
+    assert "Set the clock" not in said
+    assert "See whether it is right now" in said
+    after = [one for one in moved(DUE) if one.instant_utc > SET][:2]
+    assert "seen 2 times since, which is too little" in words(
+        audited(DUE, [*before, was_set, *after])
+    )
+
+
+def test_one_that_was_set_and_seen_right_since_is_right():
+    late = lambda at: 12 if at < SET - np.timedelta64(20, "D") else 0  # noqa: E731
+    was_set = make_entry(SET - np.timedelta64(20, "D"), "clock_set")
+    said = words(audited(DUE, [*moved(DUE, late), was_set]))
+    assert "somebody set it" in said
+    assert "On 2027-05-10 it was right." in said
+    assert "Set the clock" not in said
 
 
 def test_a_clock_that_missed_summer_time():
     said = words(audited(DUE, moved(DUE, hour_from_change)))
     assert "it jumped 1 h 00 min back" in said
     assert "it missed the change of the clocks" in said
-    assert "Set the clock 1 h 00 min forward." in said
+    assert "Set the clock 1 h 00 min forward, to the wall clock's time. Or, if it cannot" in said
     assert 'write clock = "standard" under [door]' in said
 
 
@@ -200,7 +225,7 @@ def test_the_text_tells_first_what_was_dangerous():
         "Birds out      nothing that is known of",
     ]
     assert "2027-04-02  closing   21:05    21:05                   missed" in lines
-    assert "2027-04-09  closing   21:17    21:17                   not reported" in lines
+    assert "Closings not   reported on 2027-04-09" in lines
     # What the clock explains is counted, and not listed.
     assert not any(line.endswith(" late") for line in lines)
     assert max(map(len, lines)) <= 80

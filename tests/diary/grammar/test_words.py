@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import numpy as np
 import pytest
@@ -93,7 +94,12 @@ def test_phrases(text, what, value):
 
 def test_every_kind_can_be_written_and_every_example_is_understood():
     texts = [text.replace("or: ", "").strip() for words, _ in EXAMPLES for text in words.split(",")]
-    kinds = {read(f"yesterday {text}" if ":" in text else text).what for text in texts}
+    # A time of this evening is still to come.
+    dated = [
+        f"yesterday {text}" if re.search(r"\d:\d", text) and "yesterday" not in text else text
+        for text in texts
+    ]
+    kinds = {read(text).what for text in dated}
     assert kinds | {"gained", "hurt"} == set(WHATS)
 
 
@@ -164,7 +170,7 @@ def test_a_note_follows_a_colon_and_keeps_its_words():
 def test_a_reading_half_a_day_off_is_not_taken_silently():
     assert read("clock said 6:11 at 6:14 pm").value == "18:11"
     assert read("clock said 6:11 am at 6:14 pm").value == "06:11"
-    with pytest.raises(EntryError, match="06:11 is half a day from 18:14.*write 18:11, or 6:11 am"):
+    with pytest.raises(EntryError, match=r"half a day from 18:14.*write 18:11, or 6:11 am"):
         read("clock said 6:11 at 18:14")
     # A door that keeps standard time is no hour off in summer.
     assert read("2027-07-01 clock 2 min fast at 18:14", clock=DoorClock.STANDARD).value == "17:16"

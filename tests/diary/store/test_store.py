@@ -63,8 +63,27 @@ def test_undo_takes_back_what_was_noted_at_once(diary):
     assert numbers(diary) == [1]
     assert numbers(diary, all_of_them=True) == [1, 2, 3]
     assert [one.number for one in diary.undo(NOW)] == [1]
-    with pytest.raises(DiaryError, match="nothing in it that could be undone"):
+    with pytest.raises(DiaryError, match="nothing of that in it"):
         diary.undo(NOW)
+
+
+def test_undo_takes_back_numbers_and_all_of_a_log(diary):
+    diary.take_in([entry("shut", n) for n in range(3)], NOW, source="a.csv")
+    diary.take_in([entry("shut", 9)], NOW, source="b.csv")
+    diary.add([entry()], NOW)
+    assert [one.number for one in diary.undo(NOW, range(2, 4))] == [2, 3]
+    assert [one.number for one in diary.undo(NOW, range(1, 4))] == [1]
+    assert [one.number for one in diary.undo(NOW, "b.csv")] == [4]
+    for nothing in ("b.csv", "c.csv", range(1, 5)):
+        with pytest.raises(DiaryError, match="nothing of that in it"):
+            diary.undo(NOW, nothing)
+    assert numbers(diary) == [5]
+
+
+def test_nothing_is_left_beside_the_file(diary):
+    diary.add([entry()], NOW)
+    diary.entries()
+    assert [path.name for path in diary.path.parent.iterdir()] == ["hens.diary"]
 
 
 def test_what_is_undone_stays_so_unless_it_is_wanted_again(diary):
@@ -82,6 +101,7 @@ def test_a_correction_stands_until_it_is_undone_itself(diary):
     diary.add([entry(minute=2)], NOW, instead_of=1)
     diary.add([entry(minute=3)], NOW, instead_of=2)
     assert numbers(diary) == [3]
+    assert [one.corrected_by for one in diary.entries(all_of_them=True)] == [None, 3, None]
     diary.undo(NOW)
     assert numbers(diary) == [2]
     diary.undo(NOW, 2)

@@ -19,8 +19,11 @@ from daylatch.files.own import header_is
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from daylatch.diary.entries import Entry
     from daylatch.diary.log.read import LogRead
-    from daylatch.diary.store.store import Added
+    from daylatch.diary.store.store import Added, Diary
 
 AHEAD = np.timedelta64(1, "D")
 """How far beyond now a log may reach, whose clock may be wrong."""
@@ -44,10 +47,17 @@ def run(words: list[str], *, mapping: str | None, rejects: Path | None, again: b
         _tell_rejects(found, rejects or log.with_suffix(".rejects.csv"), log)
     entries = found.entries
     diary = diary_of(site)
+    others = _at_the_same_moments(diary, entries)
     came = diary.take_in(
         entries, now, source=log.name, records=records_of(site, entries), again=again
     )
     print(f"{diary.path}: {_told(came, len(entries))}")
+    if others and came.numbers:
+        warn(
+            f"at the moments of {others} of these rows the diary has something else, told by the "
+            f"same: if a log was read wrongly before, take that back, such as with `daylatch diary "
+            f"undo {log.name}`, and import this again with --again"
+        )
     return not found.rejects
 
 
@@ -62,6 +72,20 @@ def _tell_rejects(found: LogRead, target: Path, log: Path) -> None:
     put_in_place(
         target, previous, content, f"{count} row{'s' * (count > 1)} that could not be read"
     )
+
+
+def _at_the_same_moments(diary: Diary, entries: Sequence[Entry]) -> int:
+    """Return how many entries are of moments at which the same teller said something else."""
+    if not diary.exists or not entries:
+        return 0
+    said: dict[tuple[np.datetime64, str], set[str]] = {}
+    for one in diary.entries(
+        min(entry.instant_utc for entry in entries),
+        max(entry.instant_utc for entry in entries) + np.timedelta64(1, "s"),
+    ):
+        said.setdefault((one.entry.instant_utc, one.entry.by), set()).add(one.entry.what)
+    places = ((entry, said.get((entry.instant_utc, entry.by))) for entry in entries)
+    return sum(entry.what not in whats for entry, whats in places if whats)
 
 
 def _told(came: Added, count: int) -> str:

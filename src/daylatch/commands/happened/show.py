@@ -44,7 +44,7 @@ def run(path: Path, wanted: Range, *, everything: bool) -> None:
     noted = diary.entries(*bounds, all_of_them=everything)
     due = judge_by(due_of(plan), put_in_by(site, diary, diary.entries(whats=["in_use"]))).due
     live = [one.entry for one in noted if one.is_live]
-    audit = audit_door(due, (), live, str(diary.path)) if live else None
+    audit = audit_door(due, (), live, str(diary.path), last) if live else None
     days = show_days(
         due,
         noted,

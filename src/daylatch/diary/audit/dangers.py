@@ -26,6 +26,7 @@ class DangerKind(Enum):
 
     OPEN_AT_NIGHT = "open_at_night"
     BIRDS_OUT = "birds_out"
+    BIRDS_LOST = "birds_lost"
 
 
 class Danger(NamedTuple):
@@ -64,7 +65,11 @@ def find_dangers(
         What was seen of the door and the birds.
     """
     # What somebody saw of the birds says more than what the door did.
-    found = [*_by_entries(due, movements, entries), *_by_movements(due, movements)]
+    found = [
+        *_by_entries(due, movements, entries),
+        *_by_movements(due, movements),
+        *_losses(due, entries),
+    ]
     first: dict[tuple[np.datetime64, DangerKind], Danger] = {}
     for danger in found:
         first.setdefault((danger.date, danger.kind), danger)
@@ -106,12 +111,28 @@ def _in_daylight(due: Due, index: int, one: Movement) -> bool:
     return bool(one.seen_utc < sunset <= one.due_utc)
 
 
+def _losses(due: Due, entries: Sequence[Entry]) -> Iterator[Danger]:
+    """Yield the birds that were lost or hurt, on the flock day of the entry."""
+    for entry in entries:
+        if entry.what in {"lost", "hurt"}:
+            after = np.searchsorted(due.plan.day_start_utc, entry.instant_utc, side="right")
+            date = due.plan.dates[max(int(after) - 1, 0)]
+            note = entry.note.replace("{", "{{").replace("}", "}}")
+            words = f"{entry.words}{f': {note}' if note else ''}"
+            yield Danger(date, DangerKind.BIRDS_LOST, entry.instant_utc, words)
+
+
 class _Night(NamedTuple):
     """A night of the door: from the closing to the opening, as they were seen, else as due."""
 
     date: np.datetime64
     begins: np.datetime64
     ends: np.datetime64
+    is_seen: bool
+
+    @property
+    def shut_words(self) -> str:
+        return "had shut" if self.is_seen else "was due to have shut"
 
     def holds(self, instant_utc: np.datetime64) -> bool:
         return bool(self.begins < instant_utc < self.ends)
@@ -138,6 +159,7 @@ def _nights(due: Due, movements: Sequence[Movement]) -> Iterator[_Night]:
             np.datetime64(date, "D"),
             closes if closing is None else closing.seen_utc,
             opens if opening is None else opening.seen_utc,
+            closing is not None,
         )
 
 
@@ -147,23 +169,24 @@ def _by_entries(
     """Yield what was seen in the nights: the door open, and birds that were still out."""
     nights = list(_nights(due, movements))
     told: list[tuple[np.datetime64, DangerKind, str]] = [
-        (one.seen_utc, DangerKind.OPEN_AT_NIGHT, "the door opened at {}")
+        (one.seen_utc, DangerKind.OPEN_AT_NIGHT, "the door opened at {{}}")
         for one in movements
         if one.opening and one.verdict is Verdict.UNPLANNED
     ]
     for entry in entries:
         match entry.what:
             case "seen_open":
-                words = "the door was seen open at {}"
+                words = "the door was seen open at {{}}"
                 told.append((entry.instant_utc, DangerKind.OPEN_AT_NIGHT, words))
             case "last_in":
-                words = "the last bird went in at {}, and the door had shut"
+                words = "the last bird went in at {{}}, and the door {shut}"
                 told.append((entry.instant_utc, DangerKind.BIRDS_OUT, words))
             case "still_out":
-                words = f"{entry.value} still out at {{}}, and the door had shut"
+                words = f"{entry.value} still out at {{{{}}}}, and the door {{shut}}"
                 told.append((entry.instant_utc, DangerKind.BIRDS_OUT, words))
     begins = np.array([night.begins for night in nights], "datetime64[s]")
     for at_utc, kind, words in told:
         place = int(np.searchsorted(begins, at_utc)) - 1
         if place >= 0 and nights[place].holds(at_utc):
-            yield Danger(nights[place].date, kind, at_utc, words)
+            night = nights[place]
+            yield Danger(night.date, kind, at_utc, words.format(shut=night.shut_words))

@@ -46,12 +46,15 @@ class DoorAudit:
         Where that comes from.
     found : Audit
         The verdicts, and what ails the clock.
+    today : date
+        From when on anything can be done.
     """
 
     judged: Judged
     entries: tuple[Entry, ...]
     source: str
     found: Audit
+    today: dt.date
 
     @property
     def due(self) -> Due:
@@ -89,6 +92,7 @@ def audit_door(
     put_in: Sequence[Since],
     entries: Sequence[Entry],
     source: str,
+    today: dt.date,
 ) -> DoorAudit:
     """Return what entries say of a door.
 
@@ -102,6 +106,8 @@ def audit_door(
         At least one.
     source
         Where they come from, for people.
+    today
+        From when on anything can be done.
 
     Raises
     ------
@@ -127,4 +133,4 @@ def audit_door(
         for one in found.movements
         if one.verdict is not Verdict.NOT_REPORTED or first <= one.due_utc <= last
     )
-    return DoorAudit(judged, ordered, source, replace(found, movements=movements))
+    return DoorAudit(judged, ordered, source, replace(found, movements=movements), today)

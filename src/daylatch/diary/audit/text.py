@@ -21,7 +21,7 @@ from daylatch.diary.audit.words import (
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.wording import labelled, wrapped
+from daylatch.wording import date_ranges, labelled, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,6 +36,7 @@ _MOST_NIGHTS = 8
 _HEADINGS = {
     DangerKind.OPEN_AT_NIGHT: "Open at night",
     DangerKind.BIRDS_OUT: "Birds out",
+    DangerKind.BIRDS_LOST: "Lost or hurt",
 }
 _COLUMNS = "date        movement  planned  due    seen   min late  verdict"
 
@@ -55,6 +56,8 @@ def _dangers(audit: DoorAudit) -> Iterator[str]:
     """Yield each kind of danger with its nights, a line each."""
     for kind, heading in _HEADINGS.items():
         told = [danger for danger in audit.dangers if danger.kind is kind]
+        if kind is DangerKind.BIRDS_LOST and not told:
+            continue
         nights = "1 night" if len(told) == 1 else f"{len(told)} nights"
         yield f"{heading:{_LABEL}}{nights if told else 'nothing that is known of'}"
         for danger in told[:_MOST_NIGHTS]:
@@ -67,6 +70,14 @@ def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
     yield "The clock", " ".join(clock_sentences(audit))
     yield "To do", " ".join(remedies(audit)) or "nothing"
     yield "Movements", counts_text(audit) or "none was due or seen"
+    for opening, word in ((True, "Openings"), (False, "Closings")):
+        dates = [
+            one.date
+            for one in audit.found.movements
+            if one.verdict is Verdict.NOT_REPORTED and one.opening is opening
+        ]
+        if dates:
+            yield f"{word} not", f"reported on {date_ranges(np.array(dates), most=_MOST_NIGHTS)}"
     yield "Seen", f"{len(audit.entries)} entries of {audit.source}"
     yield "Judged by", sources_text(audit)
 
@@ -84,7 +95,7 @@ def _heading(audit: DoorAudit) -> str:
 
 def _rows(audit: DoorAudit) -> Iterator[str]:
     for one in audit.found.movements:
-        if one.verdict is Verdict.ON_TIME or is_by_clock(one):
+        if one.verdict in {Verdict.ON_TIME, Verdict.NOT_REPORTED} or is_by_clock(one):
             continue
         times = (_time(audit, at) for at in (one.planned_utc, one.due_utc, one.seen_utc))
         planned, due, seen = times

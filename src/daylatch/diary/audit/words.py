@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.console import printable
-from daylatch.diary.audit.audit import ON_TIME_WITHIN_MIN, WhyNot
+from daylatch.diary.audit.audit import LEAST_MOVEMENTS, ON_TIME_WITHIN_MIN, WhyNot
 from daylatch.diary.audit.clock.door_clock import Cause
 from daylatch.diary.audit.verdicts import Verdict
 from daylatch.door.drift.drift import S_A_DAY_AT_1_PPM
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from daylatch.diary.audit.clock.door_clock import Clock, Step
     from daylatch.diary.audit.door_audit import DoorAudit
     from daylatch.diary.audit.verdicts import Movement
+    from daylatch.diary.entries import Entry
 
 VERDICT_WORDS = {
     Verdict.ON_TIME: "on time",
@@ -40,6 +41,8 @@ WHY_NOT_WORDS = {
     "agrees with itself, however wrong that clock is. Note what the door's clock says beside a "
     'right one, on two days some weeks apart: `daylatch diary add "clock said 20:11 at 20:14"`',
 }
+_NOTE_IT = '`daylatch diary add "clock said 20:11 at 20:14"`'
+_JUDGING = frozenset({"opened", "shut", "clock_said"})
 _CAUSE_WORDS = {
     Cause.SUMMER_TIME_MISSED: "it missed the change of the clocks",
     Cause.SUMMER_TIME_TWICE: "it changed once too often for summer time",
@@ -48,9 +51,10 @@ _CAUSE_WORDS = {
     Cause.UNKNOWN: "it is not known why",
 }
 _CAUSE_REMEDIES = {
-    Cause.SUMMER_TIME_MISSED: "if the clock does not change for summer time by itself, write "
-    'clock = "standard" under [door] and put a new table or list into the door, so that it need '
-    "not",
+    Cause.SUMMER_TIME_MISSED: "or, if it cannot change for summer time by itself, let it keep "
+    "standard time all year instead: set it to that (which is an hour less than the wall clock in "
+    'most summers), write clock = "standard" under [door], and put a new table or list into the '
+    "door",
     Cause.SUMMER_TIME_TWICE: "see that only one thing changes it: the clock itself, or whoever "
     "sets it",
     Cause.POWER_CUT: "look at its plug, wires and battery, and put a new battery into the clock",
@@ -90,8 +94,36 @@ def clock_sentences(audit: DoorAudit) -> Iterator[str]:
             f"It {verb} {a_day:.1f} s a day ({_ppm(abs(clock.drift_ppm))} ppm, give or take "
             f"{_ppm(clock.drift_error_ppm)})."
         )
+    unchecked = _set_and_not_checked(audit, clock)
+    if unchecked is not None:
+        yield _unchecked_sentence(audit, unchecked)
+        return
     fast = fast_min_now(audit, clock)
     yield f"On {audit.last} it was {'right' if abs(fast) < RIGHT_WITHIN_MIN else _fast(fast)}."
+
+
+def _set_and_not_checked(audit: DoorAudit, clock: Clock) -> np.datetime64 | None:
+    """Return when the clock was set last, if too little was seen since to know how it is now."""
+    sets = [one.instant_utc for one in audit.entries if one.what == "clock_set"]
+    if not sets or any(step.since <= sets[-1] <= step.until for step in clock.steps):
+        return None
+    return sets[-1] if len(_seen_since(audit, sets[-1])) < LEAST_MOVEMENTS else None
+
+
+def _seen_since(audit: DoorAudit, since_utc: np.datetime64) -> list[Entry]:
+    """Return what judges the clock since an instant."""
+    return [
+        one
+        for one in audit.entries
+        if one.instant_utc > since_utc and one.what in _JUDGING and one.stamped_by != "door"
+    ]
+
+
+def _unchecked_sentence(audit: DoorAudit, set_utc: np.datetime64) -> str:
+    count = len(_seen_since(audit, set_utc))
+    date = audit.due.plan.zone.date_at(set_utc)
+    seen = f"seen {_times(count)} since, which is too little" if count else "nothing was seen since"
+    return f"On {date} it was set; {seen} to know whether it is right now."
 
 
 def _step_sentence(step: Step) -> str:
@@ -115,17 +147,21 @@ def remedies(audit: DoorAudit) -> Iterator[str]:
         )
     clock = audit.found.clock
     if clock is None:
+        if any(one.verdict in {Verdict.LATE, Verdict.EARLY} for one in audit.found.movements):
+            yield f"See whether the door's clock is right, and note it: {_NOTE_IT}."
         return
     fast = fast_min_now(audit, clock)
-    if abs(fast) >= RIGHT_WITHIN_MIN:
+    if _set_and_not_checked(audit, clock) is not None:
+        yield f"See whether it is right now, and note it: {_NOTE_IT}."
+    elif abs(fast) >= RIGHT_WITHIN_MIN:
         way = "back" if fast > 0 else "forward"
-        yield f"Set the clock {duration_text(round(abs(fast)))} {way}."
-    if clock.has_drift:
-        yield _look_again(audit, clock)
+        yield f"Set the clock {duration_text(round(abs(fast)))} {way}, to the wall clock's time."
     for cause in dict.fromkeys(step.cause for step in clock.steps):
         if cause in _CAUSE_REMEDIES:
             remedy = _CAUSE_REMEDIES[cause]
             yield f"{remedy[0].upper()}{remedy[1:]}."
+    if clock.has_drift:
+        yield _look_again(audit, clock)
 
 
 def _look_again(audit: DoorAudit, clock: Clock) -> str:
@@ -138,8 +174,8 @@ def _look_again(audit: DoorAudit, clock: Clock) -> str:
     site = shlex.quote(printable(audit.site.file_name))
     return (
         f"It {verb} {_ppm(ppm)} ppm: once set right it is {facts.margin_min} min wrong after "
-        f"{days_text(days)}, so look again by {audit.last + dt.timedelta(days)} if you set "
-        f"it on {audit.last} (`daylatch drift {site} --ppm {ppm:.0f}` reckons on)."
+        f"{days_text(days)}, so look again by {audit.today + dt.timedelta(days)} if you set it on "
+        f"{audit.today} (`daylatch drift {site} --ppm {ppm:.0f}` reckons on)."
     )
 
 
@@ -172,7 +208,12 @@ def counts_text(audit: DoorAudit) -> str:
         f"{counts[verdict]} {words}" for verdict, words in VERDICT_WORDS.items() if counts[verdict]
     )
     explained = sum(map(is_by_clock, audit.found.movements))
-    return f"{told}; its clock explains {explained} of those late or early" if explained else told
+    if explained:
+        told += f"; its clock explains {explained} of those late or early"
+    own = sum(one.stamped_by == "door" and one.what in _JUDGING for one in audit.entries)
+    if own and audit.found.judged:
+        told += f"; {own} by the stamp of its own clock, and only as right as that"
+    return told
 
 
 def late_min(one: Movement) -> float | None:

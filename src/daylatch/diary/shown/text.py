@@ -79,6 +79,8 @@ def _heading(shown: Shown, day: DayShown) -> str:
 
 def _words(line: Line) -> str:
     mark = "" if line.noted.is_live else "undone: "
+    if line.noted.corrected_by is not None:
+        mark = f"corrected by {line.noted.corrected_by}: "
     return f"{mark}{told(line.noted.entry, _verdict(line))}"
 
 

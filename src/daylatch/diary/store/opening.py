@@ -129,12 +129,14 @@ def _connect(uri: str) -> sqlite3.Connection:
 def _readable(path: Path) -> Iterator[sqlite3.Connection]:
     """Give a connection that can read a file, whatever may be written beside it."""
     uri = path.absolute().as_uri()
-    with closing(_connect(f"{uri}?mode=ro")) as connection:
-        try:
-            version_of(connection)
-        except sqlite3.OperationalError:
-            pass
-        else:
+    # Who may write clears away the log beside the file at the end.
+    for mode in ("rw", "ro"):
+        with closing(_connect(f"{uri}?mode={mode}")) as connection:
+            try:
+                connection.execute("PRAGMA query_only = ON")
+                version_of(connection)
+            except sqlite3.OperationalError:
+                continue
             yield connection
             return
     log = path.with_name(f"{path.name}-wal")
@@ -165,7 +167,8 @@ def _newest(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
 
 def _none_yet(path: Path) -> DiaryError:
     return DiaryError(
-        f"{path}: there is no diary yet: `daylatch diary add` or `daylatch diary import` begins one"
+        f"{path}: there is no diary yet: `daylatch diary add` or `daylatch diary import` begins "
+        "one, and `daylatch diary restore` brings back a backup"
     )
 
 

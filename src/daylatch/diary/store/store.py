@@ -58,6 +58,8 @@ class Noted:
         The number of the record that came with it.
     is_live : bool
         Whether it is neither undone nor corrected.
+    corrected_by : int or None
+        The number of the entry that corrects it.
     """
 
     number: int
@@ -65,6 +67,7 @@ class Noted:
     entered_utc: np.datetime64
     record: int | None
     is_live: bool
+    corrected_by: int | None = None
 
 
 class Added(NamedTuple):
@@ -190,15 +193,16 @@ class Diary:
                     numbers.append(_new_entry(connection, act, entries[place], copy, record))
         return Added(numbers, len(entries) - len(new), undone)
 
-    def undo(self, now_utc: np.datetime64, number: int | None = None) -> list[Noted]:
-        """Undo an entry, or all that was last noted at once; return what was undone.
+    def undo(self, now_utc: np.datetime64, which: int | range | str | None = None) -> list[Noted]:
+        """Undo entries, which stay in the diary; return what was undone.
 
         Parameters
         ----------
         now_utc
             When [datetime64[s]].
-        number
-            Of the entry; None for the last act that still says something.
+        which
+            The number of an entry; numbers, of which those are undone that hold; the name of a log,
+            all of whose entries are; or None for all that was last noted at once.
 
         Raises
         ------
@@ -209,14 +213,21 @@ class Diary:
             opened_to_write(self.path, self.house, make=False) as connection,
             transaction(connection),
         ):
-            if number is None:
-                (act,) = connection.execute("SELECT max(act) FROM live").fetchone()
-                if act is None:
-                    raise DiaryError(f"{self.path}: there is nothing in it that could be undone")
-                undone = list(_noted(connection, "live", "act = ?", (act,)))
-            else:
-                _refuse_unless_live(connection, self.path, number)
-                undone = list(_noted(connection, "live", "number = ?", (number,)))
+            values: list[int | str]
+            match which:
+                case int():
+                    _refuse_unless_live(connection, self.path, which)
+                    where, values = "number = ?", [which]
+                case range():
+                    where, values = "number >= ? AND number < ?", [which.start, which.stop]
+                case str():
+                    where = "act IN (SELECT number FROM act WHERE kind = ? AND source = ?)"
+                    values = [IMPORTED, which]
+                case None:
+                    where, values = "act = (SELECT max(act) FROM live)", []
+            undone = list(_noted(connection, "live", where, values))
+            if not undone:
+                raise DiaryError(f"{self.path}: there is nothing of that in it to be undone")
             act = _new_act(connection, UNDONE, now_utc, "")
             for one in undone:
                 _new_void(connection, act, one.number, None)
@@ -314,16 +325,22 @@ def _instant(text: str) -> np.datetime64:
 def _noted(
     connection: sqlite3.Connection, table: str, where: str, values: Sequence[object]
 ) -> Iterator[Noted]:
+    is_live, corrected_by = "1", "NULL"
+    if table == "entry":
+        is_live = "number IN (SELECT number FROM live)"
+        corrected_by = (
+            "(SELECT max(instead) FROM void WHERE void.entry = entry.number "
+            "AND instead IN (SELECT number FROM live))"
+        )
     found = connection.execute(
         f"SELECT number, {_COLUMNS}, record, "
         "(SELECT entered_utc FROM act WHERE act.number = act), "
-        f"{'1' if table == 'live' else 'number IN (SELECT number FROM live)'} "
-        f"FROM {table} WHERE {where} ORDER BY instant_utc, number",
+        f"{is_live}, {corrected_by} FROM {table} WHERE {where} ORDER BY instant_utc, number",
         values,
     )
-    for number, instant, *cells, record, entered, is_live in found:
+    for number, instant, *cells, record, entered, live, corrected in found:
         entry = Entry(_instant(instant), *cells)
-        yield Noted(number, entry, _instant(entered), record, bool(is_live))
+        yield Noted(number, entry, _instant(entered), record, bool(live), corrected)
 
 
 def _refuse_unless_live(connection: sqlite3.Connection, path: Path, number: int) -> None:

@@ -152,7 +152,7 @@ def _day(audit: DoorAudit, instant_utc: np.datetime64) -> float:
 
 def _range_of(audit: DoorAudit) -> tuple[float, float, int]:
     """Return the least and most minutes late that are drawn, and the step of the lines across."""
-    late = [0.0, *filter(None, map(late_min, audit.found.movements))]
+    late = [0.0, *_lateness(audit)]
     clock = audit.found.clock
     if clock is not None:
         ends = np.array([audit.entries[0].instant_utc, audit.until_utc])
@@ -162,6 +162,12 @@ def _range_of(audit: DoorAudit) -> tuple[float, float, int]:
     low, high = low - room, high + room
     step = next((s for s in _STEPS_MIN if high - low <= _MOST_LINES * s), _STEPS_MIN[-1])
     return low, high, step
+
+
+def _lateness(audit: DoorAudit) -> list[float]:
+    """Return how late each movement was that is drawn there; one that was missed is not."""
+    moves = (one for one in audit.found.movements if one.verdict is not Verdict.MISSED)
+    return [minutes for minutes in map(late_min, moves) if minutes is not None]
 
 
 def _level(minutes: float) -> str:
@@ -193,7 +199,7 @@ def _sentences(audit: DoorAudit) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
     yield f"How many minutes late or early the door moved: {counts_text(audit)}."
     yield from clock_sentences(audit)
-    late = [minutes for minutes in map(late_min, audit.found.movements) if minutes is not None]
+    late = _lateness(audit)
     if late:
         low, high = (duration_text(abs(round(end(late)))) for end in (min, max))
         sides = ("early" if min(late) < 0 else "late", "late" if max(late) >= 0 else "early")
