@@ -1,6 +1,6 @@
 """How often the audit of a door's log is right, and what it costs beside a plan.
 
-Run by ``make bench``; ``--seeds 20`` for a short look. Logs are simulated by `door_logs`, 1000 for
+Run by ``make bench``, for some twenty minutes; ``--seeds 20`` for a short look. Logs are simulated by `door_logs`, 1000 for
 each line (seeds 0 to 999); the audit's limits were chosen by other seeds (``--first 10000``). Each
 share stands with its standard error. A second truth, with a motor that is slow in the cold, entries
 from memory and stamps to five minutes, stands beside, and nothing was chosen by it.
@@ -271,13 +271,13 @@ def run_cells(cells: tuple[Cell, ...], seeds: range) -> list[Tally]:
     return tallies
 
 
-def tell_movements(tallies: list[Tally]) -> None:
+def tell_movements(title: str, tallies: list[Tally]) -> None:
     total: Counter[str] = sum((tally.movements for tally in tallies), Counter())
     for name in ("missed", "late"):
         counts = ", ".join(
             f"{total[f'{name} {kind}']} {kind}" for kind in ("found", "false", "lost")
         )
-        print(f"  {name:7} {counts}")
+        print(f"  {title:8} {name:7} {counts}")
 
 
 def tell_coverage(title: str, tallies: list[Tally]) -> None:
@@ -321,7 +321,9 @@ def main() -> None:
     print(f"  numpy {np.__version__}, Python {sys.version.split()[0]}")
     tell_speed()
     plain = run_cells(CELLS, seeds)
-    tell_movements(plain)
+    for title, wanted in (("plain", PLAIN), ("mixed", ROUGH)):
+        of = [tally for cell, tally in by_cell(CELLS, plain) if cell.manner is wanted]
+        tell_movements(title, of)
     print("beyond: small faults, cut stamps, closings only, a gap of three weeks")
     beyond = run_cells(BEYOND, seeds)
     rounded = [tally for cell, tally in by_cell(BEYOND, beyond) if cell.manner is not CUT]
