@@ -1,9 +1,9 @@
 """How often the audit of a door's log is right, and what it costs beside a plan.
 
-Run by ``make bench``, for some twenty minutes; ``--seeds 20`` for a short look. Logs are simulated by `door_logs`, 1000 for
-each line (seeds 0 to 999); the audit's limits were chosen by other seeds (``--first 10000``). Each
-share stands with its standard error. A second truth, with a motor that is slow in the cold, entries
-from memory and stamps to five minutes, stands beside, and nothing was chosen by it.
+Run by ``make bench``, for some twenty minutes; ``--seeds 20`` for a short look. Logs are simulated
+by `door_logs`, 1000 for each line (seeds 0 to 999); the audit's limits were chosen by other seeds
+(``--first 10000``). Each share stands with its standard error. A second truth, with a motor slow in
+the cold, entries from memory and stamps to five minutes, stands beside; nothing was chosen by it.
 """
 
 from __future__ import annotations

@@ -7,9 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from daylatch.diary.audit.audit import Cause, Verdict, WhyNot
-from daylatch.diary.audit.moves import Kind
-from door_logs import (
+from audit_logs import (
     FIRST,
     NOTHING,
     audited,
@@ -22,6 +20,8 @@ from door_logs import (
     seen,
     together,
 )
+from daylatch.diary.audit.audit import Cause, Verdict, WhyNot
+from daylatch.diary.audit.moves import Kind
 
 DUE = expected(60)
 PPM = 1440 / 1e6

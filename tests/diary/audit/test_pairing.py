@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audit_logs import entry, expected, moved_by, only, seen, together
 from daylatch.diary.audit.moves import Kind
 from daylatch.diary.audit.pairing import movement_rows, nearest_due, pair
-from door_logs import entry, expected, moved_by, only, seen, together
 
 DUE = expected(4)
 LOG = seen(DUE, jitter_min=0.0)

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from audit_logs import NOTHING, audited, entry, expected, moved_by, only, seen, together
 from daylatch.diary.audit.audit import Verdict
 from daylatch.diary.audit.moves import Kind
-from door_logs import NOTHING, audited, entry, expected, moved_by, only, seen, together
 
 DAYS = 6
 DUE = expected(DAYS)
