@@ -74,6 +74,7 @@ torture: export PYTHONPATH := tests
 torture: $(VENV)/for-work ## What is too long for the tests: kills, hostile files, mutated tables
 	$(BIN)/python -m torture.kills_of_files $(OPTIONS)
 	$(BIN)/python -m torture.kills_of_sync $(OPTIONS)
+	$(BIN)/python -m torture.kills_of_diary $(OPTIONS)
 	$(BIN)/python -m torture.hostile_site_files $(OPTIONS)
 	$(BIN)/python -m torture.mutated_tables $(OPTIONS)
 

@@ -15,8 +15,9 @@ import numpy as np
 
 from daylatch.arrays import DAY
 from daylatch.clock import ClockChange, get_zone
-from daylatch.diary.audit.door_clock import PPM_PER_MIN_A_DAY
-from daylatch.diary.audit.moves import Expected, Kind, Readings, Seen
+from daylatch.diary.audit.clock.door_clock import PPM_PER_MIN_A_DAY
+from daylatch.diary.entries import Kind
+from daylatch.diary.moves import Expected, Readings, Seen
 from daylatch.door.works.due import make_due
 from daylatch.plan.plan import Plan, make_plan
 from daylatch.site.reading import read_site

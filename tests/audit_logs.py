@@ -9,7 +9,8 @@ import numpy as np
 
 from daylatch.clock import ClockChange
 from daylatch.diary.audit.audit import Audit, audit
-from daylatch.diary.audit.moves import Expected, Kind, Readings, Seen
+from daylatch.diary.entries import Kind
+from daylatch.diary.moves import Expected, Readings, Seen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

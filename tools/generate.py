@@ -32,6 +32,7 @@ from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
+from daylatch.site.table import lists_in
 from daylatch.site.tables import SETTING_TABLES, TABLES, Head, SiteFile, Span, table_model
 
 if TYPE_CHECKING:
@@ -107,6 +108,8 @@ def commands_page() -> str:
             heading = command.rich_help_panel
             parts += ["", f"## {heading}"]
         parts += ["", f"### daylatch {name}", "", *_help(name)]
+        for inner in getattr(command, "commands", ()):
+            parts += ["", f"#### daylatch {name} {inner}", "", *_help(name, inner)]
     return "\n".join(parts) + "\n"
 
 
@@ -156,7 +159,11 @@ def site_file_page() -> str:
         *_keys(Head),
     ]
     for name in _tables():
-        parts += ["", f"## [{name}]", "", *_keys(table_model(name))]
+        model = table_model(name)
+        lists = lists_in(model)
+        parts += ["", f"## [{name}]", "", *_keys(model, leave_out=(*lists,))]
+        for key, entry in lists.items():
+            parts += ["", f"## [[{name}.{key}]]", "", entry.ABOUT, "", *_keys(entry)]
     changes = ", ".join(f"`{table}`" for table in SETTING_TABLES)
     parts += [
         "",

@@ -14,7 +14,13 @@ from typer.main import get_command
 
 from daylatch.cli import app
 
-COMMANDS = get_command(app).commands
+COMMANDS = {
+    **get_command(app).commands,
+    **{
+        f"diary {name}": command
+        for name, command in get_command(app).commands["diary"].commands.items()
+    },
+}
 TAKE_A_SITE = [
     name
     for name, command in COMMANDS.items()
@@ -49,7 +55,8 @@ def offered(daylatch, folder, monkeypatch):
 
 
 def test_commands_are_offered_in_the_order_of_the_help(offered):
-    assert offered("") == list(COMMANDS)
+    assert offered("") == [name for name in COMMANDS if " " not in name]
+    assert offered("diary", "") == [name.removeprefix("diary ") for name in COMMANDS if " " in name]
     assert offered("da") == ["daylength"]
 
 
@@ -111,15 +118,15 @@ def test_letters_of_all_languages_need_no_quotes(offered, folder):
 
 @pytest.mark.parametrize("command", TAKE_A_SITE)
 def test_every_command_that_takes_a_site_file_offers_them(offered, command):
-    assert offered(command, "su") == ["summer.toml"]
+    assert offered(*command.split(), "su") == ["summer.toml"]
 
 
 def test_a_file_to_copy_is_offered(offered):
     assert offered("new", "--like", "su") == ["summer.toml"]
 
 
-def test_all_commands_but_two_take_a_site_file():
-    assert set(COMMANDS) - set(TAKE_A_SITE) == {"new", "reader"}
+def test_all_commands_but_these_take_a_site_file():
+    assert set(COMMANDS) - set(TAKE_A_SITE) == {"new", "reader", "diary"}
 
 
 @pytest.mark.parametrize("command", ["compare", "draw"])

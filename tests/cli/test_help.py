@@ -10,7 +10,15 @@ from typer.main import get_command
 from daylatch.cli import app
 
 COMMANDS = get_command(app).commands
-HEADINGS = ["Begin", "The plan", "The door", "The birds", "People"]
+LEAVES = [
+    *COMMANDS,
+    *(
+        f"{name} {inner}"
+        for name, command in COMMANDS.items()
+        for inner in getattr(command, "commands", ())
+    ),
+]
+HEADINGS = ["Begin", "The plan", "The door", "The birds", "What happened", "People"]
 
 
 def sections(help_text: str) -> dict[str, str]:
@@ -58,8 +66,15 @@ def test_every_sentence_fits_on_a_line_and_begins_in_the_same_column(daylatch):
     assert len({re.match(r"  \S+ +", line).end() for line in lines}) == 1
 
 
+def test_so_do_the_commands_of_a_group(daylatch):
+    under = sections(daylatch("diary", "--help").out)
+    inner = COMMANDS["diary"].commands
+    shown = dict(rows(under["Commands"]))
+    assert shown == {name: command.help.splitlines()[0] for name, command in inner.items()}
+
+
 @pytest.mark.parametrize("columns", ["80", "400"])
-@pytest.mark.parametrize("command", [(), *((name,) for name in COMMANDS)], ids=" ".join)
+@pytest.mark.parametrize("command", [(), *map(str.split, LEAVES)], ids=" ".join)
 def test_no_help_is_wider_than_80_columns(daylatch, monkeypatch, columns, command):
     monkeypatch.setenv("COLUMNS", columns)
     ran = daylatch(*command, "--help")

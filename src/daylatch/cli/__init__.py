@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 import daylatch
-from daylatch.cli import begin, birds, door, people, plan
+from daylatch.cli import begin, birds, door, happened, people, plan
 from daylatch.cli.sections import SectionedGroup, put_under
 
 SECTIONS = {
@@ -19,6 +19,7 @@ SECTIONS = {
     "The plan": plan.section,
     "The door": door.section,
     "The birds": birds.section,
+    "What happened": happened.section,
     "People": people.section,
 }
 """The headings of the help, in order, and the commands under each."""
@@ -31,7 +32,12 @@ app = typer.Typer(
     # An option that was not given is nothing to typer, and it takes pydantic to find that so; "no"
     # it takes as it is. A command's own help must not pay for these.
     context_settings={
-        "default_map": {"help": False, "install_completion": False, "show_completion": False}
+        "default_map": {
+            "help": False,
+            "install_completion": False,
+            "show_completion": False,
+            "diary": {"help": False},
+        }
     },
     no_args_is_help=True,
     rich_markup_mode=None,

@@ -8,7 +8,7 @@ from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.clock import WallTime
-from daylatch.diary.audit.moves import Kind
+from daylatch.site.choices.entry_kinds import MOST_STAMP_MIN
 from daylatch.site.table import TEXT_LIMITS, check_text
 
 if TYPE_CHECKING:
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 SURE_MIN = {"phone": 1.0, "server": 1.0, "door": 1.0, "memory": 5.0}
 """What can stamp an entry, and how sure its moment then is if nobody says [min] (our choice, no
 source)."""
-MOST_WITHIN_MIN = 720.0
+KEEPER = "keeper"
+"""Who reports an entry if nobody is named."""
 MOST_BIRDS = 100_000
 MOST_VOLTS = 100.0
 LONGEST_NOTE = TEXT_LIMITS["notes"]
@@ -38,6 +39,17 @@ class ValueKind(Enum):
     READING = "a clock's reading"
     VOLTS = "volts"
     RECORD = "the name of a record"
+
+
+class Kind(Enum):
+    """What an entry tells of the door."""
+
+    MOVED = "moved"
+    """It moved by itself."""
+    BY_HAND = "by hand"
+    """Somebody moved it."""
+    STATE = "state"
+    """It was seen open or shut, and may have moved at any time before."""
 
 
 class DoorWord(NamedTuple):
@@ -118,7 +130,7 @@ class Entry:
     value: str = ""
     stamped_by: str = "phone"
     within_min: float = 1.0
-    by: str = "keeper"
+    by: str = KEEPER
     note: str = ""
 
     @property
@@ -169,7 +181,7 @@ def make_entry(
         read_value(what, value),
         stamped_by,
         read_within(within) if within else SURE_MIN[stamped_by],
-        by or "keeper",
+        by or KEEPER,
         note,
     )
 
@@ -207,8 +219,8 @@ def read_within(text: str) -> float:
         If it is no number of minutes.
     """
     number = _number(text)
-    if number is None or not 0 <= number <= MOST_WITHIN_MIN:
-        raise EntryError(f'within_min is "{text}": write minutes, from 0 to {MOST_WITHIN_MIN:g}')
+    if number is None or not 0 <= number <= MOST_STAMP_MIN:
+        raise EntryError(f'within_min is "{text}": write minutes, from 0 to {MOST_STAMP_MIN:g}')
     return number
 
 

@@ -26,11 +26,17 @@ def lay_out(header: Sequence[str], rows: Iterable[Sequence[object]], caution: st
     caution
         What closes the first row alone.
     """
+    return lay_out_plain(
+        header, ([*row, "" if index else caution] for index, row in enumerate(rows))
+    )
+
+
+def lay_out_plain(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
+    """Return a file without a caution: UTF-8, CRLF."""
     file = io.StringIO(newline="")
     writer = csv.writer(file, lineterminator="\r\n")
     writer.writerow(header)
-    for index, row in enumerate(rows):
-        writer.writerow([*row, "" if index else caution])
+    writer.writerows(rows)
     return file.getvalue().encode()
 
 

@@ -5,6 +5,7 @@ A file of its own because most runs of the program need none of it.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
@@ -18,7 +19,7 @@ from daylatch.site.measures import (
     figure_text,
     sides_text,
 )
-from daylatch.site.table import Table
+from daylatch.site.table import Date, Table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -39,6 +40,11 @@ class Flock(Table):
     birds: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
         None, description="How many birds."
     )
+    counted_on: Date | None = Field(
+        None,
+        description="When the birds were counted: the diary's losses and gains from the day after "
+        "are added and taken off; all of them if left out.",
+    )
     size: Literal["bantam", "light", "medium", "heavy"] | None = Field(
         None, description="How large the breed is."
     )
@@ -51,7 +57,13 @@ class Flock(Table):
     @classmethod
     def examples(cls, around: Surroundings) -> dict[str, Any]:
         """Return what a new file shows of keys that have no default, for a place and a year."""
-        return {"birds": 6, "size": "medium", "temperature": around.climate.temperature}
+        return {
+            "birds": 6,
+            # Examples lie in the coming year, and birds were counted in the past.
+            "counted_on": dt.date(around.year - 1, 1, 1),
+            "size": "medium",
+            "temperature": around.climate.temperature,
+        }
 
     @property
     def birds_text(self) -> str:
@@ -64,6 +76,8 @@ class Flock(Table):
         """Yield what it says in a keeper's words."""
         if self.birds is not None:
             yield self.birds_text
+        if self.counted_on is not None:
+            yield f"counted on {self.counted_on}"
         if self.size is not None:
             yield f"{self.size} size"
         if self.temperature is not None:

@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 
 KeyPath = tuple[str | int, ...]
 """Where a value stands: keys, and indexes in lists."""
+LISTS_OF_TABLES: frozenset[KeyPath] = frozenset({("span",), ("diary", "log")})
+"""Where a file has several tables of one name."""
 _LONGEST_TOLD = 140
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,60}")
 # Python refuses to write a longer number in decimals (over 4,300 digits), which TOML can hold in
 # hexadecimals.
 _MOST_DECIMAL_BITS = 10_000
@@ -36,18 +39,25 @@ _MOST_TURNED = 1e9
 
 def key_name(path: KeyPath) -> str:
     """Return where a value stands as a keeper would write it: ``span 2 close.offset_min``."""
-    parts = list(path)
-    lead = ""
-    if len(parts) > 1 and parts[0] == "span" and isinstance(parts[1], int):
-        lead = f"span {parts[1] + 1}"
-        parts = parts[2:]
-    key = ".".join(str(part + 1) if isinstance(part, int) else _key_part(part) for part in parts)
-    return f"{lead} {key}".strip()
+    at = next((at for at, part in enumerate(path) if isinstance(part, int)), len(path))
+    if path[:at] in LISTS_OF_TABLES and path[at:]:
+        return (
+            f"{_dotted(path[:at])} {_dotted(path[at : at + 1])} {_dotted(path[at + 1 :])}".strip()
+        )
+    return _dotted(path)
+
+
+def _dotted(path: KeyPath) -> str:
+    return ".".join(str(part + 1) if isinstance(part, int) else _key_part(part) for part in path)
 
 
 def _key_part(part: str) -> str:
     """Return a key, in quotes unless it is one that TOML takes without."""
-    return part if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part) else show_value(part)
+    return part if _BARE_KEY.fullmatch(part) else show_value(part)
+
+
+def _key_text(key: str) -> str:
+    return key if _BARE_KEY.fullmatch(key) else toml_text(key)
 
 
 def show_value(value: Any) -> str:
@@ -83,6 +93,9 @@ def toml_text(value: object) -> str:
         return str(value)
     if isinstance(value, list | tuple):
         return f"[{', '.join(map(toml_text, value))}]"
+    if isinstance(value, dict):
+        pairs = (f"{_key_text(key)} = {toml_text(one)}" for key, one in value.items())
+        return f"{{ {', '.join(pairs)} }}" if value else "{}"
     # The escapes of a TOML basic string are those of JSON.
     return json.dumps(str(value), ensure_ascii=False)
 
@@ -96,6 +109,9 @@ def suggest(word: str, known: Sequence[str]) -> str:
 def keys_around(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
     """Return the keys that the table around a location takes."""
     for part in loc[:-1]:
+        if isinstance(part, int):
+            # An entry of a list of tables has the keys of all of them.
+            continue
         field = model.model_fields.get(str(part))
         inner = next(
             (

@@ -12,9 +12,10 @@ from pydantic import BaseModel, ValidationError
 
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
+from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.keys.unknown import unknown_key
-from daylatch.site.lines import lines_of_keys
 from daylatch.site.messages import (
+    LISTS_OF_TABLES,
     KeyPath,
     key_name,
     keys_around,
@@ -162,7 +163,9 @@ def change_settings(data: dict[str, Any], changes: Sequence[str]) -> None:
             elif last:
                 table[part] = _toml_value(value)
             else:
-                table = table.setdefault(part, [] if (depth, part) == (0, "span") else {})
+                table = table.setdefault(
+                    part, [] if tuple(parts[: depth + 1]) in LISTS_OF_TABLES else {}
+                )
 
 
 def _shortened(change: str) -> str:

@@ -10,7 +10,7 @@ import unicodedata
 import uuid
 from collections.abc import Collection
 from enum import Enum
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticKnownError
@@ -199,6 +199,17 @@ class Table(BaseModel):
     def told(self) -> "Iterator[str]":
         """Yield what it says in a keeper's words; nothing if that is told another way."""
         yield from ()
+
+
+def lists_in(model: type[BaseModel]) -> dict[str, type[Table]]:
+    """Return the lists of tables within a table: what an entry is read as, by the list's key."""
+    return {
+        key: entry
+        for key, field in model.model_fields.items()
+        if get_origin(field.annotation) is list
+        for entry in get_args(field.annotation)
+        if isinstance(entry, type) and issubclass(entry, Table)
+    }
 
 
 def chosen(table: BaseModel | None, *keys: str) -> list[str]:

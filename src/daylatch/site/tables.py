@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Times
     from daylatch.errors import Problem
+    from daylatch.site.diary import Diary
     from daylatch.site.feed import Feed
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.laying import Laying
@@ -375,6 +376,7 @@ TABLES: dict[str, type[Table] | str] = {
     "run": "daylatch.site.housing:Run",
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
+    "diary": "daylatch.site.diary:Diary",
 }
 """The file's tables and what each is read as, in the order in which a new file has them and `check`
 tells them. A new table is its model, a line here and a field of `SiteFile`."""
@@ -415,6 +417,7 @@ class SiteFile:
     timer: "Timer | None" = None
     clock: "Timekeeping | None" = None
     sync: "Sync | None" = None
+    diary: "Diary | None" = None
     spans: tuple[Span, ...] = ()
 
     @property

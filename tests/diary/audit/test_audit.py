@@ -21,7 +21,7 @@ from audit_logs import (
     together,
 )
 from daylatch.diary.audit.audit import Cause, Verdict, WhyNot
-from daylatch.diary.audit.moves import Kind
+from daylatch.diary.entries import Kind
 
 DUE = expected(60)
 PPM = 1440 / 1e6

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from audit_logs import entry, expected, moved_by, only, seen, together
-from daylatch.diary.audit.moves import Kind
 from daylatch.diary.audit.pairing import movement_rows, nearest_due, pair
+from daylatch.diary.entries import Kind
 
 DUE = expected(4)
 LOG = seen(DUE, jitter_min=0.0)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from audit_logs import audited, expected, only, seen
 from daylatch.diary.audit.audit import Verdict
-from daylatch.diary.audit.moves import Expected
+from daylatch.diary.moves import Expected
 
 DAYS = 40
 DUE = expected(DAYS)

@@ -9,7 +9,7 @@ import pytest
 
 from audit_logs import NOTHING, audited, entry, expected, moved_by, only, seen, together
 from daylatch.diary.audit.audit import Verdict
-from daylatch.diary.audit.moves import Kind
+from daylatch.diary.entries import Kind
 
 DAYS = 6
 DUE = expected(DAYS)

@@ -6,7 +6,7 @@ import dataclasses
 import re
 import tomllib
 from collections import Counter
-from typing import NamedTuple
+from typing import NamedTuple, get_origin
 
 import pytest
 from hypothesis import given
@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from daylatch.clock import WallTime, zone_at
+from daylatch.site.diary import DiaryLog
 from daylatch.site.reading import read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.tables import TABLES, Head, Span, table_model
@@ -43,6 +44,8 @@ INSTEAD = {
     ("house", "littered_ft2"),
     ("run", "floor_ft2"),
     ("laying", "timer.changes"),
+    ("diary.log", "instant"),
+    ("diary.log", "kind"),
 }
 """Of those that exclude each other, all but one."""
 
@@ -73,10 +76,10 @@ def settings_in(text):
     """Return every key that stands in a text, read line by line and by nothing of the program."""
     table, span, found = "", 0, []
     for number, line in enumerate(text.splitlines()):
-        header = re.fullmatch(r"(# )?\[(\[?)([a-z_]+)\]\]?", line)
+        header = re.fullmatch(r"(# )?\[(\[?)([a-z_.]+)\]\]?", line)
         if header:
             table = header[3]
-            span += bool(header[2])
+            span += table == "span"
         setting = re.fullmatch(r"(# )?([a-z_0-9.]+) = (.+)", line)
         if setting:
             shown = tomllib.loads(f"x = {setting[3]}")["x"]
@@ -94,9 +97,9 @@ def switched(text, on, off=()):
     return "\n".join(lines) + "\n"
 
 
-def span_lines(text):
-    """Return the lines that begin a span."""
-    return [n for n, line in enumerate(text.splitlines()) if line.endswith("[[span]]")]
+def entry_lines(text, table):
+    """Return the lines that begin an entry of a list of tables."""
+    return [n for n, line in enumerate(text.splitlines()) if line.endswith(f"[[{table}]]")]
 
 
 def fields_of(model, before=""):
@@ -104,6 +107,8 @@ def fields_of(model, before=""):
     for name, field in model.model_fields.items():
         kinds = (field.annotation, *getattr(field.annotation, "__args__", ()))
         inner = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
+        if get_origin(field.annotation) is list and inner:
+            continue
         if inner:
             yield from fields_of(inner[0], f"{before}{name}.")
         else:
@@ -111,6 +116,8 @@ def fields_of(model, before=""):
 
 
 MODELS = {"": Head, **{name: table_model(name) for name in TABLES}, "span": Span}
+MODELS["diary.log"] = DiaryLog
+LISTS = ("span", "diary.log")
 FIELDS = {(table, key): field for table, model in MODELS.items() for key, field in fields_of(model)}
 
 
@@ -213,7 +220,7 @@ def test_switching_on_every_default_changes_nothing(form, place):
     on = [
         setting.line
         for setting in settings_in(text)
-        if not setting.is_on and setting.table != "span" and default_of(setting.key) is not None
+        if not setting.is_on and setting.table not in LISTS and default_of(setting.key) is not None
     ]
     assert on
     plain, full = (read_site(one, "site.toml") for one in (text, switched(text, on)))
@@ -266,7 +273,7 @@ def examples(form, place):
     return [
         setting
         for setting in settings_in(text)
-        if not setting.is_on and setting.table != "span" and default_of(setting.key) is None
+        if not setting.is_on and setting.table not in LISTS and default_of(setting.key) is None
     ]
 
 
@@ -295,7 +302,7 @@ def test_each_example_is_taken_by_itself(form, place):
 def test_each_key_of_the_spans_is_taken_by_itself(form, place):
     text = text_of(form, place)
     found = [setting for setting in settings_in(text) if setting.table == "span"]
-    begins = span_lines(text)
+    begins = entry_lines(text, "span")
     assert len(begins) == {"short": 2, "all": 3}[form]
     for setting in found:
         dates = [
@@ -316,12 +323,26 @@ def test_each_key_of_the_spans_is_taken_by_itself(form, place):
         assert getattr(read, "value", read) == setting.shown or str(read) == setting.shown
 
 
+def test_each_key_of_a_log_is_taken_by_itself():
+    text = text_of("all")
+    lines = {setting.name: setting for setting in settings_in(text) if setting.table == "diary.log"}
+    assert len(lines) == len(DiaryLog.model_fields)
+    for setting in lines.values():
+        instead = {"date": "instant", "time": "instant", "kind": "what"}.get(setting.name)
+        needed = {"name", "what", "instant", setting.name} - {instead}
+        needed |= {"date", "time"} if instead == "instant" else set()
+        needed -= {"words"} if setting.name == "kind" else set()
+        on = [*entry_lines(text, "diary.log"), *(lines[name].line for name in needed)]
+        (log,) = read_site(switched(text, on), "site.toml").settings.diary.log
+        assert getattr(log, setting.name) == setting.shown
+
+
 @pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize("form", FORMS)
 def test_all_that_can_stand_together_may_be_switched_on_together(form, place):
     text = text_of(form, place)
     on = [setting.line for setting in settings_in(text) if not setting.is_on]
-    on = {*on, *span_lines(text)} - {
+    on = {*on, *(line for table in LISTS for line in entry_lines(text, table))} - {
         setting.line for setting in settings_in(text) if setting.key in INSTEAD
     }
     site = read_site(switched(text, on), "site.toml")

@@ -383,8 +383,8 @@ SWITCHED_ON = [
 
 @given(st.lists(st.booleans(), min_size=len(SWITCHED_ON), max_size=len(SWITCHED_ON)))
 def test_whatever_is_switched_on_all_is_told_in_whole_sentences(kept):
-    needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until) = ")
-    barred = re.compile(r"city|(timer\.)?changes|floor_ft2|littered_(m2|ft2)")
+    needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until|instant|what) = ")
+    barred = re.compile(r"city|(kind|date|time) = |(timer\.)?changes|floor_ft2|littered_(m2|ft2)")
     lines = [
         line
         for line, keep in zip(SWITCHED_ON, kept, strict=True)
@@ -443,7 +443,7 @@ def test_no_new_file_contradicts_itself_nor_one_with_every_default_switched_on(
     start = Start(ID, "House", *place, "", zone_at(*place), *fallbacks, TODAY.year + 1)
     text = starter_text(start, everything=everything)
     assert list(contradictions(read_site(text, "site.toml"), TODAY)) == []
-    plain = _without_examples(text.partition("# [[span]]")[0])
+    plain = _without_examples(text.partition("# [[")[0])
     on = re.sub(r"^# ([a-z_0-9]+ = .*)$", r"\1", plain, flags=re.M)
     site = read_site(on, "site.toml")
     assert site.settings.timer is not None
@@ -462,7 +462,7 @@ def _if_default(setting):
 
 def test_examples_that_are_switched_on_contradict_only_where_something_is_missing():
     start = Start(ID, "House", 52.09, 5.12, "", "Europe/Amsterdam", None, None, 2028)
-    text = starter_text(start, everything=True).partition("# [[span]]")[0]
+    text = starter_text(start, everything=True).partition("# [[")[0]
     text = text.replace('works = "controller"', 'works = "timer"')
     for line in (
         "timer.changes",

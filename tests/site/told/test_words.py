@@ -87,6 +87,10 @@ CHOSEN = {
     ("sync", "url"): ("https://cal.example.org/x/", "https://cal.example.org/y/"),
     ("calendar", "color"): ("gold", "seagreen"),
     ("house", "littered_share"): (0.5, 1),
+    ("diary", "log"): (
+        [{"name": "shed", "instant": "T", "what": "E"}],
+        [{"name": "shed", "instant": "T", "what": "E", "takes_s": 9}],
+    ),
 }
 
 

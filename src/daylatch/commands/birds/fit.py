@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.birds.fit.fit import check_fit
 from daylatch.commands.birds.shut_in import nights_of
+from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import warn_about_sizes
 from daylatch.commands.output import hand_over, load
 from daylatch.plan.plan import make_plan
@@ -19,6 +20,7 @@ def run(asked: Asked) -> None:
     form = asked.form("fit")
     site, first, last = load(asked)
     warn_about_sizes(site)
+    site = with_birds_on(site, last)
     hand_over(
         asked,
         form,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import warn_about_letters
+from daylatch.commands.flock import with_birds_on
 from daylatch.commands.output import hand_over, load
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
@@ -52,6 +53,7 @@ def run(asked: Asked, *, rows: str | None, month: str | None, paper: str) -> Non
         if rows == RowsOf.MONTHS.value:
             raise UsageError("--month has a row a day: leave out --rows, or --month")
     site, *wanted = load(asked)
+    site = with_birds_on(site, wanted[-1])
     first, last = dates or wanted
     rows_of = RowsOf.DAYS if month is not None else RowsOf(rows or site.settings.card.rows)
     if rows_of is RowsOf.DAYS and month is None:

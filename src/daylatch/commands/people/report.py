@@ -10,6 +10,7 @@ from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.dates import refuse_undrawable
+from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import marked_date_at, warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.works.years import whole_years
@@ -33,6 +34,7 @@ def run(asked: Asked) -> None:
         "say where the page goes, such as -o report.html",
     )
     site, first, last = load(asked)
+    site = with_birds_on(site, last)
     refuse_undrawable(first, last, "page")
 
     def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:

@@ -15,14 +15,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.clock_fit import fit_clock
-from daylatch.diary.audit.describe import describe_clock
-from daylatch.diary.audit.door_clock import Cause, Clock, Step
-from daylatch.diary.audit.moves import Kind
-from daylatch.diary.audit.observations import gather
+from daylatch.diary.audit.clock.describe import describe_clock
+from daylatch.diary.audit.clock.door_clock import Cause, Clock, Step
+from daylatch.diary.audit.clock.fit import fit_clock
+from daylatch.diary.audit.clock.observations import gather
 from daylatch.diary.audit.order import expected_in_order, readings_in_order, seen_in_order
 from daylatch.diary.audit.pairing import movement_rows, nearest_due, pair
 from daylatch.diary.audit.verdicts import Movement, Verdict, fast_at, judge
+from daylatch.diary.entries import Kind
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Times
     from daylatch.clock import ClockChange
-    from daylatch.diary.audit.moves import Expected, Readings, Seen
+    from daylatch.diary.moves import Expected, Readings, Seen
 
 __all__ = ["Audit", "Cause", "Clock", "Movement", "Step", "Verdict", "WhyNot", "audit"]
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.moves import Expected, Readings, Seen
+from daylatch.diary.moves import Expected, Readings, Seen
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

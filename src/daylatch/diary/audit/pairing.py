@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.audit.moves import Kind, Seen
+from daylatch.diary.entries import Kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Times
-    from daylatch.diary.audit.moves import Expected
+    from daylatch.diary.moves import Expected, Seen
 
 SAME_WITHIN_MIN = 30
 """Two entries of one direction that lie closer, with no movement back between them, tell of one

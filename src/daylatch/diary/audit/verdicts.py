@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.moves import Kind
 from daylatch.diary.audit.pairing import dates_of, pair
+from daylatch.diary.entries import Kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.diary.audit.door_clock import Clock
-    from daylatch.diary.audit.moves import Expected, Seen
+    from daylatch.diary.audit.clock.door_clock import Clock
     from daylatch.diary.audit.pairing import Pairs
+    from daylatch.diary.moves import Expected, Seen
 
 HAND_LATE_MIN = 30
 """Who moves the door later than this after it was due does not stand in for it, but puts right what

@@ -97,7 +97,7 @@ def opened_bytes(content: bytes, path: Path, house: str) -> Iterator[sqlite3.Con
         connection.deserialize(content[:18] + b"\x01\x01" + content[20:])
         _check(connection, path, house)
         if connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
-            raise sqlite3.DatabaseError("damaged")
+            raise DiaryError(f"{path}: is damaged: name another backup")
         if not version_of(connection):
             raise DiaryError(f"{path}: holds no diary: name a file of `daylatch diary backup`")
         with _newest(connection) as current:

@@ -36,7 +36,31 @@ class WorksModule(Protocol):
 
 def works_of(site: Site) -> WorksModule:
     """Return what finds the due times of a site by its file alone."""
-    return cast("WorksModule", importlib.import_module(WORKS[site.works].module))
+    return _module_of(site.works)
+
+
+def _module_of(works: str) -> WorksModule:
+    return cast("WorksModule", importlib.import_module(WORKS[works].module))
+
+
+def read_file(works: str, content: bytes, site: Site) -> InUseFile:
+    """Return a file that is or was in use.
+
+    Parameters
+    ----------
+    works
+        What worked the door by it, as the site file names that.
+    content
+        The file.
+    site
+        Whose it is.
+
+    Raises
+    ------
+    InUseError
+        If it is none of this house's.
+    """
+    return _module_of(works).read_in_use(content, site)
 
 
 def make_due(plan: Plan, in_use: bytes | None = None) -> Due:

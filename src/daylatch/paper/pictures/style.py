@@ -129,11 +129,12 @@ class Box(NamedTuple):
 
 @dataclass(frozen=True)
 class Entry:
-    """What the key says of one look: layers of filling, or a line."""
+    """What the key says of one look: layers of filling, a line, or a mark."""
 
     label: str
     fills: tuple[dict[str, Any], ...] = ()
     line: dict[str, Any] = field(default_factory=dict)
+    mark: dict[str, Any] = field(default_factory=dict)
 
 
 class Picture(Figure):
@@ -238,9 +239,11 @@ class Picture(Figure):
                 box = Box(x, y - 1.2, swatch, 7.5)
                 for fill in entry.fills:
                     self.fill(box, **fill)
+                middle = box.bottom + box.height / 2
                 if entry.line:
-                    middle = box.bottom + box.height / 2
                     self.line([box.left, box.right], [middle, middle], **entry.line)
+                if entry.mark:
+                    self.line([box.left + box.width / 2], [middle], **entry.mark)
                 self.write(x + swatch + gap, y, entry.label, size=SMALL)
             y += 11.5
         return y

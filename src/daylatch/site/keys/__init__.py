@@ -1,1 +1,1 @@
-"""How keys and values are written: units in names, which key was meant, and what is no TOML."""
+"""How keys and values are written: lines, units in names, which key was meant, what is no TOML."""

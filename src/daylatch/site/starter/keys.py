@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from daylatch.site.messages import toml_text
+from daylatch.site.table import lists_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,12 +50,16 @@ class Key:
 def keys_of(model: type[BaseModel]) -> Iterator[Key]:
     """Yield the keys of a table, those of a table within it with dotted names.
 
-    A light comes first, since the other keys of a movement are about it.
+    A list of tables is none of them. A light comes first, since the other keys of a movement are
+    about it.
     """
     schema = model.model_json_schema(by_alias=True)
     definitions = schema.get("$defs", {})
+    lists = lists_in(model)
     for name, field in sorted(model.model_fields.items(), key=lambda item: item[0] != "light"):
         key = field.alias or name
+        if name in lists:
+            continue
         inner = _table_within(field)
         if inner is not None:
             for one in keys_of(inner):

@@ -13,6 +13,7 @@ from daylatch.site.messages import toml_text
 from daylatch.site.starter.examples import span_examples
 from daylatch.site.starter.keys import key_lines, keys_of, note_lines
 from daylatch.site.surroundings import Surroundings
+from daylatch.site.table import lists_in
 from daylatch.site.tables import SETTING_TABLES, TABLES, Head, Span, table_model
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from pydantic import BaseModel
 
     from daylatch.clock import WallTime
+    from daylatch.site.table import Table
 
 
 @dataclass(frozen=True)
@@ -174,7 +176,15 @@ class _Writer:
             model.examples(self.around),
             switched_on=name in _SWITCHED_ON,
         )
-        return [*note_lines(about), f"[{name}]", *lines]
+        return [*note_lines(about), f"[{name}]", *lines, *self.lists(name, model)]
+
+    def lists(self, table: str, model: type[Table]) -> Iterator[str]:
+        """Yield the lists of tables within a table, an entry of each, switched off."""
+        for key, entry in lists_in(model).items():
+            yield ""
+            yield from note_lines(entry.ABOUT)
+            yield f"# [[{table}.{key}]]"
+            yield from self.keys(entry, {}, examples=entry.examples(self.around))
 
     def keys(
         self,

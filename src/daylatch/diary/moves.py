@@ -6,7 +6,6 @@ All arrays of a class have one element a movement, an entry or a reading, in the
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,17 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Times
-
-
-class Kind(Enum):
-    """What an entry tells of the door."""
-
-    MOVED = "moved"
-    """It moved by itself."""
-    BY_HAND = "by hand"
-    """Somebody moved it."""
-    STATE = "state"
-    """It was seen open or shut, and may have moved at any time before."""
+    from daylatch.diary.entries import Kind
 
 
 @dataclass(frozen=True, eq=False)

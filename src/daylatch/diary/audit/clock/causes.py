@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import DAY
-from daylatch.diary.audit.door_clock import Cause
+from daylatch.diary.audit.clock.door_clock import Cause
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,7 +7,7 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from daylatch.diary.audit.lines import Z_95, fit_lines
+from daylatch.diary.audit.clock.lines import Z_95, fit_lines
 
 COUNT = 80
 DAYS = np.arange(COUNT) / 2

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from audit_logs import NEVER, change
-from daylatch.diary.audit.causes import Jump, find_causes
-from daylatch.diary.audit.door_clock import Cause
+from daylatch.diary.audit.clock.causes import Jump, find_causes
+from daylatch.diary.audit.clock.door_clock import Cause
 
 SPRING = change("2027-03-28T01:00", 60)
 AUTUMN = change("2027-10-31T01:00", -60)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import ruptures
 
-from daylatch.diary.audit.segments import JUMP_COST, STRAY_COST, find_path
+from daylatch.diary.audit.clock.segments import JUMP_COST, STRAY_COST, find_path
 
 COUNT = 120
 DAYS = np.arange(COUNT) / 2

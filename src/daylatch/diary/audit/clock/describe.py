@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.causes import Jump, find_causes
-from daylatch.diary.audit.door_clock import PPM_PER_MIN_A_DAY, Clock, Step
-from daylatch.diary.audit.pruning import LEAST_ERRORS
+from daylatch.diary.audit.clock.causes import Jump, find_causes
+from daylatch.diary.audit.clock.door_clock import PPM_PER_MIN_A_DAY, Clock, Step
+from daylatch.diary.audit.clock.pruning import LEAST_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from daylatch.arrays import Times
     from daylatch.clock import ClockChange
-    from daylatch.diary.audit.clock_fit import Fit
-    from daylatch.diary.audit.observations import Observations
+    from daylatch.diary.audit.clock.fit import Fit
+    from daylatch.diary.audit.clock.observations import Observations
 
 LEAST_OFFSET_MIN = 1.0
 """A smaller offset is not worth telling, nor one that lies less than half of this beyond what all
@@ -40,7 +40,7 @@ def describe_clock(
     fit
         The lines through that.
     clock_set_utc, changes, follows_zone
-        As in `daylatch.diary.audit.causes.find_causes`.
+        As in `daylatch.diary.audit.clock.causes.find_causes`.
     """
     t_95 = fit.lines.t_95
     offset, error = fit.lines.at(0, 0.0)

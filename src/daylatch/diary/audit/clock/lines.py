@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.segments import STRAY_SD
+from daylatch.diary.audit.clock.segments import STRAY_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

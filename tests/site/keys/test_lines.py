@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.site.lines import lines_of_keys
+from daylatch.site.keys.lines import lines_of_keys
 
 EVERY_KIND = '''\
 # [not.a.table]

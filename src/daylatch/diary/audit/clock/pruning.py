@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.audit.lines import Lines, fit_lines
+from daylatch.diary.audit.clock.lines import Lines, fit_lines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.diary.audit.observations import Observations
-    from daylatch.diary.audit.segments import Path
+    from daylatch.diary.audit.clock.observations import Observations
+    from daylatch.diary.audit.clock.segments import Path
 
 LEAST_STEP_MIN = 1.5
 """A smaller jump is not worth telling (this program's choice)."""

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.lines import Lines, fit_lines
-from daylatch.diary.audit.pruning import LEAST_ERRORS, prune
-from daylatch.diary.audit.segments import READING_COST, STRAY_COST, Path, find_path
+from daylatch.diary.audit.clock.lines import Lines, fit_lines
+from daylatch.diary.audit.clock.pruning import LEAST_ERRORS, prune
+from daylatch.diary.audit.clock.segments import READING_COST, STRAY_COST, Path, find_path
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from daylatch.diary.audit.observations import Observations
+    from daylatch.diary.audit.clock.observations import Observations
 
 LEAST_DRIFT_MIN = 0.75
 """A drift is worth telling if it comes to this within the log (this program's choice)."""

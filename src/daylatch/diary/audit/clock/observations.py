@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Times
-    from daylatch.diary.audit.moves import Expected, Readings, Seen
+    from daylatch.diary.moves import Expected, Readings, Seen
 
 LEAST_SCATTER_MIN = 0.3
 """Below this no scatter is believed: stamps and due times are of whole minutes, and what is rounded

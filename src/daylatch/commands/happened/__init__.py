@@ -1,0 +1,1 @@
+"""What the commands under What happened do."""

@@ -1,0 +1,122 @@
+"""``daylatch audit``: the door against what was due."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.commands.asked import Asked
+from daylatch.commands.diary import diary_of
+from daylatch.commands.due import due_of
+from daylatch.commands.happened.bounds import bounds_of
+from daylatch.commands.happened.import_log import AHEAD
+from daylatch.commands.happened.records import put_in_by
+from daylatch.commands.happened.site_words import parted
+from daylatch.commands.now import now_utc, warn, warn_about
+from daylatch.commands.output import hand_over
+from daylatch.diary.audit.door_audit import DoorAudit, audit_door
+from daylatch.errors import DiaryError, UsageError
+from daylatch.plan.plan import make_plan
+from daylatch.site.reading import load_site
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from daylatch.commands.dates import Range
+    from daylatch.diary.audit.expected import Since
+    from daylatch.diary.entries import Entry
+    from daylatch.diary.log.read import LogRead
+    from daylatch.files.occasion import Occasion
+    from daylatch.site.tables import Site
+
+_DAYS_BACK = np.timedelta64(365, "D")
+_DAY = np.timedelta64(1, "D")
+
+
+def run(
+    words: list[str],
+    wanted: Range,
+    *,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+    mapping: str | None,
+) -> None:
+    """Print an audit or write it to a file."""
+    path, rest = parted(words)
+    if len(rest) > 1:
+        raise UsageError(f"audit takes a site file and one log, not {len(rest)} logs")
+    asked = Asked(path, wanted, to, output, force)
+    form = asked.form("audit")
+    if form.needs_pictures and form.name != "text" and output is None:
+        raise UsageError(f"say where the picture goes, such as -o audit.{form.name}")
+    site = load_site(path)
+    warn_about(site)
+    log = Path(rest[0]) if rest else None
+    entries, source, put_in = _seen(site, log, mapping, wanted)
+
+    def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
+        found = _audit(site, entries, source, put_in)
+        if form.needs_pictures:
+            from daylatch.paper.pictures.audit import draw_audit  # noqa: PLC0415 - if drawn
+
+            made: bytes = write(draw_audit(found))
+            return made
+        text: bytes = write(found)
+        return text
+
+    hand_over(asked, form, site, content, about=source)
+
+
+def _seen(
+    site: Site, log: Path | None, mapping: str | None, wanted: Range
+) -> tuple[list[Entry], str, list[Since]]:
+    """Return what was seen, where that stands, and what was put into the door."""
+    since, until = bounds_of(site, wanted)
+    diary = diary_of(site)
+    noted = diary.entries() if log is None or diary.exists else []
+    put_in = put_in_by(site, diary, noted)
+    if log is not None:
+        # The diary itself needs none of it.
+        from daylatch.commands.happened.logs import read_log_file  # noqa: PLC0415
+
+        read = read_log_file(site, log, mapping, now_utc() + AHEAD)
+        for note in (*read.notes, *_rejects(read)):
+            warn(note)
+        entries, source = list(read.entries), str(log)
+    else:
+        if mapping is not None:
+            raise UsageError("--as says how a log is read: name the log, too")
+        entries, source = [one.entry for one in noted], str(diary.path)
+        if since is None and entries:
+            since = entries[-1].instant_utc - _DAYS_BACK
+    kept = [
+        one
+        for one in entries
+        if (since is None or one.instant_utc >= since)
+        and (until is None or one.instant_utc < until)
+    ]
+    if not kept:
+        raise DiaryError(f"{source}: holds nothing of these dates, so there is nothing to judge")
+    return kept, source, put_in
+
+
+def _rejects(read: LogRead) -> Iterator[str]:
+    """Yield what is wrong with the first row that could not be read, and how many there are."""
+    if read.rejects:
+        first = read.rejects[0]
+        count = len(read.rejects)
+        yield (
+            f"line {first.line}: {'; '.join(first.reasons)} ({count} such row{'s' * (count > 1)}; "
+            "`daylatch diary import` writes them into a file)"
+        )
+
+
+def _audit(site: Site, entries: Sequence[Entry], source: str, put_in: Sequence[Since]) -> DoorAudit:
+    instants = np.array([one.instant_utc for one in entries])
+    first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
+    # A flock day may begin on the date before, and end on the one after.
+    plan = make_plan(site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
+    return audit_door(due_of(plan), put_in, entries, source)

@@ -1,0 +1,75 @@
+"""The tables and lists that were put into the door: as files beside the site file, and as kept."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daylatch.commands.beside import BesideError, read_beside
+from daylatch.commands.now import warn
+from daylatch.diary.audit.expected import Since
+from daylatch.diary.store.store import Record
+from daylatch.door.works.due import read_file
+from daylatch.door.works.in_use import InUseError
+from daylatch.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from daylatch.diary.entries import Entry
+    from daylatch.diary.store.store import Diary, Noted
+    from daylatch.door.works.in_use import InUseFile
+    from daylatch.site.tables import Site
+
+
+def record_named(site: Site, name: str) -> Record:
+    """Return the table or list that a keeper puts into the door, which is kept as it is.
+
+    Raises
+    ------
+    UsageError
+        If there is no such file, or it is none of this house's.
+    """
+    try:
+        return _record(site, name)
+    except (BesideError, InUseError) as error:
+        raise UsageError(f'in use: "{name}" {error}') from error
+
+
+def records_of(site: Site, entries: Sequence[Entry]) -> dict[int, Record]:
+    """Return by an entry's place the tables and lists that a log names and that lie there."""
+    found = {}
+    for place, entry in enumerate(entries):
+        if entry.what == "in_use":
+            try:
+                found[place] = _record(site, entry.value)
+            except (BesideError, InUseError):
+                # It may have been long ago. Whoever judges by it says that it is not kept.
+                continue
+    return found
+
+
+def put_in_by(site: Site, diary: Diary, noted: Iterable[Noted]) -> list[Since]:
+    """Return what entries say was put into the door, in their order, with the kept files."""
+    return [
+        Since(one.entry.instant_utc, one.entry.value, _file(site, diary, one))
+        for one in noted
+        if one.entry.what == "in_use"
+    ]
+
+
+def _record(site: Site, name: str) -> Record:
+    content = read_beside(site, name)
+    read_file(site.works, content, site)
+    return Record(name, site.works, content)
+
+
+def _file(site: Site, diary: Diary, noted: Noted) -> InUseFile | None:
+    """Return what a kept file says; None where there is none that can be used."""
+    if noted.record is None:
+        return None
+    record = diary.record(noted.record)
+    try:
+        return read_file(record.works, record.content, site)
+    except InUseError as error:
+        warn(f'{diary.path}: entry {noted.number}: "{record.name}" {error}')
+        return None

@@ -1,0 +1,1 @@
+"""What ails the door's clock: a line with jumps through what was seen."""

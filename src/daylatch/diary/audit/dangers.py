@@ -1,0 +1,168 @@
+"""What cost birds, or could have: nights with an open door, and movements while birds were out."""
+
+from __future__ import annotations
+
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.diary.audit.verdicts import Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from daylatch.diary.audit.verdicts import Movement
+    from daylatch.diary.entries import Entry
+    from daylatch.plan.due import Due
+
+LATE_IN_THE_DARK_MIN = 30
+"""A closing later than this after it was due leaves the door open in the dark (this program's
+choice, no source)."""
+
+
+class DangerKind(Enum):
+    """What was dangerous."""
+
+    OPEN_AT_NIGHT = "open_at_night"
+    BIRDS_OUT = "birds_out"
+
+
+class Danger(NamedTuple):
+    """Something dangerous on a flock day.
+
+    Attributes
+    ----------
+    date : datetime64[D]
+        The day.
+    kind : DangerKind
+        What it was.
+    at_utc : datetime64[s]
+        When it was seen; NaT if it was not.
+    words : str
+        What happened; ``{}`` stands for the time of day of that.
+    """
+
+    date: np.datetime64
+    kind: DangerKind
+    at_utc: np.datetime64
+    words: str
+
+
+def find_dangers(
+    due: Due, movements: Sequence[Movement], entries: Sequence[Entry]
+) -> tuple[Danger, ...]:
+    """Return what was dangerous, in the order of days; of what is told twice, the first.
+
+    Parameters
+    ----------
+    due
+        When the door was due on all of the days.
+    movements
+        Every movement with its verdict.
+    entries
+        What was seen of the door and the birds.
+    """
+    found = [*_by_movements(due, movements), *_by_entries(due, movements, entries)]
+    first: dict[tuple[np.datetime64, DangerKind], Danger] = {}
+    for danger in found:
+        first.setdefault((danger.date, danger.kind), danger)
+    return tuple(sorted(first.values(), key=lambda one: (one.date, one.kind.value)))
+
+
+def _by_movements(due: Due, movements: Sequence[Movement]) -> Iterator[Danger]:
+    """Yield closings that did not happen, were late or in daylight, and openings in the dark."""
+    index_of = {date: index for index, date in enumerate(due.plan.dates.tolist())}
+    for one in movements:
+        index = index_of.get(one.date.item())
+        if one.verdict is Verdict.UNPLANNED or index is None:
+            continue
+        if one.opening:
+            if one.verdict is Verdict.EARLY and one.seen_utc < due.plan.guard.open_utc[index]:
+                words = f"the door opened at {{}}, {round(-_late_min(one))} min early, in the dark"
+                yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
+            continue
+        if one.verdict is Verdict.MISSED:
+            words = "the door did not shut by itself"
+            if not np.isnat(one.seen_utc):
+                words += ", and was shut at {}"
+            yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
+        if one.verdict is Verdict.LATE and _late_min(one) > LATE_IN_THE_DARK_MIN:
+            words = f"the door shut at {{}}, {round(_late_min(one))} min late"
+            yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
+        if one.verdict is Verdict.EARLY and _in_daylight(due, index, one):
+            words = f"the door shut at {{}}, {round(-_late_min(one))} min early, with the Sun up"
+            yield Danger(one.date, DangerKind.BIRDS_OUT, one.seen_utc, words)
+
+
+def _late_min(one: Movement) -> float:
+    return float((one.seen_utc - one.due_utc) / np.timedelta64(1, "m"))
+
+
+def _in_daylight(due: Due, index: int, one: Movement) -> bool:
+    """Return whether the Sun was up at a closing that was due after sunset."""
+    sunset = due.plan.sun.sunset[index]
+    return bool(one.seen_utc < sunset <= one.due_utc)
+
+
+class _Night(NamedTuple):
+    """A night of the door: from the closing to the opening, as they were seen, else as due."""
+
+    date: np.datetime64
+    begins: np.datetime64
+    ends: np.datetime64
+
+    def holds(self, instant_utc: np.datetime64) -> bool:
+        return bool(self.begins < instant_utc < self.ends)
+
+
+def _nights(due: Due, movements: Sequence[Movement]) -> Iterator[_Night]:
+    """Yield the nights of days on which the door shut."""
+    done = {
+        (one.date.item(), one.opening): one
+        for one in movements
+        if one.verdict is not Verdict.UNPLANNED and not np.isnat(one.seen_utc)
+    }
+    missed = {
+        one.date.item() for one in movements if not one.opening and one.verdict is Verdict.MISSED
+    }
+    days = zip(due.plan.dates.tolist(), due.told_close_utc, due.next_open_utc, strict=True)
+    opening_on = dict(zip(due.told_open_utc.tolist(), due.plan.dates.tolist(), strict=True))
+    for date, closes, opens in days:
+        if np.isnat(closes) or date in missed:
+            continue
+        closing = done.get((date, False))
+        opening = done.get((opening_on.get(opens.item()), True))
+        yield _Night(
+            np.datetime64(date, "D"),
+            closes if closing is None else closing.seen_utc,
+            opens if opening is None else opening.seen_utc,
+        )
+
+
+def _by_entries(
+    due: Due, movements: Sequence[Movement], entries: Sequence[Entry]
+) -> Iterator[Danger]:
+    """Yield what was seen in the nights: the door open, and birds that were still out."""
+    nights = list(_nights(due, movements))
+    told: list[tuple[np.datetime64, DangerKind, str]] = [
+        (one.seen_utc, DangerKind.OPEN_AT_NIGHT, "the door opened at {}")
+        for one in movements
+        if one.opening and one.verdict is Verdict.UNPLANNED
+    ]
+    for entry in entries:
+        match entry.what:
+            case "seen_open":
+                words = "the door was seen open at {}"
+                told.append((entry.instant_utc, DangerKind.OPEN_AT_NIGHT, words))
+            case "last_in":
+                words = "the last bird went in at {}, and the door had shut"
+                told.append((entry.instant_utc, DangerKind.BIRDS_OUT, words))
+            case "still_out":
+                words = f"{entry.value} still out at {{}}, and the door had shut"
+                told.append((entry.instant_utc, DangerKind.BIRDS_OUT, words))
+    begins = np.array([night.begins for night in nights], "datetime64[s]")
+    for at_utc, kind, words in told:
+        place = int(np.searchsorted(begins, at_utc)) - 1
+        if place >= 0 and nights[place].holds(at_utc):
+            yield Danger(nights[place].date, kind, at_utc, words)

@@ -1,0 +1,99 @@
+"""An audit as text: first what cost birds or could have, then the clock, then each movement."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.cautions import CAUTION
+from daylatch.diary.audit.dangers import DangerKind
+from daylatch.diary.audit.verdicts import Verdict
+from daylatch.diary.audit.words import (
+    VERDICT_WORDS,
+    clock_sentences,
+    counts_text,
+    is_by_clock,
+    late_min,
+    remedies,
+    sources_text,
+)
+from daylatch.files import text_file
+from daylatch.files.own import first_line_is
+from daylatch.plan.summary import describe_place
+from daylatch.wording import labelled, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.diary.audit.dangers import Danger
+    from daylatch.diary.audit.door_audit import DoorAudit
+
+FIRST_LINE = "daylatch door audit"
+wrote = first_line_is(FIRST_LINE)
+_LABEL = 16
+_HEADINGS = {
+    DangerKind.OPEN_AT_NIGHT: "Open at night",
+    DangerKind.BIRDS_OUT: "Birds out",
+}
+_COLUMNS = "date        movement  planned  due    seen   min late  verdict"
+
+
+def render(audit: DoorAudit) -> bytes:
+    """Return what was found, what to do, the movements that were not on time and the caution."""
+    site = audit.site
+    head = [FIRST_LINE, site.name, f"{describe_place(site)}, {audit.first} to {audit.last}"]
+    lines = [*wrapped(head), "", *labelled(_entries(audit), _LABEL), ""]
+    rows = list(_rows(audit))
+    if rows:
+        lines += [_heading(audit), _COLUMNS, *rows, ""]
+    return text_file.lay_out([*lines, *wrapped([CAUTION])])
+
+
+def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
+    for kind, heading in _HEADINGS.items():
+        told = [danger for danger in audit.dangers if danger.kind is kind]
+        yield heading, _dangers(audit, told) if told else "nothing that is known of"
+    yield "The clock", " ".join(clock_sentences(audit))
+    yield "To do", " ".join(remedies(audit)) or "nothing"
+    yield "Movements", counts_text(audit) or "none was due or seen"
+    yield "Seen", f"{len(audit.entries)} entries of {audit.source}"
+    yield "Judged by", sources_text(audit)
+
+
+def _dangers(audit: DoorAudit, dangers: list[Danger]) -> str:
+    nights = "1 night" if len(dangers) == 1 else f"{len(dangers)} nights"
+    return f"{nights}: " + "; ".join(
+        f"{danger.date}, {danger_words(audit, danger)}" for danger in dangers
+    )
+
+
+def danger_words(audit: DoorAudit, danger: Danger) -> str:
+    """Return what was dangerous, with the time of day at the site."""
+    return danger.words.format(_time(audit, danger.at_utc))
+
+
+def _heading(audit: DoorAudit) -> str:
+    if any(map(is_by_clock, audit.found.movements)):
+        return "Movements not on time that its clock does not explain, by the wall clock:"
+    return "Movements that were not on time, by the wall clock:"
+
+
+def _rows(audit: DoorAudit) -> Iterator[str]:
+    for one in audit.found.movements:
+        if one.verdict is Verdict.ON_TIME or is_by_clock(one):
+            continue
+        times = (_time(audit, at) for at in (one.planned_utc, one.due_utc, one.seen_utc))
+        planned, due, seen = times
+        late = "" if late_min(one) is None else f"{late_min(one):+.0f}"
+        yield (
+            f"{one.date}  {'opening' if one.opening else 'closing'}   {planned:9}{due:7}{seen:7}"
+            f"{late:>8}  {VERDICT_WORDS[one.verdict]}"
+        )
+
+
+def _time(audit: DoorAudit, instant_utc: np.datetime64) -> str:
+    if np.isnat(instant_utc):
+        return ""
+    wall = audit.due.plan.zone.to_local(np.array([instant_utc])).wall
+    return audit.site.face.times(wall)[0]

@@ -1,0 +1,204 @@
+"""What an audit says in a keeper's words: what ails the clock, and what to do."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shlex
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.console import printable
+from daylatch.diary.audit.audit import ON_TIME_WITHIN_MIN, WhyNot
+from daylatch.diary.audit.clock.door_clock import Cause
+from daylatch.diary.audit.verdicts import Verdict
+from daylatch.door.drift.drift import S_A_DAY_AT_1_PPM
+from daylatch.site.timekeeping import Timekeeping
+from daylatch.wording import date_ranges, days_text, duration_text, listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.diary.audit.clock.door_clock import Clock, Step
+    from daylatch.diary.audit.door_audit import DoorAudit
+    from daylatch.diary.audit.verdicts import Movement
+
+VERDICT_WORDS = {
+    Verdict.ON_TIME: "on time",
+    Verdict.LATE: "late",
+    Verdict.EARLY: "early",
+    Verdict.MISSED: "missed",
+    Verdict.UNPLANNED: "not planned",
+    Verdict.BY_HAND: "by hand",
+    Verdict.NOT_REPORTED: "not reported",
+}
+WHY_NOT_WORDS = {
+    WhyNot.NOTHING_SEEN: "no movement of the door was seen in these days",
+    WhyNot.TOO_FEW: "too few movements were seen to judge its clock: note them, or what the clock "
+    'says (`daylatch diary add "clock said 20:11 at 20:14"`), for two weeks',
+    WhyNot.ONLY_DOOR_STAMPS: "the log is stamped by the clock that works the door, so it always "
+    "agrees with itself, however wrong that clock is. Note what the door's clock says beside a "
+    'right one, on two days some weeks apart: `daylatch diary add "clock said 20:11 at 20:14"`',
+}
+_CAUSE_WORDS = {
+    Cause.SUMMER_TIME_MISSED: "it missed the change of the clocks",
+    Cause.SUMMER_TIME_TWICE: "it changed once too often for summer time",
+    Cause.POWER_CUT: "it lost its time and began again, as after a power cut or an empty battery",
+    Cause.SET_BY_HAND: "somebody set it",
+    Cause.UNKNOWN: "it is not known why",
+}
+_CAUSE_REMEDIES = {
+    Cause.SUMMER_TIME_MISSED: "if the clock does not change for summer time by itself, write "
+    'clock = "standard" under [door] and put a new table or list into the door, so that it need '
+    "not",
+    Cause.SUMMER_TIME_TWICE: "see that only one thing changes it: the clock itself, or whoever "
+    "sets it",
+    Cause.POWER_CUT: "look at its plug, wires and battery, and put a new battery into the clock",
+}
+RIGHT_WITHIN_MIN = 1.5
+"""A clock that is not known to be further off is right (whole minutes; this program's choice)."""
+
+
+def fast_min_now(audit: DoorAudit, clock: Clock) -> float:
+    """Return by how much the door's clock was fast (negative: slow) at the last entry [min]."""
+    return float(clock.error_at(np.array([audit.until_utc]))[0])
+
+
+def clock_sentences(audit: DoorAudit) -> Iterator[str]:
+    """Yield what ails the clock; why it cannot be told where that is so."""
+    clock = audit.found.clock
+    if clock is None:
+        yield f"Not judged: {WHY_NOT_WORDS[audit.found.why_not]}." if audit.found.why_not else ""
+        return
+    if not (clock.has_offset or clock.has_drift or clock.steps):
+        yield (
+            f"No fault was found: it was right within {_minutes(clock.offset_error_min)} min and "
+            f"drifted by less than {_ppm(abs(clock.drift_ppm) + clock.drift_error_ppm)} ppm."
+        )
+        return
+    if clock.has_offset:
+        yield (
+            f"On {clock.first_date} it was {_fast(clock.offset_min)} "
+            f"(give or take {_minutes(clock.offset_error_min)})."
+        )
+    for step in clock.steps:
+        yield _step_sentence(step)
+    if clock.has_drift:
+        verb = "gains" if clock.drift_ppm > 0 else "loses"
+        a_day = abs(clock.drift_ppm) * S_A_DAY_AT_1_PPM
+        yield (
+            f"It {verb} {a_day:.1f} s a day ({_ppm(abs(clock.drift_ppm))} ppm, give or take "
+            f"{_ppm(clock.drift_error_ppm)})."
+        )
+    fast = fast_min_now(audit, clock)
+    yield f"On {audit.last} it was {'right' if abs(fast) < RIGHT_WITHIN_MIN else _fast(fast)}."
+
+
+def _step_sentence(step: Step) -> str:
+    way = "forward" if step.minutes > 0 else "back"
+    when = f"Between {step.since.astype('datetime64[D]')} and {step.date}"
+    if step.date - step.since.astype("datetime64[D]") <= np.timedelta64(1, "D"):
+        when = f"On {step.date} or the night before"
+    return (
+        f"{when} it jumped {duration_text(round(abs(step.minutes)))} {way} (give or take "
+        f"{_minutes(step.error_min)} min): {_CAUSE_WORDS[step.cause]}."
+    )
+
+
+def remedies(audit: DoorAudit) -> Iterator[str]:
+    """Yield what to do about the door and its clock; nothing where all is well."""
+    missed = [one for one in audit.found.movements if one.verdict is Verdict.MISSED]
+    if missed:
+        yield (
+            f"The door did not move {_times(len(missed))}: try it by its switch, and look at its "
+            "battery, its track and its obstruction stop."
+        )
+    clock = audit.found.clock
+    if clock is None:
+        return
+    fast = fast_min_now(audit, clock)
+    if abs(fast) >= RIGHT_WITHIN_MIN:
+        way = "back" if fast > 0 else "forward"
+        yield f"Set the clock {duration_text(round(abs(fast)))} {way}."
+    if clock.has_drift:
+        yield _look_again(audit, clock)
+    for cause in dict.fromkeys(step.cause for step in clock.steps):
+        if cause in _CAUSE_REMEDIES:
+            remedy = _CAUSE_REMEDIES[cause]
+            yield f"{remedy[0].upper()}{remedy[1:]}."
+
+
+def _look_again(audit: DoorAudit, clock: Clock) -> str:
+    """Return when a clock that was set right will have used up its margin, and how to reckon on."""
+    facts = audit.site.settings.clock or Timekeeping.model_construct()
+    ppm = abs(clock.drift_ppm)
+    left_s = max(0, 60 * facts.margin_min - facts.set_error_s)
+    days = max(1, int(left_s / (ppm * S_A_DAY_AT_1_PPM)))
+    verb = "gains" if clock.drift_ppm > 0 else "loses"
+    site = shlex.quote(printable(audit.site.file_name))
+    return (
+        f"It {verb} {_ppm(ppm)} ppm: once set right it is {facts.margin_min} min wrong after "
+        f"{days_text(days)}, so look again by {audit.last + dt.timedelta(days)} if you set "
+        f"it on {audit.last} (`daylatch drift {site} --ppm {ppm:.0f}` reckons on)."
+    )
+
+
+def sources_text(audit: DoorAudit) -> str:
+    """Return by what the days were judged."""
+    parts = []
+    several = len(audit.judged.sources) > 1
+    for source in audit.judged.sources:
+        words = f'"{printable(source.name)}"' if source.name else "the site file as it is today"
+        if source.name and not source.is_kept:
+            words = f"the site file as it is today ({words} is not kept in the diary)"
+        dates = f" until {source.last}" if several else ""
+        parts.append(words + dates)
+    text = listed(parts)
+    if audit.judged.uncovered.size:
+        text += (
+            f"; what was in the door does not cover {date_ranges(audit.judged.uncovered, most=2)}, "
+            "which are judged as planned"
+        )
+    return text
+
+
+def counts_text(audit: DoorAudit) -> str:
+    """Return how many movements came to what, without those that none did."""
+    counts = audit.found.counts
+    told = ", ".join(
+        f"{counts[verdict]} {words}" for verdict, words in VERDICT_WORDS.items() if counts[verdict]
+    )
+    explained = sum(map(is_by_clock, audit.found.movements))
+    return f"{told}; its clock explains {explained} of those late or early" if explained else told
+
+
+def late_min(one: Movement) -> float | None:
+    """Return by how many minutes a movement came after it was due; None if that is not known."""
+    if np.isnat(one.seen_utc) or np.isnat(one.due_utc):
+        return None
+    return float((one.seen_utc - one.due_utc) / np.timedelta64(1, "m"))
+
+
+def is_by_clock(one: Movement) -> bool:
+    """Return whether a movement was late or early for no other reason than the door's clock."""
+    late = late_min(one)
+    if one.verdict not in {Verdict.LATE, Verdict.EARLY} or late is None or one.by_clock_min is None:
+        return False
+    beyond = late - one.by_clock_min
+    return -ON_TIME_WITHIN_MIN <= beyond <= ON_TIME_WITHIN_MIN + one.up_to_min
+
+
+def _fast(minutes: float) -> str:
+    return f"{duration_text(round(abs(minutes)))} {'fast' if minutes > 0 else 'slow'}"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:.1f}"
+
+
+def _ppm(ppm: float) -> str:
+    return f"{ppm:.0f}"
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"

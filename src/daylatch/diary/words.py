@@ -1,0 +1,50 @@
+"""How entries are told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daylatch.diary.entries import KEEPER, SURE_MIN
+from daylatch.wording import duration_text
+
+if TYPE_CHECKING:
+    from daylatch.clock import Zone
+    from daylatch.diary.entries import Entry
+    from daylatch.site.tables import Site
+
+
+def entry_text(entry: Entry, site: Site, zone: Zone) -> str:
+    """Return an entry with its date and time at the site, and how sure that is."""
+    return f"{site.face.instant(zone, entry.instant_utc)} {told(entry)}"
+
+
+def told(entry: Entry, verdict: str = "") -> str:
+    """Return an entry without its moment: what it says, what that means, its note, how sure it is.
+
+    Parameters
+    ----------
+    entry
+        The entry.
+    verdict
+        What it means, behind a comma; empty if nothing is known of that.
+    """
+    note = f": {entry.note}" if entry.note else ""
+    sure = sureness(entry)
+    return f"{entry.words}{verdict}{note}{f' ({sure})' if sure else ''}"
+
+
+def sureness(entry: Entry) -> str:
+    """Return what stamped an entry, how sure its moment is and who reports it, if that is special.
+
+    Nothing is said of what the keeper read off a right clock.
+    """
+    parts = []
+    if entry.stamped_by != "phone":
+        parts.append(f"by {entry.stamped_by}" if entry.stamped_by == "memory" else entry.stamped_by)
+    if entry.within_min != SURE_MIN["phone"]:
+        minutes = entry.within_min
+        sure = f"{minutes:g} min" if minutes < 60 else duration_text(round(minutes))
+        parts.append(f"within {sure}")
+    if entry.by != KEEPER:
+        parts.append(f"told by {entry.by}")
+    return ", ".join(parts)
