@@ -111,7 +111,12 @@ def drift_and_steps(random: Random, _first: np.datetime64, days: int) -> Faults:
 
 @dataclass(frozen=True)
 class Cell:
-    """Logs of one kind; near a change of the clocks if they must hold one."""
+    """Logs of one kind, and what counts as right of them.
+
+    That is: all of its faults found and nothing else; offset and steps no further off than
+    `near_min`, each step between the observations around it or half a day beyond, and put down to
+    its cause where one is named.
+    """
 
     name: str
     faults: Callable[..., Faults]
@@ -164,12 +169,17 @@ def case(cell: Cell, days: int, seed: int) -> Log:
     """Return the log of a seed: the same whoever asks."""
     random = np.random.default_rng([seed, days])
     first = FIRST + int(random.integers(0, 700)) * DAY
-    if cell.holds_change:
-        change = base_changes()[int(random.integers(0, 4))]
-        first = change.instant_utc.astype("datetime64[D]") - int(random.integers(3, days - 3)) * DAY
-        first = max(first, FIRST)
+    while cell.holds_change and not holds_change(first, days):
+        first = FIRST + int(random.integers(0, 700)) * DAY
     manner = cell.manner if isinstance(cell.manner, Manner) else cell.manner(random)
     return make_log(random, first, days, cell.faults(random, first, days), manner)
+
+
+def holds_change(first: np.datetime64, days: int) -> bool:
+    """Return whether clocks change in a log, and nowhere within three days of its ends."""
+    into = [(one.instant_utc - first.astype("datetime64[s]")) / DAY for one in base_changes()]
+    inside = [day for day in into if 0 <= day < days]
+    return bool(inside) and all(3 <= day < days - 3 for day in inside)
 
 
 def steps_right(cell: Cell, log: Log, clock: Clock) -> bool:
