@@ -58,6 +58,13 @@ def test_what_the_door_stamped_stands_beside_what_something_else_did():
     assert len(pairs.told_again) == len(DUE)
 
 
+def test_what_something_else_stamped_comes_before_what_the_door_did():
+    log = together(moved_by(LOG, 3, 5), entry(at(0), False, Kind.MOVED, outside=False))
+    pairs = pair(DUE, log, np.zeros(len(log)), movement_rows(log))
+    assert log.at_utc[pairs.done_by[3]] == EVENING + np.timedelta64(5, "m")
+    assert len(pairs.told_again) == 1
+
+
 @pytest.mark.parametrize("minutes", [-700, -61, 0, 61, 700])
 def test_the_nearest_of_its_direction_is_found_however_wrong_the_clock(minutes):
     due = expected(10)

@@ -107,6 +107,12 @@ def test_what_was_seen_until_the_next_one_tells_whether_it_was_missed(entries, v
     assert movement(together(EVENING, *others)).verdict is verdict
 
 
+def test_after_the_next_one_was_due_nothing_is_shown():
+    log = only(LOG, ~np.isin(np.arange(len(LOG)), [CLOSING, CLOSING + 1]))
+    opened = entry(later(16 * 60), True, Kind.STATE)
+    assert movement(together(log, opened)).verdict is Verdict.NOT_REPORTED
+
+
 def test_an_opening_is_missed_too():
     log = only(LOG, np.arange(len(LOG)) != 4)
     shut = entry(str(DUE.due_utc[4] + np.timedelta64(2, "h")), False, Kind.STATE)
