@@ -62,6 +62,7 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_timers.py
 	$(BIN)/python bench/bench_table.py
 	$(BIN)/python bench/bench_sync.py
+	$(BIN)/python bench/bench_diary.py
 	$(BIN)/python bench/bench_audit.py
 
 # SITE_DAYS=10000000 compares more of them; OPTIONS="--count 50 --seed 2" tortures otherwise.
@@ -75,6 +76,7 @@ torture: $(VENV)/for-work ## What is too long for the tests: kills, hostile file
 	$(BIN)/python -m torture.kills_of_files $(OPTIONS)
 	$(BIN)/python -m torture.kills_of_sync $(OPTIONS)
 	$(BIN)/python -m torture.kills_of_diary $(OPTIONS)
+	$(BIN)/python -m torture.shared_diary $(OPTIONS)
 	$(BIN)/python -m torture.hostile_site_files $(OPTIONS)
 	$(BIN)/python -m torture.mutated_tables $(OPTIONS)
 

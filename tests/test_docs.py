@@ -71,6 +71,12 @@ def test_every_toml_block_of_the_docs_is_good_toml():
         tomllib.loads(block)
 
 
+def test_the_diarys_page_shows_the_audit_as_it_is():
+    page = (ROOT / "docs/how-to/diary.md").read_text()
+    (shown,) = re.findall(r"```text\n(Open at night.*?)```", page, re.S)
+    assert shown in (ROOT / "schedules/alder-row-audit-2026.txt").read_text()
+
+
 SCHEMA = json.loads((ROOT / "docs/reference/site.schema.json").read_text())
 
 

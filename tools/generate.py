@@ -64,6 +64,9 @@ DEMO_FILES = {
     "schedules/lagoon-hut-list-2027.txt": (
         *("settings", "schedules/lagoon-hut.toml", "--year", DEMO_YEAR),
     ),
+    "schedules/alder-row-audit-2026.txt": (
+        *("audit", "schedules/alder-row.toml", "schedules/alder-row-log-2026.csv"),
+    ),
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
     ),

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from daylatch.diary.entries import MOST_WITHIN_MIN, SURE_MIN, WHATS
 from daylatch.errors import SiteError, UsageError
-from daylatch.site.choices.entry_kinds import ENTRY_KINDS, MOST_STAMP_MIN, STAMPS
 from daylatch.site.reading import read_site
 
 SITE = (
@@ -24,12 +22,6 @@ def problems(text, changes=()):
     with pytest.raises(SiteError) as caught:
         diary_of(text, changes)
     return [line.partition(": ")[2] for line in caught.value.lines]
-
-
-def test_the_kinds_of_the_site_file_are_those_of_the_diary():
-    assert tuple(WHATS) == ENTRY_KINDS
-    assert set(STAMPS) == set(SURE_MIN)
-    assert MOST_STAMP_MIN == MOST_WITHIN_MIN
 
 
 def test_logs_are_read_in_their_order_with_what_they_leave_out():

@@ -12,8 +12,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from daylatch.diary.log.found_form import Stamp, find_moments
-from daylatch.diary.log.moments import read_by, read_exact
 from daylatch.diary.log.rows import LogError
+from daylatch.diary.log.written_moments import read_by, read_exact
 
 
 def find(*texts):
@@ -113,7 +113,7 @@ def test_what_is_no_date_and_time_is_none_beside_good_rows(text):
 def test_a_date_that_fits_two_ways_is_refused_with_both_and_what_to_write():
     assert refusal("04/04/2027 7:00", "03/04/2027 20:14:05") == (
         'log.csv, line 3: "03/04/2027 20:14:05" may be 3 April 2027 or 4 March 2027, and no row '
-        "says which: write the format under the log's [[diary.log]], "
+        "says which: write under its [[diary.log]] "
         'format = "%d/%m/%Y %H:%M:%S" or format = "%m/%d/%Y %H:%M:%S"'
     )
 
@@ -158,6 +158,9 @@ def test_a_year_of_two_digits_is_refused_with_the_formats_that_it_may_have():
     assert '"03/04/27 20:14" is no date and time in a form that is known, as in 1 of 1 rows' in said
     for form in ("%d/%m/%y %H:%M", "%m/%d/%y %H:%M", "%y/%m/%d %H:%M"):
         assert f'format = "{form}"' in said
+    assert refusal("3/14/27, 8:14:05 PM").endswith(
+        'write under its [[diary.log]] format = "%m/%d/%y, %I:%M:%S %p"'
+    )
 
 
 def test_rows_that_fit_no_form_are_refused_if_they_are_most():

@@ -136,6 +136,12 @@ def test_a_row_that_makes_no_entry_is_rejected_with_the_reason(row, reason):
     assert len(told) < 400
 
 
+def test_what_is_wrong_beside_the_instant_is_told_too():
+    instant, what = reasons("yesterday,open,,,,,")
+    assert instant.startswith('instant is "yesterday"')
+    assert what.startswith('what is "open"')
+
+
 def test_a_log_without_the_columns_says_which_it_should_have():
     said = refusal("When,Event\n2027-03-04 20:14,OPEN\n")
     assert said.startswith('log.csv, line 1: there is no column "instant" among "When" and "Event"')

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import sqlite3
 import subprocess
 import sys
-import time
 from contextlib import closing
 from pathlib import Path
 
@@ -18,6 +16,7 @@ from daylatch.diary.store import opening, schema
 from daylatch.diary.store.backup import back_up, bring_back, is_diary
 from daylatch.diary.store.store import Diary, Record
 from daylatch.errors import DiaryError
+from torture.shared_diary import notes_in, work_together
 
 HOUSE = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 OTHER_HOUSE = "0b8a4a52-3a51-4f0c-8f6e-2d7d2f3a9c10"
@@ -296,46 +295,12 @@ def test_a_diary_in_a_folder_that_may_not_be_written_is_read(tmp_path, crashed):
     folder.chmod(0o755)
 
 
-def write_until(path, house, until, mark, queue):
-    diary, count = Diary(path, house), 0
-    while time.time() < until:
-        diary.add([entry("note", count % 600, note=f"{mark} {count}")], NOW)
-        count += 1
-    queue.put((mark, count))
-
-
-def read_until(path, house, until, queue):
-    diary, seen, reads = Diary(path, house), 0, 0
-    while time.time() < until:
-        now = len(diary.entries())
-        assert now >= seen
-        seen, reads = now, reads + 1
-    queue.put(("read", reads))
-
-
-def work_together(path, seconds):
-    """Let two writers and a reader work; return how often each did something."""
-    spawn = multiprocessing.get_context("spawn")
-    queue, until = spawn.Queue(), time.time() + seconds
-    workers = [
-        spawn.Process(target=write_until, args=(path, HOUSE, until, "one", queue)),
-        spawn.Process(target=write_until, args=(path, HOUSE, until, "two", queue)),
-        spawn.Process(target=read_until, args=(path, HOUSE, until, queue)),
-    ]
-    for worker in workers:
-        worker.start()
-    for worker in workers:
-        worker.join()
-    assert [worker.exitcode for worker in workers] == [0, 0, 0]
-    return dict(queue.get(timeout=10) for _ in workers)
-
-
 def test_two_writers_and_a_reader_do_not_hinder_each_other(diary):
-    diary.add([entry("note", note="begun")], NOW)
-    did = work_together(diary.path, 5)
-    assert min(did.values()) > 5
-    notes = [one.entry.note for one in diary.entries()]
+    did = work_together(diary.path, 1, 20)
+    assert did["reads"]
+    notes = notes_in(diary.path)
     assert len(set(notes)) == len(notes) == 1 + did["one"] + did["two"]
+    assert min(did["one"], did["two"]) >= 20
 
 
 def dump(path):

@@ -28,7 +28,7 @@ def run(
 
     Given are what stamped it, how sure that is and who reports it; empty where nothing was typed.
     """
-    path, said = parted(words)
+    path, said = parted(words, never_alone=True)
     at_utc = parse_instant(at, "--at") if at is not None else None
     site = load_site(path)
     warn_about(site)

@@ -50,7 +50,9 @@ def run(
         raise UsageError(f"audit takes a site file and one log, not {len(rest)} logs")
     asked = Asked(path, wanted, to, output, force)
     form = asked.form("audit")
-    if form.needs_pictures and form.name != "text" and output is None:
+    if mapping is not None and not rest:
+        raise UsageError("--as says how a log is read: name the log, too")
+    if form.needs_pictures and output is None:
         raise UsageError(f"say where the picture goes, such as -o audit.{form.name}")
     site = load_site(path)
     warn_about(site)
@@ -87,8 +89,6 @@ def _seen(
             warn(note)
         entries, source = list(read.entries), str(log)
     else:
-        if mapping is not None:
-            raise UsageError("--as says how a log is read: name the log, too")
         entries, source = [one.entry for one in noted], str(diary.path)
         if since is None and entries:
             since = entries[-1].instant_utc - _DAYS_BACK

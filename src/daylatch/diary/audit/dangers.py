@@ -63,7 +63,8 @@ def find_dangers(
     entries
         What was seen of the door and the birds.
     """
-    found = [*_by_movements(due, movements), *_by_entries(due, movements, entries)]
+    # What somebody saw of the birds says more than what the door did.
+    found = [*_by_entries(due, movements, entries), *_by_movements(due, movements)]
     first: dict[tuple[np.datetime64, DangerKind], Danger] = {}
     for danger in found:
         first.setdefault((danger.date, danger.kind), danger)

@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 
 FIRST_LINE = "daylatch door audit"
 wrote = first_line_is(FIRST_LINE)
-_LABEL = 16
+_LABEL = 15
+_MOST_NIGHTS = 8
 _HEADINGS = {
     DangerKind.OPEN_AT_NIGHT: "Open at night",
     DangerKind.BIRDS_OUT: "Birds out",
@@ -43,29 +44,31 @@ def render(audit: DoorAudit) -> bytes:
     """Return what was found, what to do, the movements that were not on time and the caution."""
     site = audit.site
     head = [FIRST_LINE, site.name, f"{describe_place(site)}, {audit.first} to {audit.last}"]
-    lines = [*wrapped(head), "", *labelled(_entries(audit), _LABEL), ""]
+    lines = [*wrapped(head), "", *_dangers(audit), *labelled(_entries(audit), _LABEL), ""]
     rows = list(_rows(audit))
     if rows:
         lines += [_heading(audit), _COLUMNS, *rows, ""]
     return text_file.lay_out([*lines, *wrapped([CAUTION])])
 
 
-def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
+def _dangers(audit: DoorAudit) -> Iterator[str]:
+    """Yield each kind of danger with its nights, a line each."""
     for kind, heading in _HEADINGS.items():
         told = [danger for danger in audit.dangers if danger.kind is kind]
-        yield heading, _dangers(audit, told) if told else "nothing that is known of"
+        nights = "1 night" if len(told) == 1 else f"{len(told)} nights"
+        yield f"{heading:{_LABEL}}{nights if told else 'nothing that is known of'}"
+        for danger in told[:_MOST_NIGHTS]:
+            yield from labelled([(f"  {danger.date}", danger_words(audit, danger))], _LABEL)
+        if len(told) > _MOST_NIGHTS:
+            yield f"{'':{_LABEL}}and {len(told) - _MOST_NIGHTS} more, which --to csv lists"
+
+
+def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
     yield "The clock", " ".join(clock_sentences(audit))
     yield "To do", " ".join(remedies(audit)) or "nothing"
     yield "Movements", counts_text(audit) or "none was due or seen"
     yield "Seen", f"{len(audit.entries)} entries of {audit.source}"
     yield "Judged by", sources_text(audit)
-
-
-def _dangers(audit: DoorAudit, dangers: list[Danger]) -> str:
-    nights = "1 night" if len(dangers) == 1 else f"{len(dangers)} nights"
-    return f"{nights}: " + "; ".join(
-        f"{danger.date}, {danger_words(audit, danger)}" for danger in dangers
-    )
 
 
 def danger_words(audit: DoorAudit, danger: Danger) -> str:

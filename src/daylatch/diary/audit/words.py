@@ -152,13 +152,16 @@ def _look_again(audit: DoorAudit, clock: Clock) -> str:
 
 def sources_text(audit: DoorAudit) -> str:
     """Return by what the days were judged."""
+    first, last = np.datetime64(audit.first, "D"), np.datetime64(audit.last, "D")
+    sources = [
+        source for source in audit.judged.sources if source.last >= first and source.first <= last
+    ]
     parts = []
-    several = len(audit.judged.sources) > 1
-    for source in audit.judged.sources:
+    for source in sources:
         words = f'"{printable(source.name)}"' if source.name else "the site file as it is today"
         if source.name and not source.is_kept:
             words = f"the site file as it is today ({words} is not kept in the diary)"
-        dates = f" until {source.last}" if several else ""
+        dates = "" if source is sources[-1] else f" until {source.last}"
         parts.append(words + dates)
     text = listed(parts)
     if audit.judged.uncovered.size:

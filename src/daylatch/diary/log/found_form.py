@@ -11,8 +11,8 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.diary.log.loose import Loose, read_loosely
-from daylatch.diary.log.moments import Moment, read_exact, read_unix
 from daylatch.diary.log.rows import LogError
+from daylatch.diary.log.written_moments import Moment, read_by, read_exact, read_unix
 from daylatch.site.messages import show_value
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ FEW_ROWS = 8
 """So many times before 13:00 and no other hint at hours of 12 or 24 (our choice, no source)."""
 _NOON_HOURS = 12
 _TWO_DIGITS = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}(?=[T\s,]|$)", re.ASCII)
-_AS = "write the format under the log's [[diary.log]]"
 
 
 class Stamp(NamedTuple):
@@ -97,15 +96,9 @@ def _moment(read: Loose, form: str) -> Moment | None:
 
 
 def _unknown(first: Stamp, count: int, of: int, name: str) -> LogError:
-    two_digits = _TWO_DIGITS.match(first.text)
-    if two_digits:
-        mark = two_digits[1]
-        forms = (f"%d{mark}%m{mark}%y", f"%m{mark}%d{mark}%y", f"%y{mark}%m{mark}%d")
-        remedy = "a year of two digits may be anywhere: " + _formats(
-            [f"{form} %H:%M" for form in forms]
-        )
-    else:
-        remedy = f'{_AS}, such as format = "%d.%m.%Y %H:%M"'
+    forms = _of_two_digits(first.text)
+    example = 'write under its [[diary.log]] how it is, such as format = "%d.%m.%Y %H:%M"'
+    remedy = _formats(forms) if forms else example
     return LogError(
         name,
         first.line,
@@ -114,9 +107,20 @@ def _unknown(first: Stamp, count: int, of: int, name: str) -> LogError:
     )
 
 
+def _of_two_digits(text: str) -> list[str]:
+    """Return the forms that a text with a year of two digits can be in; none if it has no such."""
+    date = _TWO_DIGITS.match(text)
+    rest = read_loosely(f"2027-01-01{text[date.end() :]}") if date else None
+    if date is None or rest is None:
+        return []
+    orders = ("%d-%m-%y", "%m-%d-%y", "%y-%m-%d")
+    forms = [order.replace("-", date[1]) + rest.rest for order in orders]
+    return [form for form in forms if read_by(form, text) is not None]
+
+
 def _formats(forms: Sequence[str]) -> str:
     lines = " or ".join(f"format = {show_value(form)}" for form in forms)
-    return f"{_AS}, {lines}"
+    return f"write under its [[diary.log]] {lines}"
 
 
 def _refuse_mixed_hours(loose: dict[Stamp, Loose], name: str) -> None:

@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.diary.entries import LONGEST_NAME, Entry, EntryError, make_entry
-from daylatch.diary.log.moments import read_exact
+from daylatch.diary.log.rows import ReadRow, ragged
+from daylatch.diary.log.written_moments import read_exact
 from daylatch.files.csv_file import defuse, fuse, lay_out_plain
 from daylatch.files.own import header_is
 from daylatch.site.messages import show_value
 from daylatch.wording import utc_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from daylatch.diary.log.rows import Row
 
 COLUMNS = ("instant", "what", "value", "stamped_by", "within_min", "by", "note")
 wrote = header_is(COLUMNS)
@@ -35,26 +38,41 @@ def write_log(entries: Iterable[Entry]) -> bytes:
     return lay_out_plain(COLUMNS, map(_cells, entries))
 
 
-def read_own_row(cells: Mapping[str, str]) -> Entry:
-    """Return the entry of a row, from its cells by their columns; a column may be missing.
+def read_own_row(row: Row, columns: Sequence[str]) -> ReadRow:
+    """Return what became of a row whose columns are some of the diary's."""
+    if why := ragged(row, len(columns)):
+        return ReadRow(row, None, (why,))
+    cells = dict(zip(columns, row.cells, strict=False))
+    reasons: list[str] = []
+    try:
+        instant = _instant(cells["instant"].strip())
+    except EntryError as error:
+        reasons.append(str(error))
+        # What else is wrong with the row is looked for all the same.
+        instant = np.datetime64(0, "s")
+    try:
+        entry = _entry(instant, cells)
+    except EntryError as error:
+        reasons.append(str(error))
+    return ReadRow(row, None if reasons else entry, tuple(reasons))
 
-    Raises
-    ------
-    EntryError
-        If it makes none.
-    """
-    instant = cells["instant"].strip()
-    moment = read_exact(instant)
+
+def _instant(text: str) -> np.datetime64:
+    moment = read_exact(text)
     if moment is None:
         raise EntryError(
-            f"instant is {show_value(instant)}: write a date and a time with its distance from "
-            "UTC, like 2027-03-04T20:14:00Z or 2027-03-04T21:14:00+01:00"
+            f"instant is {show_value(text)}: write a date and a time with its distance from UTC, "
+            "like 2027-03-04T20:14:00Z or 2027-03-04T21:14:00+01:00"
         )
     moment.check()
+    return np.datetime64(moment.wall, "s")
+
+
+def _entry(instant: np.datetime64, cells: Mapping[str, str]) -> Entry:
     for column in ("what", "value", "stamped_by", "within_min"):
         check_length(column, cells.get(column, ""))
     return make_entry(
-        np.datetime64(moment.wall, "s"),
+        instant,
         cells["what"].strip(),
         fuse(cells.get("value", "")),
         stamped_by=cells.get("stamped_by", "").strip(),

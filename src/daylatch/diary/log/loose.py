@@ -8,7 +8,7 @@ from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
 
-from daylatch.diary.log.moments import LONGEST
+from daylatch.diary.log.written_moments import LONGEST
 
 
 class Loose(NamedTuple):

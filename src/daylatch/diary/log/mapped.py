@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.entries import WHATS, EntryError, ValueKind, make_entry
+from daylatch.diary.entries import WHATS, EntryError, Kind, ValueKind, make_entry
 from daylatch.diary.log.found_form import Stamp, find_moments
 from daylatch.diary.log.layout import check_length, minutes_cell
 from daylatch.diary.log.log_clock import clock_of, steps_back
-from daylatch.diary.log.moments import Moment, read_by, read_exact
-from daylatch.diary.log.rows import LogError, ReadRow, missing_column, ragged
+from daylatch.diary.log.rows import UNCLOSED, LogError, ReadRow, missing_column, ragged
+from daylatch.diary.log.written_moments import Moment, read_by, read_exact
 from daylatch.site.diary import spoken
 from daylatch.site.messages import show_value
 from daylatch.site.table import check_text
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 _WHEN = ("instant", "date", "time")
 _KEYS = (*_WHEN, "what", "value", "note")
-_MOVEMENTS = frozenset({"opened", "shut", "opened_by_hand", "shut_by_hand"})
+_OF_EVENINGS = frozenset({"shut", "shut_by_hand", "last_in", "all_in"})
 _SOME_INSTANT = np.datetime64(0, "s")
 _ALL_EARLY = (
     "no time is after 12:59: if the log counts hours to 12 only, its afternoons were read as "
@@ -111,11 +111,12 @@ def _begin(
         return _Line(row, reasons=[why])
     line = _Line(row, {key: row.cells[place].strip() for key, place in places.items()})
     when = [line.cells[key] for key in _WHEN if key in line.cells]
-    for key in (*_WHEN, "what"):
+    for key in (key for key in (*_WHEN, "what") if key in line.cells):
         try:
-            check_text(line.cells.get(key, ""))
+            check_text(line.cells[key])
         except ValueError as error:
-            line.reasons.append(f"{getattr(log, key)}: {error}")
+            why = UNCLOSED if "\n" in line.cells[key] else str(error)
+            line.reasons.append(f"{getattr(log, key)}: {why}")
     if not all(when):
         line.reasons.append("there is no date, or no time: write both")
     elif not line.reasons:
@@ -164,7 +165,8 @@ def _moments(
     """Return what each line says of when, by the form that is known or found."""
     if log.format is None:
         found = find_moments([Stamp(line.row.line, line.when) for line in lines], name)
-        return found.moments, [_ALL_EARLY] if found.may_be_of_12_hours else []
+        has_evenings = any(line.kind in _OF_EVENINGS for line in lines)
+        return found.moments, [_ALL_EARLY] if found.may_be_of_12_hours and has_evenings else []
     moments = [read_by(log.format, line.when) or read_exact(line.when) for line in lines]
     unfit = [line for line, moment in zip(lines, moments, strict=True) if moment is None]
     if len(unfit) * 2 > len(lines):
@@ -172,7 +174,7 @@ def _moments(
             name,
             unfit[0].row.line,
             f"{show_value(unfit[0].when)} is not written as format = {show_value(log.format)} has "
-            f"it, nor are {len(unfit) - 1} other rows: correct the format",
+            f"it, as in {len(unfit)} of {len(lines)} rows: correct the format",
         )
     return moments, []
 
@@ -211,7 +213,8 @@ def _entry(line: _Line, kind: str, log: DiaryLog) -> Entry:
     check_length("value", value)
     # Looked at for what else is wrong with it, even if it is not known when it was.
     instant = _SOME_INSTANT if np.isnat(line.instant) else line.instant
-    if kind in _MOVEMENTS:
+    door = WHATS[kind].door
+    if door is not None and door.kind is not Kind.STATE:
         instant = instant - np.timedelta64(log.takes_s, "s")
     return make_entry(
         instant,

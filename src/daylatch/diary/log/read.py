@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from daylatch.diary.entries import EntryError
 from daylatch.diary.log.layout import COLUMNS, NEEDED, read_own_row
 from daylatch.diary.log.mapped import columns_of, read_mapped
-from daylatch.diary.log.rows import LogError, ReadRow, missing_column, ragged, read_sheet
+from daylatch.diary.log.rows import LogError, ReadRow, missing_column, read_sheet
 from daylatch.files.csv_file import defuse, lay_out_plain
 from daylatch.site.messages import show_value
 
@@ -16,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from daylatch.diary.entries import Entry
-    from daylatch.diary.log.rows import Row, Sheet
+    from daylatch.diary.log.rows import Sheet
     from daylatch.site.diary import DiaryLog
     from daylatch.site.tables import Site
 
@@ -131,14 +130,4 @@ def _read_own(sheet: Sheet, name: str) -> list[ReadRow]:
         if column in columns[:at]:
             said = f"the column {show_value(column)} stands twice: take one out"
             raise LogError(name, sheet.header.line, said)
-    return [_own_row(row, columns) for row in sheet.rows]
-
-
-def _own_row(row: Row, columns: list[str]) -> ReadRow:
-    why = ragged(row, len(columns))
-    if why:
-        return ReadRow(row, None, (why,))
-    try:
-        return ReadRow(row, read_own_row(dict(zip(columns, row.cells, strict=False))), ())
-    except EntryError as error:
-        return ReadRow(row, None, (str(error),))
+    return [read_own_row(row, columns) for row in sheet.rows]

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from daylatch.diary.entries import Entry
 
+UNCLOSED = "a quotation mark may not be closed"
 LARGEST_BYTES = 20_000_000
 """A row each minute for a year has about this size."""
 MOST_COLUMNS = 1000
@@ -131,9 +132,7 @@ def ragged(row: Row, width: int) -> str:
     count = len(row.cells)
     if count == width or (count > width and not any(map(str.strip, row.cells[width:]))):
         return ""
-    why = (
-        "a quotation mark may not be closed" if "\n" in row.text else "a cell may hold a delimiter"
-    )
+    why = UNCLOSED if "\n" in row.text else "a cell may hold a delimiter"
     why = "it may have been cut off" if count < width and "\n" not in row.text else why
     return f"the row has {count} cells and the header {width}: {why}"
 
@@ -167,17 +166,17 @@ def _text(content: bytes, name: str) -> str:
         raise LogError(
             name, None, f"is over {LARGEST_BYTES // 1_000_000} MB: cut it into parts of a year"
         )
-    encoding = "utf-16" if content.startswith(_UTF_16) else "utf-8-sig"
+    is_utf_16 = content.startswith(_UTF_16)
     try:
-        text = content.decode(encoding)
+        text = content.decode("utf-16" if is_utf_16 else "utf-8-sig")
     except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        raise LogError(
-            name,
-            line,
-            f"the byte 0x{content[error.start]:02X} is no {encoding[:6].upper().rstrip('-S')}, as "
-            "in files of older programs: save it as UTF-8 (CSV UTF-8 in spreadsheets)",
-        ) from error
+        line = error.object[: error.start].count(b"\n") + 1
+        byte = f"the byte 0x{error.object[error.start]:02X} is not UTF-8, as in old files"
+        said = "is not whole UTF-16" if is_utf_16 else byte
+        remedy = "save it as UTF-8 (CSV UTF-8 in spreadsheets)"
+        raise LogError(name, line, f"{said}: {remedy}") from error
+    # A card that lost its power while it was written may end so.
+    text = text.rstrip("\0")
     # Every other byte of plain text in UTF-16 is one.
     if text.count("\0") * 3 > len(text):
         raise LogError(name, None, "is UTF-16 without its mark, or no text: save it as UTF-8")

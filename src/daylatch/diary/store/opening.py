@@ -23,8 +23,8 @@ MOST_BYTES = 256 * 1024 * 1024
 
 
 @contextmanager
-def opened_to_write(path: Path, house: str) -> Iterator[sqlite3.Connection]:
-    """Give a diary's file, made if there is none and brought to the newest version.
+def opened_to_write(path: Path, house: str, *, make: bool = True) -> Iterator[sqlite3.Connection]:
+    """Give a diary's file, brought to the newest version.
 
     What is written in a transaction is safe on the disk once the transaction has ended.
 
@@ -34,12 +34,16 @@ def opened_to_write(path: Path, house: str) -> Iterator[sqlite3.Connection]:
         Where it is.
     house
         The id of the house that it is of.
+    make
+        Whether one is made if there is none.
 
     Raises
     ------
     DiaryError
         If it cannot be used, or is another house's.
     """
+    if not make and not path.exists():
+        raise _none_yet(path)
     _refuse_what_is_no_file(path)
     with told(path), closing(_connect(f"{path.absolute().as_uri()}?mode=rwc")) as connection:
         _check(connection, path, house)

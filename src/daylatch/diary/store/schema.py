@@ -48,6 +48,7 @@ _FIRST = (
     ) STRICT""",
     "CREATE INDEX entry_instant ON entry (instant_utc)",
     "CREATE INDEX entry_act ON entry (act)",
+    "CREATE INDEX entry_what ON entry (what)",
     # What is undone, or corrected by another entry.
     """CREATE TABLE void (
         number INTEGER PRIMARY KEY,

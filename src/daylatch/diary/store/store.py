@@ -134,7 +134,10 @@ class Diary:
         DiaryError
             If nothing could be added.
         """
-        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+        with (
+            opened_to_write(self.path, self.house, make=instead_of is None) as connection,
+            transaction(connection),
+        ):
             if instead_of is not None:
                 _refuse_unless_live(connection, self.path, instead_of)
             kind = ADDED if instead_of is None else CORRECTED
@@ -202,7 +205,10 @@ class Diary:
         DiaryError
             If there is nothing to undo.
         """
-        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+        with (
+            opened_to_write(self.path, self.house, make=False) as connection,
+            transaction(connection),
+        ):
             if number is None:
                 (act,) = connection.execute("SELECT max(act) FROM live").fetchone()
                 if act is None:
@@ -355,6 +361,11 @@ def _copies(connection: sqlite3.Connection, digest: str) -> int:
     return int(found[0] or 0)
 
 
+def _live_copies(connection: sqlite3.Connection, digest: str) -> int:
+    found = connection.execute("SELECT count(*) FROM live WHERE digest = ?", (digest,)).fetchone()
+    return int(found[0])
+
+
 def _record_number(
     connection: sqlite3.Connection, record: Record | None, entry: Entry
 ) -> int | None:
@@ -389,16 +400,13 @@ def _lacking(
         digest = digest_of(entry)
         seen[digest] += 1
         copy = seen[digest]
-        held, live = connection.execute(
-            "SELECT (SELECT max(copy) FROM entry WHERE digest = ?1), "
-            "(SELECT count(*) FROM live WHERE digest = ?1)",
-            (digest,),
-        ).fetchone()
-        if copy > (held or 0):
+        held = _copies(connection, digest)
+        if copy > held:
             new.append((place, copy))
+            continue
+        live = _live_copies(connection, digest)
+        if copy > live and again:
+            new.append((place, held + copy - live))
         elif copy > live:
-            if again:
-                new.append((place, held + copy - live))
-            else:
-                undone += 1
+            undone += 1
     return new, undone

@@ -73,7 +73,8 @@ def _draw(audit: DoorAudit) -> Picture:
     flags = [*clock_flags(plan), *_step_flags(audit)]
     placed = place_flags(flags, days)
     dates = f"{date_text(audit.first)} to {date_text(audit.last)}"
-    lines = [f"{describe_place(audit.site)} · {dates}", " ".join(clock_sentences(audit))]
+    clock = f"The door's clock. {' '.join(clock_sentences(audit))}"
+    lines = [f"{describe_place(audit.site)} · {dates}", clock]
     head = picture.head(audit.site.name, "The door against what was due", lines)
     top = head - rows_of(placed) * ROW - 4
     bottom = picture.key(picture.foot() + 6, list(_entries(audit))) + DEPTH
@@ -87,7 +88,7 @@ def _draw(audit: DoorAudit) -> Picture:
     zero = panel.y(0)
     picture.line([panel.box.left, panel.box.right], [zero, zero], linewidth=0.8)
     panel.frame()
-    picture.write(MARGIN, panel.box.top + 5, "min late", size=SMALL)
+    picture.write(MARGIN, panel.box.top + 5, "min late (below 0 early)", size=SMALL)
     draw_flags(panel, placed)
     draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
     return picture
