@@ -114,9 +114,8 @@ def _cheapest(
         What each slope itself costs.
     """
     cost = np.zeros_like(levels)
-    for point in points:
+    for values, scale, stray_cost in points:
         jumped = np.minimum.reduce(cost, axis=1, keepdims=True) + JUMP_COST
-        values, scale, stray_cost = point
         cost = np.minimum(cost, jumped) + _loss(values, levels, scale, stray_cost)
     return int(np.argmin(cost.min(axis=1) + more))
 
