@@ -60,12 +60,6 @@ class Faults:
     drift_ppm: float = 0.0
     steps: tuple[tuple[float, float], ...] = ()
 
-    def error_at(self, days: np.ndarray) -> np.ndarray:
-        error = self.offset_min + self.drift_ppm / PPM_PER_MIN_A_DAY * days
-        for day, minutes in self.steps:
-            error = error + minutes * (days >= day)
-        return error
-
 
 @dataclass(frozen=True)
 class Log:

@@ -282,3 +282,20 @@ def test_the_json_of_a_clock_that_jumped_and_of_one_that_is_not_judged():
     assert "agrees with itself" in data["why_not"]
     assert data["clock"]["offset_min"] is None
     assert data["clock"]["zone"] == "Europe/Amsterdam"
+
+
+def test_a_clock_that_keeps_one_time_and_changed_for_summer_time():
+    due = due_between(settings='[door]\nclock = "standard"\n')
+    audit = audited(due, moved(due, lambda at: -hour_from_change(at)))
+    (step,) = json.loads(daylatch.diary.audit.json.render(audit))["steps"]
+    assert step["cause"] == "summer_time_unwanted"
+    assert "it changed for summer time, which it should not" in words(audit)
+    assert 'write clock = "wall" under [door]' in words(audit)
+
+
+def test_one_reading_tells_nothing_of_drift_and_every_form_can_say_so():
+    at = np.datetime64("2027-03-12T19:00:00")
+    audit = audited(DUE, [*moved(DUE, stamp="door"), make_entry(at, "clock_said", "20:00")])
+    assert words(audit).startswith("No fault was found: it was right within 1.0 min.")
+    data = json.loads(daylatch.diary.audit.json.render(audit), parse_constant=pytest.fail)
+    assert data["clock"]["drift_error_ppm"] is None

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audit_logs import entry, expected, moved_by, only, seen, together
 from daylatch.diary.audit.pairing import movement_rows, nearest_due, pair
 from daylatch.diary.entries import Kind
-from door_logs import entry, expected, moved_by, only, seen, together
 
 DUE = expected(4)
 LOG = seen(DUE, jitter_min=0.0)
@@ -56,6 +56,13 @@ def test_what_the_door_stamped_stands_beside_what_something_else_did():
     assert log.outside[pairs.done_by].all()
     assert not log.outside[pairs.told_again].any()
     assert len(pairs.told_again) == len(DUE)
+
+
+def test_what_something_else_stamped_comes_before_what_the_door_did():
+    log = together(moved_by(LOG, 3, 5), entry(at(0), False, Kind.MOVED, outside=False))
+    pairs = pair(DUE, log, np.zeros(len(log)), movement_rows(log))
+    assert log.at_utc[pairs.done_by[3]] == EVENING + np.timedelta64(5, "m")
+    assert len(pairs.told_again) == 1
 
 
 @pytest.mark.parametrize("minutes", [-700, -61, 0, 61, 700])

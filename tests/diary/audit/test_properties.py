@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit_logs import audited, expected, only, seen
 from daylatch.diary.audit.audit import Verdict
 from daylatch.diary.moves import Expected
-from door_logs import audited, expected, only, seen
 
 DAYS = 40
 DUE = expected(DAYS)

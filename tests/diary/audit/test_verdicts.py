@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from audit_logs import NOTHING, audited, entry, expected, moved_by, only, seen, together
 from daylatch.diary.audit.audit import Verdict
 from daylatch.diary.entries import Kind
-from door_logs import NOTHING, audited, entry, expected, moved_by, only, seen, together
 
 DAYS = 6
 DUE = expected(DAYS)
@@ -105,6 +105,12 @@ def test_nothing_seen_is_not_reported():
 def test_what_was_seen_until_the_next_one_tells_whether_it_was_missed(entries, verdict):
     others = [entry(later(minutes), opening, kind) for minutes, opening, kind in entries]
     assert movement(together(EVENING, *others)).verdict is verdict
+
+
+def test_after_the_next_one_was_due_nothing_is_shown():
+    log = only(LOG, ~np.isin(np.arange(len(LOG)), [CLOSING, CLOSING + 1]))
+    opened = entry(later(16 * 60), True, Kind.STATE)
+    assert movement(together(log, opened)).verdict is Verdict.NOT_REPORTED
 
 
 def test_an_opening_is_missed_too():

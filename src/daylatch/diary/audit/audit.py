@@ -37,8 +37,8 @@ __all__ = ["Audit", "Cause", "Clock", "Movement", "Step", "Verdict", "WhyNot", "
 
 ON_TIME_WITHIN_MIN = 3.0
 LEAST_MOVEMENTS = 5
-"""So many movements can judge a clock: if two of them were late for another reason, three agree."""
-LEAST_DATES = 3
+"""So many can judge a clock, of three days at least: if two were late for another reason, three
+agree."""
 _MOST_PAIRINGS = 3
 
 
@@ -136,17 +136,15 @@ def _clock(
 ) -> Clock | None:
     """Return the fitted clock, or None where too little judges it.
 
-    At first each movement is taken for the nearest due one; with a first fit it is known better,
-    where the clock is nearly half a day wrong.
+    At first each movement is taken for the nearest due one. With a first fit it is known better:
+    where the clock is nearly half a day wrong, and where several were taken for one.
     """
     judges = np.full(len(seen), -1, np.int64)
     judges[judging] = nearest_due(expected, seen, np.zeros(len(seen)))[judging]
     clock = None
     for _ in range(_MOST_PAIRINGS):
         known = gather(expected, seen, judges, readings)
-        if not known.readings.any() and (
-            len(known) < LEAST_MOVEMENTS or len(np.unique(known.dates)) < LEAST_DATES
-        ):
+        if not known.readings.any() and len(known) < LEAST_MOVEMENTS:
             return None
         clock = describe_clock(
             known,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -102,4 +103,4 @@ def _text(instant_utc: np.datetime64) -> str | None:
 
 
 def _number(value: float | None) -> float | None:
-    return None if value is None else round(float(value), 2)
+    return round(float(value), 2) if value is not None and math.isfinite(value) else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import shlex
 from typing import TYPE_CHECKING
 
@@ -46,6 +47,7 @@ _JUDGING = frozenset({"opened", "shut", "clock_said"})
 _CAUSE_WORDS = {
     Cause.SUMMER_TIME_MISSED: "it missed the change of the clocks",
     Cause.SUMMER_TIME_TWICE: "it changed once too often for summer time",
+    Cause.SUMMER_TIME_UNWANTED: "it changed for summer time, which it should not",
     Cause.POWER_CUT: "it lost its time and began again, as after a power cut or an empty battery",
     Cause.SET_BY_HAND: "somebody set it",
     Cause.UNKNOWN: "it is not known why",
@@ -57,6 +59,8 @@ _CAUSE_REMEDIES = {
     "door",
     Cause.SUMMER_TIME_TWICE: "see that only one thing changes it: the clock itself, or whoever "
     "sets it",
+    Cause.SUMMER_TIME_UNWANTED: "switch summer time off in the clock; if it cannot be, write "
+    'clock = "wall" under [door] and put a new table or list into the door',
     Cause.POWER_CUT: "look at its plug, wires and battery, and put a new battery into the clock",
 }
 RIGHT_WITHIN_MIN = 1.5
@@ -75,9 +79,12 @@ def clock_sentences(audit: DoorAudit) -> Iterator[str]:
         yield f"Not judged: {WHY_NOT_WORDS[audit.found.why_not]}." if audit.found.why_not else ""
         return
     if not (clock.has_offset or clock.has_drift or clock.steps):
+        drifted = abs(clock.drift_ppm) + clock.drift_error_ppm
+        # One look at it tells nothing of that.
+        drift = f" and drifted by less than {_ppm(drifted)} ppm" if math.isfinite(drifted) else ""
         yield (
-            f"No fault was found: it was right within {_minutes(clock.offset_error_min)} min and "
-            f"drifted by less than {_ppm(abs(clock.drift_ppm) + clock.drift_error_ppm)} ppm."
+            "No fault was found: it was right within "
+            f"{_minutes(clock.offset_error_min)} min{drift}."
         )
         return
     if clock.has_offset:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audit_logs import NEVER, change
 from daylatch.diary.audit.clock.causes import Jump, find_causes
 from daylatch.diary.audit.clock.door_clock import Cause
-from door_logs import NEVER, change
 
 SPRING = change("2027-03-28T01:00", 60)
 AUTUMN = change("2027-10-31T01:00", -60)

@@ -47,6 +47,12 @@ def test_a_stray_is_no_jump_and_two_together_are_none():
     assert path(values).segment.max() == 0
 
 
+def test_two_together_are_no_jump_at_the_end_either():
+    values = np.zeros(40)
+    values[-2:] = -12.0
+    assert path(values).segment.max() == 0
+
+
 def test_three_together_are_a_jump_at_the_end():
     values = np.zeros(40)
     values[-3:] = -12.0
@@ -61,8 +67,13 @@ def test_the_cheapest_slope_is_taken():
     assert np.abs(found.level - values).max() < 0.5
 
 
-def test_a_slope_is_not_taken_for_nothing():
-    assert path(np.zeros(COUNT), (0.0, 0.001)).slope == 0.0
+@pytest.mark.parametrize(("count", "taken"), [(50, False), (70, True)])
+def test_a_slope_is_taken_for_more_than_it_costs(count, taken):
+    # Both meet a level of the grid in the middle, so that they differ by the slope alone: by 2.1
+    # and 2.9, and the slope costs 2.5.
+    slope = 0.25 / DAYS[:count].mean()
+    found = path(slope * DAYS[:count], (0.0, slope))
+    assert found.slope == (slope if taken else 0.0)
 
 
 def test_one_point():

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from daylatch.diary.audit.clock.observations import Observations
 
 LEAST_OFFSET_MIN = 1.0
-"""A smaller offset is not worth telling (this program's choice), nor one that exceeds what all
-movements may be wrong alike by less than half of it."""
+"""A smaller offset is not worth telling, nor one that lies less than half of this beyond what all
+movements may be wrong alike (this program's choice)."""
 
 
 def describe_clock(

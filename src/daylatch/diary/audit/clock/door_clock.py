@@ -74,7 +74,8 @@ class Clock:
     offset_min, offset_error_min : float
         By how much it was fast then.
     drift_ppm, drift_error_ppm : float
-        By how much it runs fast, estimated also where that is nothing to tell of.
+        By how much it runs fast, estimated also where that is nothing to tell of; the error is
+        infinite where all was seen at one moment.
     steps : tuple of Step
         Its jumps, in the order of time.
     has_offset, has_drift : bool

@@ -105,5 +105,5 @@ def _slopes(days: NDArray[np.float64], seen: Observations) -> NDArray[np.float64
     grid = np.arange(-_SLOPES_EACH_WAY, _SLOPES_EACH_WAY + 1) * (
         2 * float(np.median(seen.scale_min)) / length
     )
-    slopes = np.asarray(middle + grid, np.float64)
-    return slopes[(np.abs(slopes) <= STEEPEST) & (slopes != 0)]
+    slopes: NDArray[np.float64] = middle + grid
+    return np.extract((np.abs(slopes) <= STEEPEST) & (slopes != 0), slopes)

@@ -1,4 +1,4 @@
-"""Which jumps are beyond chance, worth telling, and followed by more than strays?"""
+"""Which jumps are beyond chance and worth telling?"""
 
 from __future__ import annotations
 
@@ -19,8 +19,6 @@ LEAST_STEP_MIN = 1.5
 LEAST_ERRORS = 3.5
 """A finding lies this many standard errors from nothing: in a thousand logs with nothing to find
 chance alone makes about one (normal distribution, both sides)."""
-LEAST_ON_A_LINE = 3
-"""So many movements make a line, or one reading of the clock."""
 
 
 def prune(
@@ -45,7 +43,7 @@ def prune(
     while True:
         lines = fit_lines(days, seen.fast_min, seen.scale_min, segment, near, sloping=sloping)
         near = lines.on(segment, days)
-        doubtful = _most_doubtful(seen, segment, lines)
+        doubtful = _most_doubtful(segment, lines)
         if doubtful is None:
             return segment, lines
         near = np.where(segment == doubtful.line, near + doubtful.by, near)
@@ -60,30 +58,16 @@ class _Doubtful(NamedTuple):
     by: float
 
 
-def _most_doubtful(
-    seen: Observations, segment: NDArray[np.int64], lines: Lines
-) -> _Doubtful | None:
+def _most_doubtful(segment: NDArray[np.int64], lines: Lines) -> _Doubtful | None:
     sizes, errors = lines.jumps()
     if not sizes.size:
         return None
-    each = np.where(seen.readings, LEAST_ON_A_LINE, 1) * lines.inliers
-    support = np.bincount(segment, each)
-    if support.min() < LEAST_ON_A_LINE:
-        return _without_line(int(np.argmin(support)), sizes)
     doubt = np.minimum(np.abs(sizes) / LEAST_STEP_MIN, np.abs(sizes) / (LEAST_ERRORS * errors))
     least = int(np.argmin(doubt))
     if doubt[least] >= 1:
         return None
     # The line with less on it joins the other.
+    support = np.bincount(segment, lines.inliers)
     if support[least] < support[least + 1]:
         return _Doubtful(least + 1, least, float(sizes[least]))
     return _Doubtful(least + 1, least + 1, -float(sizes[least]))
-
-
-def _without_line(line: int, sizes: NDArray[np.float64]) -> _Doubtful:
-    """Return the jump by which a line of strays joins the nearer of its neighbours."""
-    before = abs(sizes[line - 1]) if line else np.inf
-    after = abs(sizes[line]) if line < len(sizes) else np.inf
-    if before <= after:
-        return _Doubtful(line, line, -float(sizes[line - 1]))
-    return _Doubtful(line + 1, line, float(sizes[line]))

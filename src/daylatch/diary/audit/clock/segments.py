@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 STRAY_SD = 3.0
@@ -76,27 +78,45 @@ def find_path(
     """
     flat = values - slopes[:, None] * days
     levels = _levels(flat, float(np.median(scale)), stray_cost > STRAY_COST)
-    # One row a point, so that the loops below walk along memory.
-    loss = np.square((flat.T[:, :, None] - levels) / scale[:, None, None]) / 2
-    np.minimum(loss, stray_cost[:, None, None], out=loss)
-    best = _cheapest(loss, SLOPE_COST * (slopes != 0)) if len(slopes) > 1 else 0
-    state, cost = _trace(loss[:, best])
-    slope = float(slopes[best])
+    points = list(zip(flat.T[:, :, None], scale, stray_cost, strict=True))
+    best = _cheapest(points, levels, SLOPE_COST * (slopes != 0)) if len(slopes) > 1 else 0
+    slope, own = float(slopes[best]), levels[best]
+    state, cost = _trace(_loss(flat[best][:, None], own, scale[:, None], stray_cost[:, None]))
     jumps = np.append(False, state[1:] != state[:-1])
     return Path(
-        np.cumsum(jumps),
-        levels[best, state] + slope * days,
-        slope,
-        cost + SLOPE_COST * (slope != 0),
+        np.cumsum(jumps), own[state] + slope * days, slope, cost + SLOPE_COST * (slope != 0)
     )
 
 
-def _cheapest(loss: NDArray[np.float64], more: NDArray[np.float64]) -> int:
-    """Return the slope of the cheapest path; ``more`` is what each slope itself costs."""
-    cost = loss[0]
-    for here in loss[1:]:
+def _loss(
+    values: NDArray[np.float64],
+    levels: NDArray[np.float64],
+    scale: NDArray[np.float64] | float,
+    stray_cost: NDArray[np.float64] | float,
+) -> NDArray[np.float64]:
+    return np.minimum(np.square((values - levels) / scale) / 2, stray_cost)
+
+
+def _cheapest(
+    points: Sequence[tuple[NDArray[np.float64], float, float]],
+    levels: NDArray[np.float64],
+    more: NDArray[np.float64],
+) -> int:
+    """Return the slope of the cheapest path.
+
+    Parameters
+    ----------
+    points
+        Of each its values without each slope, a column of them; its scale; what it costs at most.
+    levels
+        Those to try, a row for each slope.
+    more
+        What each slope itself costs.
+    """
+    cost = np.zeros_like(levels)
+    for values, scale, stray_cost in points:
         jumped = np.minimum.reduce(cost, axis=1, keepdims=True) + JUMP_COST
-        cost = np.minimum(cost, jumped) + here
+        cost = np.minimum(cost, jumped) + _loss(values, levels, scale, stray_cost)
     return int(np.argmin(cost.min(axis=1) + more))
 
 
