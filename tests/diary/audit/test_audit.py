@@ -227,6 +227,18 @@ def test_one_reading_finds_an_offset_beyond_its_width_and_no_drift():
     assert findings(clock(log, DUE, readings(("2027-01-20T12:00", 1.0, 1.0)))) == (False, False, 0)
 
 
+def test_a_reading_that_lies_two_minutes_off_is_no_mistake():
+    read = readings(
+        ("2026-03-15T08:00", -1.0, 1.0),
+        ("2026-04-04T08:00", -2.0, 1.0),
+        ("2026-04-10T08:00", 28.0, 1.0),
+        ("2026-05-08T08:00", 26.0, 1.0),
+    )
+    (step,) = clock(NOTHING, DUE, read).steps
+    assert str(step.date) == "2026-04-10"
+    assert step.minutes == pytest.approx(28.5)
+
+
 def test_readings_find_drift_and_jumps():
     read = readings(*((f"2027-01-{day}T12:00", 0.2 * day, 0.5) for day in (11, 16, 21, 26, 31)))
     found = clock(NOTHING, DUE, read)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.diary.audit.clock.door_clock import Cause
 from daylatch.diary.audit.text import danger_words
 from daylatch.diary.audit.words import (
     WHY_NOT_WORDS,
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 GENERATOR = "daylatch door audit"
 wrote = generator_is(GENERATOR)
 FORMAT = 1
+# A change that should not be is one too many.
+_CAUSES = {Cause.SUMMER_TIME_UNWANTED: Cause.SUMMER_TIME_TWICE}
 
 
 def render(audit: DoorAudit) -> bytes:
@@ -94,7 +97,7 @@ def _step(step: Step) -> dict[str, Any]:
         "date": str(step.date),
         "minutes": _number(step.minutes),
         "error_min": _number(step.error_min),
-        "cause": step.cause.value,
+        "cause": _CAUSES.get(step.cause, step.cause).value,
     }
 
 

@@ -8,9 +8,18 @@ import statsmodels.api as sm
 from scipy import stats
 
 from daylatch.diary.audit.clock.lines import Z_95, fit_lines
+from daylatch.diary.audit.clock.observations import Observations
 
 COUNT = 80
 DAYS = np.arange(COUNT) / 2
+
+
+def observed(days, values, scale):
+    """Return points as what was seen of movements."""
+    begin = np.datetime64("2026-01-01", "s")
+    at = begin + np.round(np.asarray(days) * 86400).astype("timedelta64[s]")
+    dates = np.full(len(at), begin.astype("datetime64[D]"))
+    return Observations(at, dates, values, scale, np.zeros(len(at), np.bool_), 0.0)
 
 
 def sloping(seed: int, *, strays: bool) -> tuple[np.ndarray, np.ndarray]:
@@ -26,7 +35,7 @@ def sloping(seed: int, *, strays: bool) -> tuple[np.ndarray, np.ndarray]:
 def fitted(values, line, segment=None, scale=None, *, slope=True):
     segment = np.zeros(COUNT, np.int64) if segment is None else segment
     scale = np.full(COUNT, 0.5) if scale is None else scale
-    return fit_lines(DAYS, values, scale, segment, line, sloping=slope)
+    return fit_lines(observed(DAYS, values, scale), segment, line, sloping=slope)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -87,21 +96,16 @@ def test_a_start_beside_the_line_comes_to_it():
 
 
 def test_few_points_are_believed_as_their_scale_says():
-    lines = fit_lines(
-        np.array([0.0, 1.0]),
-        np.array([2.0, 2.0]),
-        np.array([0.5, 0.5]),
-        np.zeros(2, np.int64),
-        np.array([2.0, 2.0]),
-        sloping=False,
-    )
+    two = np.array([2.0, 2.0])
+    seen = observed([0.0, 1.0], two, np.array([0.5, 0.5]))
+    lines = fit_lines(seen, np.zeros(2, np.int64), two, sloping=False)
     assert lines.t_95 == Z_95
     assert lines.at(0, 0.0) == pytest.approx((2.0, 0.5 / 2**0.5))
 
 
 def test_one_moment_has_no_slope():
     one = np.array([3.0])
-    lines = fit_lines(one, one, one, np.zeros(1, np.int64), one, sloping=True)
+    lines = fit_lines(observed(one, one, one), np.zeros(1, np.int64), one, sloping=True)
     assert lines.slope == 0.0
     assert lines.slope_error == np.inf
     assert lines.at(0, 30.0) == (3.0, 3.0)

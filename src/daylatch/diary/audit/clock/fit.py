@@ -9,7 +9,7 @@ import numpy as np
 
 from daylatch.diary.audit.clock.lines import Lines, fit_lines
 from daylatch.diary.audit.clock.pruning import LEAST_ERRORS, prune
-from daylatch.diary.audit.clock.segments import READING_COST, STRAY_COST, Path, find_path
+from daylatch.diary.audit.clock.segments import Path, find_path
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,10 +53,9 @@ def fit_clock(seen: Observations) -> Fit:
         What judges it; at least one.
     """
     days = seen.days
-    stray = np.where(seen.readings, READING_COST, STRAY_COST)
 
     def path(slopes: NDArray[np.float64]) -> Path:
-        return find_path(days, seen.fast_min, seen.scale_min, stray, slopes)
+        return find_path(days, seen.fast_min, seen.scale_min, seen.stray_cost, slopes)
 
     level = path(np.zeros(1))
     slopes = _slopes(days, seen)
@@ -70,9 +69,7 @@ def fit_clock(seen: Observations) -> Fit:
             if _is_drift(lines, days):
                 return Fit(segment, lines, lines, has_drift=True)
     segment, lines = prune(seen, days, level, sloping=False)
-    sloping = fit_lines(
-        days, seen.fast_min, seen.scale_min, segment, lines.on(segment, days), sloping=True
-    )
+    sloping = fit_lines(seen, segment, lines.on(segment, days), sloping=True)
     return Fit(segment, lines, sloping, has_drift=False)
 
 

@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.audit.clock.segments import STRAY_SD
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags
+    from daylatch.diary.audit.clock.observations import Observations
 
 _ROUNDS = 5
 _LEAST_FREE_TO_JUDGE = 8
@@ -76,9 +75,7 @@ class Lines:
 
 
 def fit_lines(
-    days: NDArray[np.float64],
-    values: NDArray[np.float64],
-    scale: NDArray[np.float64],
+    seen: Observations,
     segment: NDArray[np.int64],
     near: NDArray[np.float64],
     *,
@@ -88,8 +85,8 @@ def fit_lines(
 
     Parameters
     ----------
-    days, values, scale
-        The points and their standard deviations, which the fit makes larger or smaller alike.
+    seen
+        The points, with their standard deviations, which the fit makes larger or smaller alike.
     segment
         On which line each lies: all numbers from 0 on, at least one point each.
     near
@@ -97,11 +94,12 @@ def fit_lines(
     sloping
         Whether the lines slope; else they are level.
     """
+    days, values, scale = seen.days, seen.fast_min, seen.scale_min
     count = int(segment[-1]) + 1
-    inliers = _close(values - near, scale, segment, count)
+    inliers = _close(values - near, seen.reach_min, segment, count)
     lines = _fit(days, values, scale, segment, inliers, count, sloping)
     for _ in range(_ROUNDS):
-        again = _close(values - lines.on(segment, days), scale, segment, count)
+        again = _close(values - lines.on(segment, days), seen.reach_min, segment, count)
         if np.array_equal(again, inliers):
             break
         inliers = again
@@ -110,10 +108,10 @@ def fit_lines(
 
 
 def _close(
-    off: NDArray[np.float64], scale: NDArray[np.float64], segment: NDArray[np.int64], count: int
+    off: NDArray[np.float64], reach: NDArray[np.float64], segment: NDArray[np.int64], count: int
 ) -> Flags:
     """Return which points lie on their line; where none of a segment does, all of it."""
-    close = np.abs(off) <= STRAY_SD * scale
+    close = np.abs(off) <= reach
     empty = np.bincount(segment[close], minlength=count) == 0
     return np.asarray(close | empty[segment], np.bool_)
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.diary.audit.clock.segments import READING_COST, STRAY_COST
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -49,6 +51,16 @@ class Observations:
 
     def __len__(self) -> int:
         return len(self.at_utc)
+
+    @property
+    def stray_cost(self) -> NDArray[np.float64]:
+        """What each costs at most that lies off the line, however far."""
+        return np.where(self.readings, READING_COST, STRAY_COST)
+
+    @property
+    def reach_min(self) -> NDArray[np.float64]:
+        """How far off the line each may lie and still belong to it [min]."""
+        return np.asarray(self.scale_min * np.sqrt(2 * self.stray_cost), np.float64)
 
     @property
     def days(self) -> NDArray[np.float64]:

@@ -41,7 +41,7 @@ def prune(
     """
     segment, near = path.segment, path.level
     while True:
-        lines = fit_lines(days, seen.fast_min, seen.scale_min, segment, near, sloping=sloping)
+        lines = fit_lines(seen, segment, near, sloping=sloping)
         near = lines.on(segment, days)
         doubtful = _most_doubtful(segment, lines)
         if doubtful is None:
