@@ -72,18 +72,21 @@ class What(NamedTuple):
         Whether it says nothing without one.
     door : DoorWord or None
         What it tells of the door.
+    value_words : str
+        How it is told with a value that may also be left out.
     """
 
     words: str
     value: ValueKind = ValueKind.NOTHING
     needs_value: bool = False
     door: DoorWord | None = None
+    value_words: str = ""
 
 
 WHATS: dict[str, What] = {
     "last_in": What("last bird in"),
     "first_out": What("first bird out"),
-    "all_in": What("all in", ValueKind.COUNT),
+    "all_in": What("all in", ValueKind.COUNT, value_words="all {} in"),
     "still_out": What("{} still out", ValueKind.COUNT, needs_value=True),
     "seen_open": What("door seen open", door=DoorWord(True, Kind.STATE)),
     "seen_shut": What("door seen shut", door=DoorWord(False, Kind.STATE)),
@@ -92,7 +95,11 @@ WHATS: dict[str, What] = {
     "opened_by_hand": What("door opened by hand", door=DoorWord(True, Kind.BY_HAND)),
     "shut_by_hand": What("door shut by hand", door=DoorWord(False, Kind.BY_HAND)),
     "clock_said": What("the door's clock said {}", ValueKind.READING, needs_value=True),
-    "clock_set": What("the door's clock was set", ValueKind.READING),
+    "clock_set": What(
+        "the door's clock was set",
+        ValueKind.READING,
+        value_words="the door's clock was set to {}",
+    ),
     "in_use": What("{} put into the door", ValueKind.RECORD, needs_value=True),
     "battery_v": What("battery at {} V", ValueKind.VOLTS, needs_value=True),
     "lost": What("{} lost", ValueKind.COUNT, needs_value=True),
@@ -146,7 +153,10 @@ class Entry:
     @property
     def words(self) -> str:
         """How it is told, without its moment and its note."""
-        return self.kind.words.format(self.value)
+        kind = self.kind
+        return (kind.value_words if self.value and kind.value_words else kind.words).format(
+            self.value
+        )
 
 
 def make_entry(

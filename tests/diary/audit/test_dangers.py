@@ -31,7 +31,8 @@ def test_a_door_that_does_as_it_should_is_no_danger():
 @pytest.mark.parametrize("minutes", [20, 300])
 def test_a_closing_that_did_not_happen(minutes):
     entries = [*without(FINE, DUE, DATE), seen("seen_open", minutes)]
-    words = "the door did not shut by itself"
+    at = {20: "21:25", 300: "02:05"}[minutes]
+    words = f"the door did not shut by itself, and was seen open at {at}"
     assert told(entries) == [(DATE, "open_at_night", words)]
 
 

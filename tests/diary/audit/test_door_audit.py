@@ -221,7 +221,7 @@ def test_the_text_tells_first_what_was_dangerous():
     lines = text.splitlines()
     assert lines[4:7] == [
         "Open at night  1 night",
-        "  2027-04-02   the door did not shut by itself",
+        "  2027-04-02   the door did not shut by itself, and was seen open at 21:45",
         "Birds out      nothing that is known of",
     ]
     assert "2027-04-02  closing   21:05    21:05                   missed" in lines
@@ -237,7 +237,8 @@ def test_the_csv_tells_first_what_was_dangerous_and_then_every_movement():
     content = daylatch.diary.audit.csv.render(audit)
     assert daylatch.diary.audit.csv.wrote(content)
     rows = list(csv.DictReader(io.StringIO(content.decode(), newline="")))
-    assert rows[0]["danger"] == "open_at_night: the door did not shut by itself"
+    danger = "open_at_night: the door did not shut by itself, and was seen open at 21:45"
+    assert rows[0]["danger"] == danger
     assert [bool(row["caution"]) for row in rows] == [True] + [False] * (len(rows) - 1)
     moves = rows[1:]
     assert [row["verdict"] for row in moves] == [one.verdict.value for one in audit.found.movements]
@@ -288,7 +289,7 @@ def test_a_clock_that_keeps_one_time_and_changed_for_summer_time():
     due = due_between(settings='[door]\nclock = "standard"\n')
     audit = audited(due, moved(due, lambda at: -hour_from_change(at)))
     (step,) = json.loads(daylatch.diary.audit.json.render(audit))["steps"]
-    assert step["cause"] == "summer_time_unwanted"
+    assert step["cause"] == "summer_time_twice"
     assert "it changed for summer time, which it should not" in words(audit)
     assert 'write clock = "wall" under [door]' in words(audit)
 

@@ -110,6 +110,8 @@ def test_every_kind_can_be_written_and_every_example_is_understood():
         ("last in at 7:14 PM", "2027-11-26T18:14"),
         ("last in 19.14", "2027-11-26T18:14"),
         ("last in 8 pm", "2027-11-26T19:00"),
+        ("8 pm last in", "2027-11-26T19:00"),
+        ("Sunday 9.50 pm fox took one", "2027-11-21T20:50"),
         ("set the clock 18:30", "2027-11-26T17:30"),
         ("in use door-2026.bin 6:00 pm", "2027-11-26T17:00"),
         ("clock 3 min slow at 18:30", "2027-11-26T17:30"),

@@ -67,7 +67,7 @@ def find_dangers(
     # What somebody saw of the birds says more than what the door did.
     found = [
         *_by_entries(due, movements, entries),
-        *_by_movements(due, movements),
+        *_by_movements(due, movements, entries),
         *_losses(due, entries),
     ]
     first: dict[tuple[np.datetime64, DangerKind], Danger] = {}
@@ -76,7 +76,9 @@ def find_dangers(
     return tuple(sorted(first.values(), key=lambda one: (one.date, one.kind.value)))
 
 
-def _by_movements(due: Due, movements: Sequence[Movement]) -> Iterator[Danger]:
+def _by_movements(
+    due: Due, movements: Sequence[Movement], entries: Sequence[Entry]
+) -> Iterator[Danger]:
     """Yield closings that did not happen, were late or in daylight, and openings in the dark."""
     index_of = {date: index for index, date in enumerate(due.plan.dates.tolist())}
     for one in movements:
@@ -89,16 +91,27 @@ def _by_movements(due: Due, movements: Sequence[Movement]) -> Iterator[Danger]:
                 yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
             continue
         if one.verdict is Verdict.MISSED:
-            words = "the door did not shut by itself"
-            if not np.isnat(one.seen_utc):
-                words += ", and was shut at {}"
-            yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
+            yield _missed(one, due.next_open_utc[index], entries)
         if one.verdict is Verdict.LATE and _late_min(one) > LATE_IN_THE_DARK_MIN:
             words = f"the door shut at {{}}, {round(_late_min(one))} min late"
             yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
         if one.verdict is Verdict.EARLY and _in_daylight(due, index, one):
             words = f"the door shut at {{}}, {round(-_late_min(one))} min early, with the Sun up"
             yield Danger(one.date, DangerKind.BIRDS_OUT, one.seen_utc, words)
+
+
+def _missed(one: Movement, opens: np.datetime64, entries: Sequence[Entry]) -> Danger:
+    """Return that a door did not shut, and what is known of when it stood open or was shut."""
+    at_utc, words = one.seen_utc, "the door did not shut by itself"
+    if not np.isnat(at_utc):
+        words += ", and was shut at {}"
+    else:
+        for entry in entries:
+            if entry.what == "seen_open" and one.due_utc < entry.instant_utc < opens:
+                at_utc = entry.instant_utc
+                words += ", and was seen open at {}"
+                break
+    return Danger(one.date, DangerKind.OPEN_AT_NIGHT, at_utc, words)
 
 
 def _late_min(one: Movement) -> float:

@@ -78,7 +78,8 @@ def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
         ]
         if dates:
             yield f"{word} not", f"reported on {date_ranges(np.array(dates), most=_MOST_NIGHTS)}"
-    yield "Seen", f"{len(audit.entries)} entries of {audit.source}"
+    count = len(audit.entries)
+    yield "Seen", f"{count} entr{'y' if count == 1 else 'ies'} of {audit.source}"
     yield "Judged by", sources_text(audit)
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from daylatch.clock import DoorClock, Zone
 
 _TIME_AT_END = re.compile(rf"(?:^| )(?P<at>at )?(?P<time>{TIME})$", re.ASCII | re.IGNORECASE)
+_TIME_AT_BEGIN = re.compile(rf"(?:at )?(?P<time>{TIME}),? ", re.ASCII | re.IGNORECASE)
 _CLOCK_OFF = re.compile(
     r"(?:the )?(?:door(?:'s)? )?clock (?:is |was )?(?P<minutes>\d{1,3}) min(?:utes?)? "
     r"(?P<way>slow|fast)",
@@ -156,6 +157,11 @@ def _said(text: str, today: dt.date) -> _Said:
 
 def _understood(words: str) -> tuple[str, str, str, str]:
     """Return the kind, the value, the time and the note that words without a date say."""
+    begins = _TIME_AT_BEGIN.match(words)
+    if begins:
+        after = _phrase(words[begins.end() :])
+        if after is not None:
+            return after[0], after[1], begins["time"], after[2]
     found = _TIME_AT_END.search(words)
     if found:
         # "clock said 20:11" ends in the reading, and not in the time.

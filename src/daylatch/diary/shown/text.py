@@ -101,7 +101,7 @@ def _verdict(line: Line) -> str:
 
 def _unseen(shown: Shown, day: DayShown) -> Iterator[str]:
     for one in day.unseen:
-        missed = ", which did not happen by itself" if one.is_missed else ""
+        missed = " (it did not move by itself)" if one.is_missed else ""
         yield f"{one.what} due {_time(shown, one.due_utc)}{missed}"
 
 
