@@ -173,6 +173,7 @@ def check_target(
     """
     from daylatch.files.put import is_same_file, read_own  # noqa: PLC0415 - not needed for printing
 
+    _refuse_diary(output, wrote)
     if any(is_same_file(output, path) for path in site_paths):
         raise OutputError(f"{output}: is the site file itself; choose another name")
     previous = read_own(output, wrote, force=force)
@@ -184,6 +185,27 @@ def check_target(
             )
         return None
     return previous
+
+
+def _refuse_diary(output: Path, wrote: Callable[[bytes], bool]) -> None:
+    """Refuse to replace a diary by anything but a backup: nobody means that, whatever is forced.
+
+    Raises
+    ------
+    OutputError
+        If it is one.
+    """
+    from daylatch.files.own import DIARY_HEAD_BYTES, is_diary  # noqa: PLC0415 - as above
+
+    try:
+        if not output.is_file():
+            return
+        with output.open("rb") as file:
+            begins = file.read(DIARY_HEAD_BYTES)
+    except OSError:
+        return
+    if is_diary(begins) and not wrote(begins):
+        raise OutputError(f"{output}: is a diary, so it is left as it is; choose another name")
 
 
 def put_in_place(output: Path, previous: bytes | None, content: bytes, about: str) -> None:

@@ -7,20 +7,23 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.clock import WallTime
+import numpy as np
+
+from daylatch.clock import LAST_YEAR_OF_RULES, WallTime
 from daylatch.site.choices.entry_kinds import MOST_STAMP_MIN
+from daylatch.site.messages import show_value
 from daylatch.site.table import TEXT_LIMITS, check_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    import numpy as np
 
 SURE_MIN = {"phone": 1.0, "server": 1.0, "door": 1.0, "memory": 5.0}
 """What can stamp an entry, and how sure its moment then is if nobody says [min] (our choice, no
 source)."""
 KEEPER = "keeper"
 """Who reports an entry if nobody is named."""
+FIRST_YEAR = 1980
+"""Before it nothing of a door was written down (our choice, no source)."""
 MOST_BIRDS = 100_000
 MOST_VOLTS = 100.0
 LONGEST_NOTE = TEXT_LIMITS["notes"]
@@ -177,10 +180,12 @@ def make_entry(
         If they make none.
     """
     if what not in WHATS:
-        raise EntryError(f'what is "{what}": write one of {", ".join(WHATS)}')
+        raise EntryError(f"what is {show_value(what)}: write one of {', '.join(WHATS)}")
     stamped_by = stamped_by or "phone"
     if stamped_by not in SURE_MIN:
-        raise EntryError(f'stamped_by is "{stamped_by}": write one of {", ".join(SURE_MIN)}')
+        raise EntryError(
+            f"stamped_by is {show_value(stamped_by)}: write one of {', '.join(SURE_MIN)}"
+        )
     for key, text, longest in (("by", by, LONGEST_NAME), ("note", note, LONGEST_NOTE)):
         _check_text(key, text, longest)
     if what == "note" and not note.strip():
@@ -194,6 +199,21 @@ def make_entry(
         by or KEEPER,
         note,
     )
+
+
+def check_year(instant_utc: np.datetime64) -> None:
+    """Refuse an instant of which no diary can tell.
+
+    Raises
+    ------
+    EntryError
+        Naming the year.
+    """
+    year = int(instant_utc.astype("datetime64[Y]").astype(np.int64)) + 1970
+    if not FIRST_YEAR <= year <= LAST_YEAR_OF_RULES:
+        raise EntryError(
+            f"{year} is no year of a diary: write a date from {FIRST_YEAR} to {LAST_YEAR_OF_RULES}"
+        )
 
 
 def read_value(what: str, text: str) -> str:
@@ -216,7 +236,7 @@ def read_value(what: str, text: str) -> str:
         ValueKind.RECORD: _record,
     }
     if kind.value not in readers:
-        raise EntryError(f'{what} has no value, and here it is "{text}": leave it empty')
+        raise EntryError(f"{what} has no value, and here it is {show_value(text)}: leave it empty")
     return readers[kind.value](text)
 
 
@@ -230,7 +250,9 @@ def read_within(text: str) -> float:
     """
     number = _number(text)
     if number is None or not 0 <= number <= MOST_STAMP_MIN:
-        raise EntryError(f'within_min is "{text}": write minutes, from 0 to {MOST_STAMP_MIN:g}')
+        raise EntryError(
+            f"within_min is {show_value(text)}: write minutes, from 0 to {MOST_STAMP_MIN:g}"
+        )
     return number
 
 
@@ -250,7 +272,9 @@ def _number(text: str) -> float | None:
 
 def _count(text: str) -> str:
     if not re.fullmatch(r"\d{1,6}", text, re.ASCII) or not 1 <= int(text) <= MOST_BIRDS:
-        raise EntryError(f'value is "{text}": write how many birds, from 1 to {MOST_BIRDS}')
+        raise EntryError(
+            f"value is {show_value(text)}: write how many birds, from 1 to {MOST_BIRDS}"
+        )
     return str(int(text))
 
 
@@ -259,14 +283,16 @@ def _reading(text: str) -> str:
         return str(WallTime.parse(text))
     except ValueError:
         raise EntryError(
-            f'value is "{text}": write what the clock said as HH:MM, from 00:00 to 23:59'
+            f"value is {show_value(text)}: write what the clock said as HH:MM, from 00:00 to 23:59"
         ) from None
 
 
 def _volts(text: str) -> str:
     number = _number(text)
     if number is None or number > MOST_VOLTS:
-        raise EntryError(f'value is "{text}": write volts, such as 12.4')
+        raise EntryError(
+            f"value is {show_value(text)}: write volts, such as 12.4, up to {MOST_VOLTS:g}"
+        )
     return f"{number:g}"
 
 

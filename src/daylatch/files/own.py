@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     Tells = Callable[[bytes], bool]
 
 _HEAD_BYTES = 1000
+DIARY_ID = 0x444C4459
+"""What tells a diary from any other SQLite database (bytes 68 to 71 of its file)."""
+DIARY_HEAD_BYTES = 100
+"""The length of the head of such a file."""
 
 
 def first_line_is(line: str) -> Tells:
@@ -66,3 +70,8 @@ def calendar_is_by(prodid: str) -> Tells:
         return head[:1] == [b"BEGIN:VCALENDAR"] and mark in head
 
     return wrote
+
+
+def is_diary(content: bytes) -> bool:
+    """Return whether a file is a diary (sqlite.org, "Database File Format"), by its head."""
+    return content.startswith(b"SQLite format 3\0") and content[68:72] == DIARY_ID.to_bytes(4)

@@ -75,7 +75,7 @@ def test_days_that_the_file_does_not_cover_are_judged_as_planned_and_said():
     late = (judged.due.told_close_utc - DUE.told_close_utc) / np.timedelta64(1, "m")
     assert late.tolist() == [15] * (len(late) - 12) + [0] * 12
     audit = audited(DUE, moved(DUE, lambda _: 15), put_in)
-    assert "does not cover 2027-05-01 to 2027-05-12" in sources_text(audit)
+    assert "does not cover 2027-05-01 to 2027-05-10" in sources_text(audit)
 
 
 def test_only_movements_between_two_instants_are_expected():
@@ -129,7 +129,7 @@ def words(audit):
 
 def test_a_fine_door_needs_nothing():
     audit = audited(DUE, moved(DUE))
-    assert words(audit).startswith("No fault was found: it was right within")
+    assert words(audit).startswith("No fault was found: it is less than 0.5 min wrong")
     assert not list(remedies(audit))
 
 
@@ -297,6 +297,6 @@ def test_a_clock_that_keeps_one_time_and_changed_for_summer_time():
 def test_one_reading_tells_nothing_of_drift_and_every_form_can_say_so():
     at = np.datetime64("2027-03-12T19:00:00")
     audit = audited(DUE, [*moved(DUE, stamp="door"), make_entry(at, "clock_said", "20:00")])
-    assert words(audit).startswith("No fault was found: it was right within 1.0 min.")
+    assert words(audit).startswith("No fault was found: it is less than 1.0 min wrong.")
     data = json.loads(daylatch.diary.audit.json.render(audit), parse_constant=pytest.fail)
     assert data["clock"]["drift_error_ppm"] is None

@@ -13,9 +13,10 @@ import pytest
 
 from daylatch.diary.entries import make_entry
 from daylatch.diary.store import opening, schema
-from daylatch.diary.store.backup import back_up, bring_back, is_diary
+from daylatch.diary.store.backup import back_up, bring_back
 from daylatch.diary.store.store import Diary, Record
 from daylatch.errors import DiaryError
+from daylatch.files.own import is_diary
 from torture.shared_diary import notes_in, work_together
 
 HOUSE = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"

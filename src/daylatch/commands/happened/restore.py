@@ -7,9 +7,10 @@ from pathlib import Path
 from daylatch.commands.diary import diary_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import warn_about
-from daylatch.diary.store.backup import bring_back, is_diary
+from daylatch.diary.store.backup import bring_back
 from daylatch.diary.store.opening import MOST_BYTES
 from daylatch.errors import DiaryError, UsageError
+from daylatch.files.own import is_diary
 from daylatch.files.put import is_same_file
 from daylatch.site.reading import load_site
 

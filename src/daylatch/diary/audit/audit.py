@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY_MIN
 from daylatch.diary.audit.clock.describe import describe_clock
 from daylatch.diary.audit.clock.door_clock import Cause, Clock, Step
 from daylatch.diary.audit.clock.fit import fit_clock
@@ -40,6 +41,7 @@ LEAST_MOVEMENTS = 5
 """So many can judge a clock, of three days at least: if two were late for another reason, three
 agree."""
 _MOST_PAIRINGS = 3
+_NEARLY_HALF_A_DAY_MIN = 600
 
 
 class WhyNot(Enum):
@@ -124,6 +126,25 @@ def _why_not(seen: Seen, by_itself: Flags, judging: NDArray[np.int64]) -> WhyNot
     return WhyNot.ONLY_DOOR_STAMPS if only_door else WhyNot.TOO_FEW
 
 
+def _at_first(expected: Expected, seen: Seen, judging: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return for each thing seen the nearest due movement, if nothing is known of the clock.
+
+    One that is half a day wrong, such as with am for pm, makes some movements nearest to that of
+    the day before and some to that of the day after: then all are taken to be off the same way.
+    """
+    near = nearest_due(expected, seen, np.zeros(len(seen)))[judging]
+    there = near >= 0
+    if not there.any():
+        return near
+    due = expected.due_utc[near[there]].astype("datetime64[s]")
+    fast_min = (due - seen.at_utc[judging][there]) / np.timedelta64(1, "m")
+    if np.median(np.abs(fast_min)) < _NEARLY_HALF_A_DAY_MIN:
+        return near
+    turn = 2 * np.pi / DAY_MIN
+    middle = np.angle(np.exp(1j * turn * fast_min).mean()) / turn
+    return nearest_due(expected, seen, np.full(len(seen), middle))[judging]
+
+
 def _clock(
     expected: Expected,
     seen: Seen,
@@ -140,7 +161,7 @@ def _clock(
     where the clock is nearly half a day wrong, and where several were taken for one.
     """
     judges = np.full(len(seen), -1, np.int64)
-    judges[judging] = nearest_due(expected, seen, np.zeros(len(seen)))[judging]
+    judges[judging] = _at_first(expected, seen, judging)
     clock = None
     for _ in range(_MOST_PAIRINGS):
         known = gather(expected, seen, judges, readings)

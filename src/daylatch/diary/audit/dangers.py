@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.diary.audit.audit import ON_TIME_WITHIN_MIN
 from daylatch.diary.audit.verdicts import Verdict
 
 if TYPE_CHECKING:
@@ -147,8 +148,10 @@ class _Night(NamedTuple):
     def shut_words(self) -> str:
         return "had shut" if self.is_seen else "was due to have shut"
 
-    def holds(self, instant_utc: np.datetime64) -> bool:
-        return bool(self.begins < instant_utc < self.ends)
+    def holds(self, instant_utc: np.datetime64, within_min: float) -> bool:
+        """Return whether an instant lies in it for sure."""
+        unsure = np.timedelta64(round(60 * (within_min + ON_TIME_WITHIN_MIN)), "s")
+        return bool(self.begins + unsure < instant_utc < self.ends - unsure)
 
 
 def _nights(due: Due, movements: Sequence[Movement]) -> Iterator[_Night]:
@@ -181,8 +184,8 @@ def _by_entries(
 ) -> Iterator[Danger]:
     """Yield what was seen in the nights: the door open, and birds that were still out."""
     nights = list(_nights(due, movements))
-    told: list[tuple[np.datetime64, DangerKind, str]] = [
-        (one.seen_utc, DangerKind.OPEN_AT_NIGHT, "the door opened at {{}}")
+    told: list[tuple[np.datetime64, float, DangerKind, str]] = [
+        (one.seen_utc, 0.0, DangerKind.OPEN_AT_NIGHT, "the door opened at {{}}")
         for one in movements
         if one.opening and one.verdict is Verdict.UNPLANNED
     ]
@@ -190,16 +193,16 @@ def _by_entries(
         match entry.what:
             case "seen_open":
                 words = "the door was seen open at {{}}"
-                told.append((entry.instant_utc, DangerKind.OPEN_AT_NIGHT, words))
+                told.append((entry.instant_utc, entry.within_min, DangerKind.OPEN_AT_NIGHT, words))
             case "last_in":
                 words = "the last bird went in at {{}}, and the door {shut}"
-                told.append((entry.instant_utc, DangerKind.BIRDS_OUT, words))
+                told.append((entry.instant_utc, entry.within_min, DangerKind.BIRDS_OUT, words))
             case "still_out":
                 words = f"{entry.value} still out at {{{{}}}}, and the door {{shut}}"
-                told.append((entry.instant_utc, DangerKind.BIRDS_OUT, words))
+                told.append((entry.instant_utc, entry.within_min, DangerKind.BIRDS_OUT, words))
     begins = np.array([night.begins for night in nights], "datetime64[s]")
-    for at_utc, kind, words in told:
+    for at_utc, within_min, kind, words in told:
         place = int(np.searchsorted(begins, at_utc)) - 1
-        if place >= 0 and nights[place].holds(at_utc):
+        if place >= 0 and nights[place].holds(at_utc, within_min):
             night = nights[place]
             yield Danger(night.date, kind, at_utc, words.format(shut=night.shut_words))

@@ -73,6 +73,8 @@ def readings_in(entries: Iterable[Entry], zone: Zone, clock: DoorClock) -> Readi
     seconds = (right - right.astype("datetime64[D]")).astype(np.int64)
     right_min = np.where(seconds % 60 == 0, seconds / 60 + 0.5, seconds / 60)
     error = (shown - right_min + _HALF_A_DAY) % DAY_MIN - _HALF_A_DAY
+    # One that is half a day wrong stays so, and does not jump from fast to slow.
+    error = np.unwrap(error, period=DAY_MIN)
     within = np.array([one.within_min for one in told], np.float64)
     return Readings(at, error, within)
 

@@ -169,10 +169,11 @@ def _verdict_of_unseen(
     surely_done = max(around[0], by_clock[0]) + np.timedelta64(
         round(60 * (up_to + on_time_within_min)), "s"
     )
-    sure_from = seen.at_utc - np.round(60 * seen.within_min).astype("timedelta64[s]")
-    after = sure_from > surely_done
+    unsure = np.round(60 * seen.within_min).astype("timedelta64[s]")
+    after = seen.at_utc - unsure > surely_done
     if len(around) > 1:
-        after &= seen.at_utc < min(around[1], by_clock[1])
+        on_time = np.timedelta64(round(60 * on_time_within_min), "s")
+        after &= seen.at_utc + unsure < min(around[1], by_clock[1]) - on_time
     missed = bool(after.any()) and _shows_undone(
         seen, int(np.argmax(after)), bool(expected.opening[due])
     )

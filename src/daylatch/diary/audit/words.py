@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 import shlex
 from typing import TYPE_CHECKING
 
@@ -13,7 +12,7 @@ from daylatch.console import printable
 from daylatch.diary.audit.audit import LEAST_MOVEMENTS, ON_TIME_WITHIN_MIN, WhyNot
 from daylatch.diary.audit.clock.door_clock import Cause
 from daylatch.diary.audit.verdicts import Verdict
-from daylatch.door.drift.drift import S_A_DAY_AT_1_PPM
+from daylatch.door.drift.drift import NO_CLOCK_PPM, S_A_DAY_AT_1_PPM
 from daylatch.site.timekeeping import Timekeeping
 from daylatch.wording import date_ranges, days_text, duration_text, listed
 
@@ -78,14 +77,13 @@ def clock_sentences(audit: DoorAudit) -> Iterator[str]:
     if clock is None:
         yield f"Not judged: {WHY_NOT_WORDS[audit.found.why_not]}." if audit.found.why_not else ""
         return
-    if not (clock.has_offset or clock.has_drift or clock.steps):
+    if not has_fault(clock):
         drifted = abs(clock.drift_ppm) + clock.drift_error_ppm
-        # One look at it tells nothing of that.
-        drift = f" and drifted by less than {_ppm(drifted)} ppm" if math.isfinite(drifted) else ""
-        yield (
-            "No fault was found: it was right within "
-            f"{_minutes(clock.offset_error_min)} min{drift}."
-        )
+        # One look at it, or two at once, tell nothing of that.
+        known = drifted < NO_CLOCK_PPM
+        drift = f", and drifts by less than {_ppm(drifted)} ppm" if known else ""
+        off = abs(clock.offset_min) + clock.offset_error_min
+        yield f"No fault was found: it is less than {_minutes(off)} min wrong{drift}."
         return
     if clock.has_offset:
         yield (
@@ -107,6 +105,11 @@ def clock_sentences(audit: DoorAudit) -> Iterator[str]:
         return
     fast = fast_min_now(audit, clock)
     yield f"On {audit.last} it was {'right' if abs(fast) < RIGHT_WITHIN_MIN else _fast(fast)}."
+
+
+def has_fault(clock: Clock) -> bool:
+    """Return whether anything ails a clock."""
+    return bool(clock.has_offset or clock.has_drift or clock.steps)
 
 
 def _set_and_not_checked(audit: DoorAudit, clock: Clock) -> np.datetime64 | None:
@@ -160,7 +163,7 @@ def remedies(audit: DoorAudit) -> Iterator[str]:
     fast = fast_min_now(audit, clock)
     if _set_and_not_checked(audit, clock) is not None:
         yield f"See whether it is right now, and note it: {_NOTE_IT}."
-    elif abs(fast) >= RIGHT_WITHIN_MIN:
+    elif abs(fast) >= RIGHT_WITHIN_MIN and has_fault(clock):
         way = "back" if fast > 0 else "forward"
         yield f"Set the clock {duration_text(round(abs(fast)))} {way}, to the wall clock's time."
     for cause in dict.fromkeys(step.cause for step in clock.steps):
@@ -200,9 +203,11 @@ def sources_text(audit: DoorAudit) -> str:
         dates = "" if source is sources[-1] else f" until {source.last}"
         parts.append(words + dates)
     text = listed(parts)
-    if audit.judged.uncovered.size:
+    uncovered = audit.judged.uncovered
+    uncovered = uncovered[(uncovered >= first) & (uncovered <= last)]
+    if uncovered.size:
         text += (
-            f"; what was in the door does not cover {date_ranges(audit.judged.uncovered, most=2)}, "
+            f"; what was in the door does not cover {date_ranges(uncovered, most=2)}, "
             "which are judged as planned"
         )
     return text

@@ -6,7 +6,8 @@ import datetime as dt
 import re
 from calendar import day_name, month_abbr, month_name
 
-from daylatch.diary.entries import EntryError
+from daylatch.clock import LAST_YEAR_OF_RULES
+from daylatch.diary.entries import FIRST_YEAR, EntryError
 
 _DAY = dt.timedelta(days=1)
 _DAYS_BEFORE = {
@@ -77,6 +78,8 @@ def _date(found: re.Match[str], today: dt.date) -> dt.date:
         for key in ("day", "month", "year")
     )
     try:
+        if year and not FIRST_YEAR <= int(year) <= LAST_YEAR_OF_RULES:
+            raise ValueError
         number = _MONTHS.get(month.lower()) or int(month)
         if year:
             return dt.date(int(year), number, int(day))

@@ -10,11 +10,12 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import WallTime
-from daylatch.diary.entries import Entry, EntryError, make_entry
+from daylatch.diary.entries import Entry, EntryError, check_year, make_entry
 from daylatch.diary.grammar.dates import leading_date, without_date
 from daylatch.diary.grammar.phrases import read_phrase
 from daylatch.diary.grammar.times import TIME, has_half, has_letters, read_time
 from daylatch.diary.moments import door_offset, instant_shown
+from daylatch.site.messages import show_value
 from daylatch.wording import FACE_24_HOURS
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ def read_words(
             raise EntryError(f"at what time on {said.date}? Write it behind, such as 20:14")
         stamped_by, within = stamped_by or "memory", within or str(_NOON.minutes)
     instant = _instant(said, at, given_utc)
+    check_year(instant)
     if instant > at.now_utc:
         raise EntryError(_in_the_future(instant, said, at))
     return make_entry(
@@ -170,7 +172,7 @@ def _understood(words: str) -> tuple[str, str, str, str]:
             return before[0], before[1], found["time"], before[2]
     whole = _phrase(words)
     if whole is None:
-        raise GrammarError(f'"{words}" is not understood' if words else "nothing is said")
+        raise GrammarError(f"{show_value(words)} is not understood" if words else "nothing is said")
     return whole[0], whole[1], "", whole[2]
 
 

@@ -7,10 +7,8 @@ import re
 from typing import NamedTuple
 
 from daylatch.clock import LAST_YEAR_OF_RULES
-from daylatch.diary.entries import EntryError
+from daylatch.diary.entries import FIRST_YEAR, EntryError
 
-FIRST_YEAR = 1980
-"""Before it no log of a door was kept (our choice, no source)."""
 LONGEST = 100
 """How long a date with its time can be."""
 _EPOCH = dt.datetime(1970, 1, 1)  # noqa: DTZ001 - UTC, as all that is marked so below

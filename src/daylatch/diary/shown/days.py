@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 COUNTS = frozenset({"all_in", "still_out", "last_in"})
 """Kinds of entries that tell of the birds in the evening."""
+_COUNTED_WITHIN = np.timedelta64(6, "h")
+"""A count further from any closing belongs to the day of its date."""
 
 
 class Line(NamedTuple):
@@ -119,18 +121,32 @@ def show_days(
     """
     movements = audit.found.movements if audit is not None else ()
     by_seen = {(one.seen_utc, one.opening): one for one in movements if not np.isnat(one.seen_utc)}
-    place_of = np.searchsorted(
-        due.plan.day_start_utc,
-        np.array([one.entry.instant_utc for one in noted], "datetime64[us]"),
-        side="right",
-    )
+    place_of = [_place(due, one, _movement(one, by_seen)) for one in noted]
     days = []
     for index in np.flatnonzero((due.plan.dates >= wanted[0]) & (due.plan.dates <= wanted[1])):
-        here = [one for one, place in zip(noted, place_of, strict=True) if place - 1 == index]
+        here = [one for one, place in zip(noted, place_of, strict=True) if place == index]
         lines = [Line(one, _movement(one, by_seen)) for one in here]
         unseen = [*_unreported(due, int(index), lines, movements, now_utc)]
         days.append(DayShown(int(index), lines, sorted(unseen, key=lambda one: one.due_utc)))
     return Shown(due, days, birds)
+
+
+def _place(due: Due, noted: Noted, movement: Movement | None) -> int:
+    """Return to which day an entry belongs; -1 for one before all.
+
+    A count of heads belongs to the closing that it is about, and a movement to the day on which it
+    was due, also where the next flock day has begun by then.
+    """
+    instant = noted.entry.instant_utc
+    if movement is not None:
+        return int(np.searchsorted(due.plan.dates, movement.date))
+    if noted.entry.what in COUNTS:
+        away = np.abs(due.told_close_utc - instant)
+        away[np.isnat(away)] = np.timedelta64(999, "D")
+        nearest = int(np.argmin(away))
+        if away[nearest] <= _COUNTED_WITHIN:
+            return nearest
+    return int(np.searchsorted(due.plan.day_start_utc, instant, side="right")) - 1
 
 
 def _movement(noted: Noted, by_seen: dict[tuple[np.datetime64, bool], Movement]) -> Movement | None:

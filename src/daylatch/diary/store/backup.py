@@ -15,14 +15,12 @@ from daylatch.diary.store.opening import (
     opened_to_write,
     transaction,
 )
-from daylatch.diary.store.schema import APPLICATION_ID
+from daylatch.diary.store.store import noted_in
+from daylatch.diary.store.troubles import BrokenRowError, told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
-
-_MAGIC = b"SQLite format 3\x00"
-_APPLICATION_ID_AT = 68
 
 
 class Restored(NamedTuple):
@@ -30,12 +28,6 @@ class Restored(NamedTuple):
 
     new: int
     known: int
-
-
-def is_diary(content: bytes) -> bool:
-    """Return whether a file's content is that of a diary (sqlite.org, "Database File Format")."""
-    mark = content[_APPLICATION_ID_AT : _APPLICATION_ID_AT + 4]
-    return content.startswith(_MAGIC) and mark == APPLICATION_ID.to_bytes(4)
 
 
 def back_up(path: Path, house: str) -> bytes:
@@ -80,10 +72,50 @@ def bring_back(content: bytes, backup: Path, path: Path, house: str) -> Restored
         opened_to_write(path, house) as target,
         transaction(target),
     ):
+        with told(backup):
+            _refuse_unless_whole(source)
         before = _count(target)
         _Bringing(source, target).all()
         new = _count(target) - before
         return Restored(new, _count(source) - new)
+
+
+def lost_with(old: bytes, content: bytes, path: Path, house: str) -> int:
+    """Return how many entries an older backup holds that a newer one does not.
+
+    Parameters
+    ----------
+    old, content
+        Both.
+    path
+        Of the older one, for messages.
+    house
+        The id of the house.
+
+    Raises
+    ------
+    DiaryError
+        If one of them cannot be used.
+    """
+    held = []
+    for one in (old, content):
+        with opened_bytes(one, path, house) as connection:
+            held.append({uid for (uid,) in connection.execute("SELECT uid FROM entry")})
+    return len(held[0] - held[1])
+
+
+def _refuse_unless_whole(source: sqlite3.Connection) -> None:
+    """Refuse rows that the program would never have written, which nothing could take out again.
+
+    Raises
+    ------
+    sqlite3.DatabaseError
+        Naming the first.
+    """
+    for _ in noted_in(source, "entry", "1", ()):
+        pass
+    if source.execute("PRAGMA foreign_key_check").fetchone():
+        raise BrokenRowError("rows are missing in it")
 
 
 def _count(connection: sqlite3.Connection) -> int:

@@ -10,9 +10,10 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daylatch.diary.store.schema import APPLICATION_ID, UPGRADES, upgrade, version_of
+from daylatch.diary.store.schema import UPGRADES, upgrade, version_of
 from daylatch.diary.store.troubles import WAIT_S, told
 from daylatch.errors import DiaryError
+from daylatch.files.own import DIARY_ID
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -186,7 +187,7 @@ def _check(connection: sqlite3.Connection, path: Path, house: str) -> None:
         Saying which.
     """
     (mark,) = connection.execute("PRAGMA application_id").fetchone()
-    if mark != APPLICATION_ID:
+    if mark != DIARY_ID:
         if connection.execute("SELECT 1 FROM sqlite_master").fetchone() or version_of(connection):
             raise DiaryError(
                 f"{path}: is another program's database, and no diary: name another file as file "
@@ -198,12 +199,29 @@ def _check(connection: sqlite3.Connection, path: Path, house: str) -> None:
             f"{path}: was written by a newer daylatch (version {version_of(connection)} of "
             f"diaries, and this one knows {len(UPGRADES)}): update daylatch"
         )
-    (found,) = connection.execute("SELECT id FROM house").fetchone()
+    if _shape(connection) != _shape_of_version(version_of(connection)):
+        raise DiaryError(
+            f"{path}: is damaged, for another program has changed how it is made: keep a copy of "
+            "it, move it away, and bring back the last backup with `daylatch diary restore`"
+        )
+    found = next(iter(connection.execute("SELECT id FROM house")), (None,))[0]
     if found != house:
         raise DiaryError(
             f"{path}: is the diary of another house (id {found}, and the site file has {house}): "
             "name this house's as file under [diary], or move this one away"
         )
+
+
+def _shape(connection: sqlite3.Connection) -> set[tuple[str, ...]]:
+    """Return what a file is made of: its tables, views, indexes and triggers."""
+    found = connection.execute("SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_master")
+    return set(found.fetchall())
+
+
+def _shape_of_version(version: int) -> set[tuple[str, ...]]:
+    with closing(_connect(":memory:")) as connection, transaction(connection):
+        upgrade(connection, version)
+        return _shape(connection)
 
 
 def _keep_a_log(connection: sqlite3.Connection) -> None:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.files.own import DIARY_ID
+
 if TYPE_CHECKING:
     import sqlite3
-
-APPLICATION_ID = 0x444C4459
-"""What tells a diary from any other SQLite database (bytes 68 to 71 of its file)."""
 
 _FIRST = (
     # The house that it is of; one row.
@@ -73,7 +72,7 @@ _FIRST = (
         for table in ("house", "act", "record", "entry", "void")
         for action in ("UPDATE", "DELETE")
     ),
-    f"PRAGMA application_id = {APPLICATION_ID}",
+    f"PRAGMA application_id = {DIARY_ID}",
 )
 
 UPGRADES: tuple[tuple[str, ...], ...] = (_FIRST,)
@@ -86,9 +85,10 @@ def version_of(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def upgrade(connection: sqlite3.Connection) -> None:
-    """Bring a file to the newest version, within the transaction that is open."""
-    for statements in UPGRADES[version_of(connection) :]:
+def upgrade(connection: sqlite3.Connection, version: int | None = None) -> None:
+    """Bring a file to a version, the newest if left out, within the transaction that is open."""
+    newest = len(UPGRADES) if version is None else version
+    for statements in UPGRADES[version_of(connection) : newest]:
         for statement in statements:
             connection.execute(statement)
-    connection.execute(f"PRAGMA user_version = {len(UPGRADES)}")
+    connection.execute(f"PRAGMA user_version = {newest}")

@@ -10,17 +10,23 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.entries import Entry
+from daylatch.diary.entries import EntryError, check_year, make_entry
 from daylatch.diary.store.opening import opened_to_read, opened_to_write, transaction
+from daylatch.diary.store.troubles import BrokenRowError
 from daylatch.errors import DiaryError
+from daylatch.site.choices.works import WORKS
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from daylatch.diary.entries import Entry
+
 ADDED, IMPORTED, CORRECTED, UNDONE = "added", "imported", "corrected", "undone"
 """What an act can be."""
+_MOST_ROWS = 2**63 - 1
+"""What SQLite can number."""
 _COLUMNS = "instant_utc, what, value, stamped_by, within_min, by_whom, note"
 
 
@@ -225,7 +231,7 @@ class Diary:
                     values = [IMPORTED, which]
                 case None:
                     where, values = "act = (SELECT max(act) FROM live)", []
-            undone = list(_noted(connection, "live", where, values))
+            undone = list(noted_in(connection, "live", where, values))
             if not undone:
                 raise DiaryError(f"{self.path}: there is nothing of that in it to be undone")
             act = _new_act(connection, UNDONE, now_utc, "")
@@ -268,7 +274,7 @@ class Diary:
             values += kinds
         with opened_to_read(self.path, self.house) as connection:
             table = "entry" if all_of_them else "live"
-            return list(_noted(connection, table, " AND ".join(wheres), values))
+            return list(noted_in(connection, table, " AND ".join(wheres), values))
 
     def entry(self, number: int) -> Noted:
         """Return an entry that holds, by its number.
@@ -280,7 +286,7 @@ class Diary:
         """
         with opened_to_read(self.path, self.house) as connection:
             _refuse_unless_live(connection, self.path, number)
-            return next(_noted(connection, "live", "number = ?", (number,)))
+            return next(noted_in(connection, "live", "number = ?", (number,)))
 
     def record(self, number: int) -> Record:
         """Return a record by its number.
@@ -294,6 +300,8 @@ class Diary:
             row = connection.execute(
                 "SELECT name, works, content FROM record WHERE number = ?", (number,)
             ).fetchone()
+            if row is None or row[1] not in WORKS:
+                raise BrokenRowError(f"record {number} is damaged")
         return Record(*row)
 
 
@@ -322,9 +330,25 @@ def _instant(text: str) -> np.datetime64:
     return np.datetime64(text.removesuffix("Z"), "s")
 
 
-def _noted(
+def noted_in(
     connection: sqlite3.Connection, table: str, where: str, values: Sequence[object]
 ) -> Iterator[Noted]:
+    """Yield entries in the order of their instants.
+
+    Parameters
+    ----------
+    connection
+        To the file.
+    table
+        ``entry`` for all, ``live`` for those that hold.
+    where, values
+        Which, as SQL has it.
+
+    Raises
+    ------
+    sqlite3.DatabaseError
+        At a row that the program would never have written.
+    """
     is_live, corrected_by = "1", "NULL"
     if table == "entry":
         is_live = "number IN (SELECT number FROM live)"
@@ -338,12 +362,40 @@ def _noted(
         f"{is_live}, {corrected_by} FROM {table} WHERE {where} ORDER BY instant_utc, number",
         values,
     )
-    for number, instant, *cells, record, entered, live, corrected in found:
-        entry = Entry(_instant(instant), *cells)
-        yield Noted(number, entry, _instant(entered), record, bool(live), corrected)
+    for number, *cells, record, entered, live, corrected in found:
+        entry, entered_utc = _checked(number, cells, entered)
+        yield Noted(number, entry, entered_utc, record, bool(live), corrected)
+
+
+def _checked(number: int, cells: Sequence[object], entered: object) -> tuple[Entry, np.datetime64]:
+    """Return an entry and when it was noted, from their row.
+
+    Raises
+    ------
+    sqlite3.DatabaseError
+        If no entry can be so: somebody else has written there.
+    """
+    try:
+        instant, what, value, stamped_by, within_min, by, note = cells
+        entry = make_entry(
+            _instant(str(instant)),
+            str(what),
+            str(value),
+            stamped_by=str(stamped_by),
+            within=str(within_min),
+            by=str(by),
+            note=str(note),
+        )
+        check_year(entry.instant_utc)
+        if _cells(entry) != tuple(cells):
+            raise EntryError("it is not written as entries are")
+        return entry, _instant(str(entered))
+    except (EntryError, ValueError, OverflowError) as error:
+        raise BrokenRowError(f"entry {number} is damaged: {error}") from error
 
 
 def _refuse_unless_live(connection: sqlite3.Connection, path: Path, number: int) -> None:
+    number = min(number, _MOST_ROWS)
     if connection.execute("SELECT 1 FROM live WHERE number = ?", (number,)).fetchone():
         return
     there = connection.execute("SELECT 1 FROM entry WHERE number = ?", (number,)).fetchone()

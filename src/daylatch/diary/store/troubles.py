@@ -12,9 +12,17 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+
+class BrokenRowError(sqlite3.DatabaseError):
+    """A row that the program would never have written; its text says which."""
+
+
 WAIT_S = 30
 """How long another program's writing is waited for [s]."""
 
+_DAMAGED = (
+    "keep a copy of it, move it away, and bring back the last backup with `daylatch diary restore`"
+)
 # By what SQLite's names of errors begin with.
 _WORDS = {
     "SQLITE_FULL": "the disk is full: make room, and do it again",
@@ -26,8 +34,7 @@ _WORDS = {
     "SQLITE_PERM": "it cannot be opened: look at the rights of the file and of its folder",
     "SQLITE_IOERR": "the disk reports an error, or is full: look at it, and do it again",
     "SQLITE_NOTADB": "is no diary: name another file as file under [diary], or move this one away",
-    "SQLITE_CORRUPT": "is damaged: keep a copy of it, move it away, and bring back the last backup "
-    "with `daylatch diary restore`",
+    "SQLITE_CORRUPT": f"is damaged: {_DAMAGED}",
 }
 
 
@@ -48,6 +55,8 @@ def told(path: Path) -> Iterator[None]:
 
 def words_for(error: sqlite3.Error) -> str:
     """Return what is wrong, and what would help."""
+    if isinstance(error, BrokenRowError):
+        return f"{error}; {_DAMAGED}"
     name = getattr(error, "sqlite_errorname", "")
     for beginning, words in _WORDS.items():
         if name.startswith(beginning):
