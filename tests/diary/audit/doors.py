@@ -7,6 +7,7 @@ import datetime as dt
 import numpy as np
 
 from daylatch.diary.audit.door_audit import audit_door
+from daylatch.diary.audit.expected import judge_by
 from daylatch.diary.entries import make_entry
 from daylatch.door.works.due import make_due
 from daylatch.plan.plan import make_plan
@@ -57,4 +58,4 @@ def without(entries, due, *dates, side="close"):
 
 
 def audited(due, entries, put_in=()):
-    return audit_door(due, put_in, entries, "log.csv", dt.date(2027, 5, 10))
+    return audit_door(judge_by(due, put_in), entries, "log.csv", dt.date(2027, 5, 10))

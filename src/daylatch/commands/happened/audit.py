@@ -12,7 +12,7 @@ from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.bounds import bounds_of
 from daylatch.commands.happened.import_log import AHEAD
-from daylatch.commands.happened.records import put_in_by
+from daylatch.commands.happened.records import judged_by, put_in_by
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
@@ -119,4 +119,6 @@ def _audit(site: Site, entries: Sequence[Entry], source: str, put_in: Sequence[S
     first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
     # A flock day may begin on the date before, and end on the one after.
     plan = make_plan(site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
-    return audit_door(due_of(plan), put_in, entries, source, marked_date_at(site))
+    return audit_door(
+        judged_by(diary_of(site), due_of(plan), put_in), entries, source, marked_date_at(site)
+    )

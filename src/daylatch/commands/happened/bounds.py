@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.clock import get_zone
-from daylatch.commands.instants import FIRST_YEAR, LAST_YEAR
+from daylatch.clock import LAST_YEAR_OF_RULES, get_zone
 from daylatch.commands.now import date_now
+from daylatch.diary.entries import FIRST_YEAR
 from daylatch.diary.moments import day_begins
 from daylatch.errors import UsageError
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from daylatch.commands.dates import Range
     from daylatch.site.tables import Site
 
@@ -23,6 +25,22 @@ class Bounds(NamedTuple):
 
     since_utc: np.datetime64 | None = None
     until_utc: np.datetime64 | None = None
+
+
+def check_dates(*dates: dt.date) -> None:
+    """Refuse dates of which no diary can tell.
+
+    Raises
+    ------
+    UsageError
+        Naming the first.
+    """
+    for date in dates:
+        if not FIRST_YEAR <= date.year <= LAST_YEAR_OF_RULES:
+            raise UsageError(
+                f"{date} lies outside of all diaries: write a date in the years {FIRST_YEAR} to "
+                f"{LAST_YEAR_OF_RULES}"
+            )
 
 
 def bounds_of(site: Site, wanted: Range) -> Bounds:
@@ -36,11 +54,6 @@ def bounds_of(site: Site, wanted: Range) -> Bounds:
     if not (wanted.first or wanted.last):
         return Bounds()
     first, last = wanted.dates(partial(date_now, site))
-    for date in (first, last):
-        if not FIRST_YEAR <= date.year < LAST_YEAR:
-            raise UsageError(
-                f"{date} lies outside of all diaries: write a date in the years {FIRST_YEAR} to "
-                f"{LAST_YEAR - 1}"
-            )
+    check_dates(first, last)
     zone, after = get_zone(site.zone), np.datetime64(last, "D") + np.timedelta64(1, "D")
     return Bounds(day_begins(zone, first), day_begins(zone, after.item()))

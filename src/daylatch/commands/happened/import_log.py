@@ -13,8 +13,9 @@ from daylatch.commands.happened.records import records_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import now_utc, refuse_early_clock, warn, warn_about
 from daylatch.commands.output import check_target, put_in_place
+from daylatch.console import printable
 from daylatch.diary.log.read import REJECTS, rejects_file
-from daylatch.errors import UsageError
+from daylatch.errors import OutputError, UsageError
 from daylatch.files.own import header_is
 from daylatch.site.reading import load_site
 
@@ -43,15 +44,18 @@ def run(words: list[str], *, mapping: str | None, rejects: Path | None, again: b
     found = read_log_file(site, log, mapping, now + AHEAD)
     for note in found.notes:
         warn(note)
+    entries, diary = found.entries, diary_of(site)
+    place = None
     if found.rejects:
-        _tell_rejects(found, rejects or log.with_suffix(".rejects.csv"), log)
-    entries = found.entries
-    diary = diary_of(site)
+        _tell_rejects(found, log)
+        place = _place_of_rejects(rejects or log.with_suffix(".rejects.csv"), diary)
     others = _at_the_same_moments(diary, entries)
     came = diary.take_in(
         entries, now, source=log.name, records=records_of(site, entries), again=again
     )
-    print(f"{diary.path}: {_told(came, len(entries))}")
+    if place is not None:
+        _write_rejects(found, *place)
+    print(printable(f"{diary.path}: {_told(came, len(entries))}"))
     if others and came.numbers:
         warn(
             f"at the moments of {others} of these rows the diary has something else, told by the "
@@ -61,17 +65,40 @@ def run(words: list[str], *, mapping: str | None, rejects: Path | None, again: b
     return not found.rejects
 
 
-def _tell_rejects(found: LogRead, target: Path, log: Path) -> None:
-    """Write bad rows into a file of their own, and say what is wrong with the first."""
-    content = rejects_file(found.rejects)
-    wrote = header_is(REJECTS)
-    previous = check_target(target, wrote, site_paths=[log], force=False)
-    count = len(found.rejects)
+def _tell_rejects(found: LogRead, log: Path) -> None:
     for one in found.rejects[:_MOST_TOLD]:
         warn(f"{log}, line {one.line}: {'; '.join(one.reasons)}")
-    put_in_place(
-        target, previous, content, f"{count} row{'s' * (count > 1)} that could not be read"
-    )
+
+
+def _place_of_rejects(target: Path, diary: Diary) -> tuple[Path, bytes | None]:
+    """Return where bad rows go, and those that an earlier import put there.
+
+    Raises
+    ------
+    OutputError
+        If what is there is something else.
+    """
+    try:
+        if target.absolute() == diary.path.absolute():
+            raise OutputError(f"{target}: is the diary")
+        return target, check_target(target, header_is(REJECTS), site_paths=[], force=False)
+    except OutputError as error:
+        raise OutputError(
+            f"{target}: cannot take the rows that could not be read ({_why(error)}), so nothing is "
+            "taken in: name another file with --rejects"
+        ) from error
+
+
+def _why(error: OutputError) -> str:
+    """Return why a file cannot be written, without its name and the remedies of other commands."""
+    return str(error).partition(": ")[2].partition(";")[0].partition(", so it")[0]
+
+
+def _write_rejects(found: LogRead, target: Path, previous: bytes | None) -> None:
+    count = len(found.rejects)
+    rows = "1 row" if count == 1 else f"{count} rows"
+    about = f"{rows} that could not be read"
+    put_in_place(target, previous, rejects_file(found.rejects), about)
 
 
 def _at_the_same_moments(diary: Diary, entries: Sequence[Entry]) -> int:

@@ -73,16 +73,17 @@ def _layout(site: Site, name: str | None, content: bytes) -> DiaryLog | None:
 
 def _without_future(found: LogRead, latest_utc: np.datetime64) -> LogRead:
     """Return what a log holds, without rows that cannot have happened yet."""
-    rows = list(zip(found.entries, found.lines, strict=True))
-    kept = [(entry, line) for entry, line in rows if entry.instant_utc <= latest_utc]
+    rows = list(zip(found.entries, found.lines, found.rows, strict=True))
+    kept = [row for row in rows if row[0].instant_utc <= latest_utc]
     rejects = [
-        Reject(line, "", (f"{entry.instant_utc}Z is still to come: look at the date",))
-        for entry, line in rows
+        Reject(line, text, (f"{entry.instant_utc}Z is still to come: look at the date",))
+        for entry, line, text in rows
         if entry.instant_utc > latest_utc
     ]
     return LogRead(
-        tuple(entry for entry, _ in kept),
-        tuple(line for _, line in kept),
+        tuple(entry for entry, *_ in kept),
+        tuple(line for _, line, _ in kept),
+        tuple(text for *_, text in kept),
         tuple(sorted((*found.rejects, *rejects), key=lambda one: one.line)),
         found.notes,
     )

@@ -6,18 +6,20 @@ from typing import TYPE_CHECKING
 
 from daylatch.commands.beside import BesideError, read_beside
 from daylatch.commands.now import warn
-from daylatch.diary.audit.expected import Since
+from daylatch.diary.audit.expected import Since, judge_by
 from daylatch.diary.store.store import Record
 from daylatch.door.works.due import read_file
 from daylatch.door.works.in_use import InUseError
-from daylatch.errors import UsageError
+from daylatch.errors import DiaryError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from daylatch.diary.audit.expected import Judged
     from daylatch.diary.entries import Entry
     from daylatch.diary.store.store import Diary, Noted
     from daylatch.door.works.in_use import InUseFile
+    from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
 
@@ -46,6 +48,23 @@ def records_of(site: Site, entries: Sequence[Entry]) -> dict[int, Record]:
                 # It may have been long ago. Whoever judges by it says that it is not kept.
                 continue
     return found
+
+
+def judged_by(diary: Diary, due: Due, put_in: Sequence[Since]) -> Judged:
+    """Return what was due by what was in the door on each day.
+
+    Raises
+    ------
+    DiaryError
+        If a file that was put in cannot be this house's as its site file is now.
+    """
+    try:
+        return judge_by(due, put_in)
+    except InUseError as error:
+        raise DiaryError(
+            f"{diary.path}: a table or list that was put into the door {error}; if the site file "
+            "is right, undo its entry (`daylatch diary show` numbers them)"
+        ) from error
 
 
 def put_in_by(site: Site, diary: Diary, noted: Iterable[Noted]) -> list[Since]:

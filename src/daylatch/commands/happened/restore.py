@@ -7,6 +7,7 @@ from pathlib import Path
 from daylatch.commands.diary import diary_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import warn_about
+from daylatch.console import printable
 from daylatch.diary.store.backup import bring_back
 from daylatch.diary.store.opening import MOST_BYTES
 from daylatch.errors import DiaryError, UsageError
@@ -27,7 +28,7 @@ def run(words: list[str]) -> None:
     if is_same_file(backup, diary.path):
         raise UsageError(f"{backup}: is the diary itself; name a backup of it")
     came = bring_back(_read(backup), backup, diary.path, site.id)
-    print(f"{diary.path}: {came.new} entries brought back, {came.known} were there")
+    print(printable(f"{diary.path}: {came.new} entries brought back, {came.known} were there"))
 
 
 def _read(backup: Path) -> bytes:

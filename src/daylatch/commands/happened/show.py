@@ -11,10 +11,10 @@ import numpy as np
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import birds_text
-from daylatch.commands.happened.records import put_in_by
+from daylatch.commands.happened.bounds import check_dates
+from daylatch.commands.happened.records import judged_by, put_in_by
 from daylatch.commands.now import date_now, now_utc, warn_about
 from daylatch.diary.audit.door_audit import audit_door
-from daylatch.diary.audit.expected import judge_by
 from daylatch.diary.shown.days import show_days
 from daylatch.diary.shown.text import show
 from daylatch.errors import UsageError
@@ -42,9 +42,11 @@ def run(path: Path, wanted: Range, *, everything: bool) -> None:
     since, until = (plan.day_start_utc[0], plan.day_end_utc[-1])
     bounds = since.astype("datetime64[s]"), until.astype("datetime64[s]")
     noted = diary.entries(*bounds, all_of_them=everything)
-    due = judge_by(due_of(plan), put_in_by(site, diary, diary.entries(whats=["in_use"]))).due
+    put_in = put_in_by(site, diary, diary.entries(whats=["in_use"]))
+    judged = judged_by(diary, due_of(plan), put_in)
+    due = judged.due
     live = [one.entry for one in noted if one.is_live]
-    audit = audit_door(due, (), live, str(diary.path), last) if live else None
+    audit = audit_door(judged, live, str(diary.path), last) if live else None
     days = show_days(
         due,
         noted,
@@ -70,6 +72,7 @@ def _dates(site: Site, wanted: Range) -> tuple[dt.date, dt.date]:
     first, last = wanted.dates(partial(date_now, site))
     if wanted.last is None:
         last = max(first, date_now(site))
+    check_dates(first, last)
     if (last - first).days >= _MOST_DAYS:
         raise UsageError(f"{first} to {last} are more than {_MOST_DAYS} days: ask for fewer")
     return first, last

@@ -11,7 +11,7 @@ import numpy as np
 from daylatch.clock import DoorClock
 from daylatch.diary.audit.audit import audit
 from daylatch.diary.audit.dangers import find_dangers
-from daylatch.diary.audit.expected import expected_of, judge_by
+from daylatch.diary.audit.expected import expected_of
 from daylatch.diary.audit.seen import clock_set_in, readings_in, seen_in
 from daylatch.diary.audit.verdicts import Verdict
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from daylatch.diary.audit.audit import Audit
     from daylatch.diary.audit.dangers import Danger
-    from daylatch.diary.audit.expected import Judged, Since
+    from daylatch.diary.audit.expected import Judged
     from daylatch.diary.entries import Entry
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
@@ -88,8 +88,7 @@ class DoorAudit:
 
 
 def audit_door(
-    due: Due,
-    put_in: Sequence[Since],
+    judged: Judged,
     entries: Sequence[Entry],
     source: str,
     today: dt.date,
@@ -98,25 +97,17 @@ def audit_door(
 
     Parameters
     ----------
-    due
-        When the door was due by the site file, on the days of the entries and one more either way.
-    put_in
-        What the diary says was put into the door, in the order of time.
+    judged
+        When the door was due, on the days of the entries and two more either way.
     entries
         At least one.
     source
         Where they come from, for people.
     today
         From when on anything can be done.
-
-    Raises
-    ------
-    InUseError
-        If a file that was put in is another house's.
     """
     ordered = tuple(sorted(entries, key=lambda one: one.instant_utc))
-    judged = judge_by(due, put_in)
-    plan = due.plan
+    plan = judged.due.plan
     clock = plan.door_clock
     first, last = ordered[0].instant_utc, ordered[-1].instant_utc
     found = audit(

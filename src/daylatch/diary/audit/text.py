@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.cautions import CAUTION
+from daylatch.console import printable
 from daylatch.diary.audit.dangers import DangerKind
 from daylatch.diary.audit.verdicts import Verdict
 from daylatch.diary.audit.words import (
@@ -79,7 +80,7 @@ def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
         if dates:
             yield f"{word} not", f"reported on {date_ranges(np.array(dates), most=_MOST_NIGHTS)}"
     count = len(audit.entries)
-    yield "Seen", f"{count} entr{'y' if count == 1 else 'ies'} of {audit.source}"
+    yield "Seen", f"{count} entr{'y' if count == 1 else 'ies'} of {printable(audit.source)}"
     yield "Judged by", sources_text(audit)
 
 

@@ -58,6 +58,8 @@ class LogRead:
         In the order of the file.
     lines : tuple of int
         At which line of the file each of them begins.
+    rows : tuple of str
+        The row of each as it stands in the file.
     rejects : tuple of Reject
         The rows that make none.
     notes : tuple of str
@@ -66,6 +68,7 @@ class LogRead:
 
     entries: tuple[Entry, ...]
     lines: tuple[int, ...]
+    rows: tuple[str, ...]
     rejects: tuple[Reject, ...]
     notes: tuple[str, ...] = ()
 
@@ -107,11 +110,12 @@ def rejects_file(rejects: Iterable[Reject]) -> bytes:
 
 def _gathered(rows: Iterable[ReadRow], notes: Iterable[str]) -> LogRead:
     rows = list(rows)
-    entries = [(row.entry, row.row.line) for row in rows if row.entry is not None]
+    entries = [(row.entry, row.row) for row in rows if row.entry is not None]
     rejects = [Reject(row.row.line, row.row.text, row.reasons) for row in rows if row.reasons]
     return LogRead(
         tuple(entry for entry, _ in entries),
-        tuple(line for _, line in entries),
+        tuple(row.line for _, row in entries),
+        tuple(row.text for _, row in entries),
         tuple(rejects),
         tuple(notes),
     )
