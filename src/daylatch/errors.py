@@ -98,6 +98,10 @@ class DiaryError(DaylatchError):
     exit_status = 9
 
 
+class NoDiaryError(DiaryError):
+    """There is no diary yet."""
+
+
 class SyncStoppedError(DaylatchError):
     """A calendar sync that the keeper interrupted; its text says how far it came."""
 

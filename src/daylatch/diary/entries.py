@@ -256,6 +256,11 @@ def read_within(text: str) -> float:
     return number
 
 
+def minutes_text(minutes: float) -> str:
+    """Return minutes as a decimal number, as `read_within` reads them."""
+    return np.format_float_positional(minutes, precision=9, trim="-")
+
+
 def _check_text(key: str, text: str, longest: int) -> None:
     try:
         check_text(text)

@@ -322,6 +322,29 @@ def test_a_count_after_the_lowest_sun_belongs_to_the_closing_before_it(daylatch,
     assert "head count due 00:55" in shown[shown.index("2026-06-15") :] or "2026-06-15" in shown
 
 
+@pytest.mark.parametrize("within", ["0", "0.00001", "0.000000001", "719.999999999", "0.1"])
+def test_whatever_minutes_a_log_has_are_no_damage(daylatch, house, within):
+    Path("log.csv").write_text(
+        f"instant,what,stamped_by,within_min\n2026-11-24T18:00:00Z,shut,server,{within}\n"
+    )
+    assert daylatch("diary", "import", "log.csv").status == 0
+    assert daylatch("diary", "show").status == 0
+    assert "0 of 1 entries are new" in daylatch("diary", "import", "log.csv").out
+    assert daylatch("diary", "backup", "-o", "b.diary").status == 0
+    assert daylatch("diary", "restore", "b.diary").status == 0
+
+
+def test_a_diary_that_a_kill_left_empty_is_begun_by_the_next_entry(daylatch, house):
+    Path("site.diary").unlink()
+    Path("site.diary").touch()
+    assert daylatch("fit").status == 0
+    refused(daylatch("diary", "undo"), 9, "there is no diary yet")
+    refused(daylatch("diary", "show"), 9, "there is no diary yet")
+    assert not Path("site.diary").stat().st_size
+    assert daylatch("diary", "add", "lost 1").status == 0
+    assert "11 birds" in daylatch("diary", "show").out
+
+
 def test_the_version_that_is_out_never_changes():
     # Files of version 1 are out there: a change is a new step.
     assert len(UPGRADES) == 1

@@ -142,6 +142,15 @@ def test_a_clock_that_is_slow_and_loses():
     assert re.search(r"`daylatch drift test.toml --ppm (59|60|61)`", said)
 
 
+def test_a_clock_is_set_to_the_time_that_it_keeps():
+    due = due_between(settings='[door]\nclock = "standard"\n')
+    assert "8 min forward, to the zone's standard time" in words(
+        audited(due, moved(due, loses(0, 8)))
+    )
+    due = due_between(settings='[door]\nclock = "utc"\n')
+    assert "8 min forward, to UTC" in words(audited(due, moved(due, loses(0, 8))))
+
+
 SET = later(on(DUE, "2027-05-08"), 60)
 
 
@@ -171,7 +180,7 @@ def test_a_clock_that_missed_summer_time():
     said = words(audited(DUE, moved(DUE, hour_from_change)))
     assert "it jumped 1 h 00 min back" in said
     assert "it missed the change of the clocks" in said
-    assert "Set the clock 1 h 00 min forward, to the wall clock's time. Or, if it cannot" in said
+    assert "Set the clock 1 h 00 min forward, to the wall clock's time. If it cannot" in said
     assert 'write clock = "standard" under [door]' in said
 
 

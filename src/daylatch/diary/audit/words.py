@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.clock import DoorClock
 from daylatch.console import printable
 from daylatch.diary.audit.audit import LEAST_MOVEMENTS, ON_TIME_WITHIN_MIN, WhyNot
 from daylatch.diary.audit.clock.door_clock import Cause
@@ -52,15 +53,19 @@ _CAUSE_WORDS = {
     Cause.UNKNOWN: "it is not known why",
 }
 _CAUSE_REMEDIES = {
-    Cause.SUMMER_TIME_MISSED: "or, if it cannot change for summer time by itself, let it keep "
-    "standard time all year instead: set it to that (which is an hour less than the wall clock in "
-    'most summers), write clock = "standard" under [door], and put a new table or list into the '
-    "door",
-    Cause.SUMMER_TIME_TWICE: "see that only one thing changes it: the clock itself, or whoever "
+    Cause.SUMMER_TIME_MISSED: "If it cannot change for summer time by itself, let it keep standard "
+    "time all year instead: set it to that (in winter the same as the wall clock's), write clock "
+    '= "standard" under [door], and put a new table or list into the door',
+    Cause.SUMMER_TIME_TWICE: "See that only one thing changes it: the clock itself, or whoever "
     "sets it",
-    Cause.SUMMER_TIME_UNWANTED: "switch summer time off in the clock; if it cannot be, write "
+    Cause.SUMMER_TIME_UNWANTED: "Switch summer time off in the clock; if it cannot be, write "
     'clock = "wall" under [door] and put a new table or list into the door',
-    Cause.POWER_CUT: "look at its plug, wires and battery, and put a new battery into the clock",
+    Cause.POWER_CUT: "Look at its plug, wires and battery, and put a new battery into the clock",
+}
+_KEEPS = {
+    DoorClock.WALL: "the wall clock's time",
+    DoorClock.STANDARD: "the zone's standard time, which it should keep all year",
+    DoorClock.UTC: "UTC, which it should keep",
 }
 RIGHT_WITHIN_MIN = 1.5
 """A clock that is not known to be further off is right (whole minutes; this program's choice)."""
@@ -165,11 +170,11 @@ def remedies(audit: DoorAudit) -> Iterator[str]:
         yield f"See whether it is right now, and note it: {_NOTE_IT}."
     elif abs(fast) >= RIGHT_WITHIN_MIN and has_fault(clock):
         way = "back" if fast > 0 else "forward"
-        yield f"Set the clock {duration_text(round(abs(fast)))} {way}, to the wall clock's time."
+        time = _KEEPS[audit.site.door_clock]
+        yield f"Set the clock {duration_text(round(abs(fast)))} {way}, to {time}."
     for cause in dict.fromkeys(step.cause for step in clock.steps):
         if cause in _CAUSE_REMEDIES:
-            remedy = _CAUSE_REMEDIES[cause]
-            yield f"{remedy[0].upper()}{remedy[1:]}."
+            yield f"{_CAUSE_REMEDIES[cause]}."
     if clock.has_drift:
         yield _look_again(audit, clock)
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import WallTime
-from daylatch.diary.entries import Entry, EntryError, check_year, make_entry
+from daylatch.diary.entries import Entry, EntryError, check_year, make_entry, minutes_text
 from daylatch.diary.grammar.dates import leading_date, without_date
 from daylatch.diary.grammar.phrases import read_phrase
 from daylatch.diary.grammar.times import TIME, has_half, has_letters, read_time
@@ -124,7 +124,7 @@ def read_words(
     if instead_of is not None and given_utc is None and not (said.time or said.date):
         given_utc = instead_of.instant_utc
         stamped_by = stamped_by or instead_of.stamped_by
-        within = within or f"{instead_of.within_min:g}"
+        within = within or minutes_text(instead_of.within_min)
     elif given_utc is None and not said.time and said.date not in {None, at.today}:
         if said.what not in _OF_A_DAY:
             raise EntryError(f"at what time on {said.date}? Write it behind, such as 20:14")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.entries import LONGEST_NAME, Entry, EntryError, make_entry
+from daylatch.diary.entries import LONGEST_NAME, Entry, EntryError, make_entry, minutes_text
 from daylatch.diary.log.rows import ReadRow, ragged
 from daylatch.diary.log.written_moments import read_exact
 from daylatch.files.csv_file import defuse, fuse, lay_out_plain
@@ -94,11 +94,6 @@ def check_length(column: str, text: str) -> None:
         raise EntryError(f"{column} has {len(text)} characters: write {LONGEST_NAME} at most")
 
 
-def minutes_cell(minutes: float) -> str:
-    """Return minutes as a decimal number, with as many places as an entry takes."""
-    return np.format_float_positional(minutes, precision=9, trim="-")
-
-
 def _cells(entry: Entry) -> tuple[str, ...]:
     (instant,) = utc_text(np.array([entry.instant_utc]))
     return (
@@ -106,7 +101,7 @@ def _cells(entry: Entry) -> tuple[str, ...]:
         entry.what,
         defuse(entry.value),
         entry.stamped_by,
-        minutes_cell(entry.within_min),
+        minutes_text(entry.within_min),
         defuse(entry.by),
         defuse(entry.note),
     )

@@ -8,9 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.entries import WHATS, EntryError, Kind, ValueKind, make_entry
+from daylatch.diary.entries import (
+    WHATS,
+    EntryError,
+    Kind,
+    ValueKind,
+    make_entry,
+    minutes_text,
+)
 from daylatch.diary.log.found_form import Stamp, find_moments
-from daylatch.diary.log.layout import check_length, minutes_cell
+from daylatch.diary.log.layout import check_length
 from daylatch.diary.log.log_clock import clock_of, steps_back
 from daylatch.diary.log.rows import UNCLOSED, LogError, ReadRow, missing_column, ragged
 from daylatch.diary.log.written_moments import Moment, read_by, read_exact
@@ -221,7 +228,7 @@ def _entry(line: _Line, kind: str, log: DiaryLog) -> Entry:
         kind,
         value,
         stamped_by=log.stamp,
-        within="" if log.within_min is None else minutes_cell(log.within_min),
+        within="" if log.within_min is None else minutes_text(log.within_min),
         by=log.name,
         note=line.cells.get("note", ""),
     )

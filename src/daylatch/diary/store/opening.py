@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.diary.store.schema import UPGRADES, upgrade, version_of
 from daylatch.diary.store.troubles import WAIT_S, told
-from daylatch.errors import DiaryError
+from daylatch.errors import DiaryError, NoDiaryError
 from daylatch.files.own import DIARY_ID
 
 if TYPE_CHECKING:
@@ -48,6 +48,8 @@ def opened_to_write(path: Path, house: str, *, make: bool = True) -> Iterator[sq
     _refuse_what_is_no_file(path)
     with told(path), closing(_connect(f"{path.absolute().as_uri()}?mode=rwc")) as connection:
         _check(connection, path, house)
+        if not make and not version_of(connection):
+            raise _none_yet(path)
         _keep_a_log(connection)
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
@@ -166,8 +168,8 @@ def _newest(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
         yield copy
 
 
-def _none_yet(path: Path) -> DiaryError:
-    return DiaryError(
+def _none_yet(path: Path) -> NoDiaryError:
+    return NoDiaryError(
         f"{path}: there is no diary yet: `daylatch diary add` or `daylatch diary import` begins "
         "one, and `daylatch diary restore` brings back a backup"
     )

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.entries import EntryError, check_year, make_entry
+from daylatch.diary.entries import EntryError, check_year, make_entry, minutes_text
 from daylatch.diary.store.opening import opened_to_read, opened_to_write, transaction
 from daylatch.diary.store.troubles import BrokenRowError
-from daylatch.errors import DiaryError
+from daylatch.errors import DiaryError, NoDiaryError
 from daylatch.site.choices.works import WORKS
 
 if TYPE_CHECKING:
@@ -111,8 +111,18 @@ class Diary:
 
     @property
     def exists(self) -> bool:
-        """Whether there is a file."""
-        return self.path.exists()
+        """Whether there is one; a file that a kill left at its beginning is none.
+
+        Raises
+        ------
+        DiaryError
+            If there is one that cannot be used.
+        """
+        try:
+            with opened_to_read(self.path, self.house):
+                return True
+        except NoDiaryError:
+            return False
 
     def add(
         self,
@@ -382,7 +392,7 @@ def _checked(number: int, cells: Sequence[object], entered: object) -> tuple[Ent
             str(what),
             str(value),
             stamped_by=str(stamped_by),
-            within=str(within_min),
+            within=minutes_text(float(str(within_min))),
             by=str(by),
             note=str(note),
         )
