@@ -79,3 +79,5 @@ def test_only_what_is_special_is_told_of_how_sure_an_entry_is():
     assert told(by_memory) == "2 still out: by the oak (by memory, within 5 min)"
     by_door = make_entry(NOW, "shut", stamped_by="door", within="0.5", by="logger")
     assert told(by_door, ", on time") == "door shut, on time (door, within 0.5 min, told by logger)"
+    of_a_day = make_entry(NOW, "lost", "1", stamped_by="memory", within="720")
+    assert told(of_a_day) == "1 lost (by memory, at some time of the day)"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.diary.entries import KEEPER, SURE_MIN
+from daylatch.site.choices.entry_kinds import MOST_STAMP_MIN
 from daylatch.wording import duration_text
 
 if TYPE_CHECKING:
@@ -41,8 +42,10 @@ def sureness(entry: Entry) -> str:
     parts = []
     if entry.stamped_by != "phone":
         parts.append(f"by {entry.stamped_by}" if entry.stamped_by == "memory" else entry.stamped_by)
-    if entry.within_min != SURE_MIN["phone"]:
-        minutes = entry.within_min
+    minutes = entry.within_min
+    if minutes >= MOST_STAMP_MIN:
+        parts.append("at some time of the day")
+    elif minutes != SURE_MIN["phone"]:
         sure = f"{minutes:g} min" if minutes < 60 else duration_text(round(minutes))
         parts.append(f"within {sure}")
     if entry.by != KEEPER:
