@@ -697,7 +697,7 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
             "fit writes .txt or .json; .csv files come from the commands plan, settings",
         ),
         ("nights", "x.ICS", "nights writes .txt, .csv or .json; .ics files come from"),
-        ("plan", "x.pdf", ".ics or .json; .pdf files come from the commands card or draw"),
+        ("plan", "x.pdf", ".ics or .json; .pdf files come from the commands audit, card or draw"),
         (
             "plan",
             "x.html",
