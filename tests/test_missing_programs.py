@@ -54,7 +54,7 @@ def test_where_everything_must_run_a_skip_fails(tmp_path):
 
 def test_nothing_is_said_where_nothing_was_skipped(tmp_path):
     ran = run_without_programs(
-        tmp_path, "-m", "pytest", "-p", "no:cacheprovider", "tests/test_registered_once.py"
+        tmp_path, "-m", "pytest", "-p", "no:cacheprovider", "tests/test_wording.py"
     )
     assert ran.returncode == 0, ran.stdout
     assert "missing" not in ran.stdout
