@@ -51,6 +51,8 @@ def test_a_picture_shows_it(daylatch, log, ending):
     assert content.startswith({"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}[ending])
     if ending == "svg":
         assert b"it missed the change of the clocks" in content
+        described = content[content.index(b"<desc>") :].decode()
+        assert described.startswith("<desc>Open at night: 3 nights (2026-09-27, 2026-11-11,")
 
 
 @pytest.mark.parametrize(

@@ -53,14 +53,20 @@ def render(audit: DoorAudit) -> bytes:
     return text_file.lay_out([*lines, *wrapped([CAUTION])])
 
 
-def _dangers(audit: DoorAudit) -> Iterator[str]:
-    """Yield each kind of danger with its nights, a line each."""
+def danger_summary(audit: DoorAudit) -> Iterator[tuple[str, str, list[Danger]]]:
+    """Yield each kind of danger: what it is called, on how many nights it was, and those."""
     for kind, heading in _HEADINGS.items():
         told = [danger for danger in audit.dangers if danger.kind is kind]
         if kind is DangerKind.BIRDS_LOST and not told:
             continue
         nights = "1 night" if len(told) == 1 else f"{len(told)} nights"
-        yield f"{heading:{_LABEL}}{nights if told else 'nothing that is known of'}"
+        yield heading, nights if told else "nothing that is known of", told
+
+
+def _dangers(audit: DoorAudit) -> Iterator[str]:
+    """Yield each kind of danger with its nights, a line each."""
+    for heading, nights, told in danger_summary(audit):
+        yield f"{heading:{_LABEL}}{nights}"
         for danger in told[:_MOST_NIGHTS]:
             yield from labelled([(f"  {danger.date}", danger_words(audit, danger))], _LABEL)
         if len(told) > _MOST_NIGHTS:

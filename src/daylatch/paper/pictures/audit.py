@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.diary.audit.text import danger_summary
 from daylatch.diary.audit.verdicts import Verdict
 from daylatch.diary.audit.words import clock_sentences, counts_text, late_min
 from daylatch.paper.pictures.flags import (
@@ -36,7 +37,7 @@ from daylatch.paper.pictures.style import (
     looks,
 )
 from daylatch.plan.summary import describe_place
-from daylatch.wording import duration_text
+from daylatch.wording import date_ranges, duration_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -53,6 +54,7 @@ LINE: dict[str, Any] = {"color": INK, "linewidth": 1.1}
 STEP: dict[str, Any] = {"color": INK, "linewidth": 0.9, "dashes": (4.0, 2.0)}
 _STEPS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240)
 _MOST_LINES = 8
+_MOST_NIGHTS = 4
 _ROOM = 0.15
 """What is left free above and below the points, as a share of their range."""
 
@@ -74,7 +76,7 @@ def _draw(audit: DoorAudit) -> Picture:
     placed = place_flags(flags, days)
     dates = f"{date_text(audit.first)} to {date_text(audit.last)}"
     clock = f"The door's clock. {' '.join(clock_sentences(audit))}"
-    lines = [f"{describe_place(audit.site)} · {dates}", clock]
+    lines = [f"{describe_place(audit.site)} · {dates}", _dangers(audit), clock]
     head = picture.head(audit.site.name, "The door against what was due", lines)
     top = head - rows_of(placed) * ROW - 4
     bottom = picture.key(picture.foot() + 6, list(_entries(audit))) + DEPTH
@@ -92,6 +94,15 @@ def _draw(audit: DoorAudit) -> Picture:
     draw_flags(panel, placed)
     draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
     return picture
+
+
+def _dangers(audit: DoorAudit) -> str:
+    """Return what was dangerous, with its dates."""
+    parts = []
+    for heading, nights, told in danger_summary(audit):
+        dates = date_ranges(np.array([one.date for one in told]), most=_MOST_NIGHTS) if told else ""
+        parts.append(f"{heading}: {nights}{f' ({dates})' if dates else ''}.")
+    return " ".join(parts)
 
 
 def _draw_points(panel: Panel, audit: DoorAudit) -> None:
@@ -197,6 +208,7 @@ def _has(moves: Sequence[Movement], verdict: Verdict) -> bool:
 
 def _sentences(audit: DoorAudit) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
+    yield _dangers(audit)
     yield f"How many minutes late or early the door moved: {counts_text(audit)}."
     yield from clock_sentences(audit)
     late = _lateness(audit)
