@@ -375,6 +375,20 @@ def test_it_prints_full_pages_without_cutting(pages, tmp_path, name, paper):
     assert not re.search(r"2027-(\d\d-)?\s*\n\s*\d\d\b", text)
 
 
+def test_what_does_not_pass_is_said_before_the_tables_as_fit_says_it(daylatch, alder_row):
+    said = re.findall(
+        r"^(Fail|Tight|Not checked) +(.*)", daylatch("fit", "--year", "2027").out, re.M
+    )
+    assert {verdict for verdict, _ in said} == {"Fail", "Not checked"}
+    assert daylatch("report", "--year", "2027", "-o", "r.html").status == 0
+    page = alder_row.with_name("r.html").read_text()
+    house = page[page.index("Does the house fit?") :]
+    for verdict, titles in said:
+        place = house.index(f"<dt>{verdict}</dt>")
+        assert titles.split(",")[0] in house[place : place + 300]
+        assert place < house.index("<table")
+
+
 def test_the_same_input_gives_the_same_page(daylatch, alder_row, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1798761600")
     assert daylatch("report", "--year", "2027", "-o", "r.html").status == 0

@@ -90,7 +90,7 @@ def render(fit: Fit) -> bytes:
         lines += ["", *wrapped([NOTHING_KNOWN]), ""]
         lines += [f"  {line}" for line in EXAMPLE.splitlines()]
     else:
-        lines += ["", *labelled(_in_short(fit), _LABEL), "", *wrapped([HOW_TO_READ])]
+        lines += ["", *labelled(in_short(fit), _LABEL), "", *wrapped([HOW_TO_READ])]
         for case in Case:
             lines += ["", *_section(fit, case)]
     lines += ["", *wrapped([LOCAL_LAW, CAUTION])]
@@ -185,7 +185,7 @@ def describe_needs(line: Line) -> Iterator[str]:
         yield f"and so on for {len(line.needs) - _MOST_NEEDS} more times shut all day"
 
 
-def _in_short(fit: Fit) -> Iterator[tuple[str, str]]:
+def in_short(fit: Fit) -> Iterator[tuple[str, str]]:
     """Yield what does not pass, by verdict, and what goes by a doubtful size."""
     for verdict in (Verdict.FAIL, Verdict.TIGHT, Verdict.NOT_CHECKED):
         titles = [line.title.lower() for line in fit.lines if line.verdict is verdict]

@@ -19,6 +19,7 @@ from daylatch.birds.fit.text import (
     describe_house,
     describe_needs,
     describe_stays,
+    in_short,
     section_title,
 )
 from daylatch.birds.nights.text import nights_entries
@@ -243,7 +244,7 @@ def _house(fit: Fit) -> Iterator[Part]:
     for line in describe_house(fit):
         yield Paragraph(f"{line}.")
     yield Paragraph(LOCAL_LAW)
-    yield Entries(list(describe_stays(fit.stays)))
+    yield Entries([*describe_stays(fit.stays), *in_short(fit)])
     if fit.is_blank:
         yield Paragraph(NOTHING_KNOWN.rpartition(" For instance:")[0])
         return
