@@ -221,12 +221,6 @@ def test_an_import_that_cannot_be_done_writes_nothing(daylatch, house):
     assert not Path("log.rejects.csv").exists()
 
 
-def test_rows_that_are_still_to_come_are_kept_as_they_were(daylatch, house):
-    Path("log.csv").write_text("instant,what\n2026-12-20T18:00:00Z,shut\n")
-    assert daylatch("diary", "import", "log.csv").status == 8
-    assert '"2026-12-20T18:00:00Z,shut"' in Path("log.rejects.csv").read_text()
-
-
 def test_names_of_files_reach_no_terminal_raw(daylatch, house):
     Path("\x1b[31mlog.csv").write_text(
         "instant,what,stamped_by\n2026-11-20T18:00:00Z,shut,server\n"

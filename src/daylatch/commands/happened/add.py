@@ -50,7 +50,7 @@ def run(
     except EntryError as error:
         raise UsageError(str(error)) from error
     records = {0: record_named(site, entry.value)} if entry.what == "in_use" else {}
-    for doubt in doubts(site, diary, entry):
+    for doubt in doubts(site, diary, entry, place.now_utc):
         warn(doubt)
     (number,) = diary.add([entry], place.now_utc, instead_of=instead_of, records=records).numbers
     instead = (

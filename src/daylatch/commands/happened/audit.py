@@ -11,7 +11,6 @@ from daylatch.commands.asked import Asked
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.bounds import bounds_of
-from daylatch.commands.happened.import_log import AHEAD
 from daylatch.commands.happened.records import judged_by, put_in_by
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
@@ -82,10 +81,13 @@ def _seen(
     put_in = put_in_by(site, diary, noted)
     if log is not None:
         # The diary itself needs none of it.
-        from daylatch.commands.happened.logs import read_log_file  # noqa: PLC0415
+        from daylatch.commands.happened.logs import (  # noqa: PLC0415
+            read_log_file,
+            still_to_come,
+        )
 
-        read = read_log_file(site, log, mapping, now_utc() + AHEAD)
-        for note in (*read.notes, *_rejects(read)):
+        read = read_log_file(site, log, mapping)
+        for note in (*read.notes, *still_to_come(read.entries, now_utc()), *_rejects(read)):
             warn(note)
         entries, source = list(read.entries), str(log)
     else:

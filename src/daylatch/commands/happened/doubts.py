@@ -19,8 +19,14 @@ if TYPE_CHECKING:
 _SECOND = np.timedelta64(1, "s")
 
 
-def doubts(site: Site, diary: Diary, entry: Entry) -> Iterator[str]:
+def doubts(site: Site, diary: Diary, entry: Entry, now_utc: np.datetime64) -> Iterator[str]:
     """Yield sentences on what to look at again; it is noted all the same."""
+    if entry.instant_utc > now_utc:
+        shown = site.face.instant(get_zone(site.zone), entry.instant_utc)
+        yield (
+            f"{shown} is still to come: if it was another day, undo this and write the date before "
+            "it, such as yesterday"
+        )
     flock = flock_on(site, diary, get_zone(site.zone).date_at(entry.instant_utc))
     if flock is not None and entry.what == "all_in" and 0 < entry.count < flock.birds:
         missing = flock.birds - entry.count

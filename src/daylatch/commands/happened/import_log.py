@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.commands.diary import diary_of
-from daylatch.commands.happened.logs import read_log_file
+from daylatch.commands.happened.logs import read_log_file, still_to_come
 from daylatch.commands.happened.records import records_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import now_utc, refuse_early_clock, warn, warn_about
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from daylatch.diary.log.read import LogRead
     from daylatch.diary.store.store import Added, Diary
 
-AHEAD = np.timedelta64(1, "D")
-"""How far beyond now a log may reach, whose clock may be wrong."""
 _MOST_TOLD = 3
 
 
@@ -41,8 +39,8 @@ def run(words: list[str], *, mapping: str | None, rejects: Path | None, again: b
     warn_about(site)
     refuse_early_clock()
     now = now_utc()
-    found = read_log_file(site, log, mapping, now + AHEAD)
-    for note in found.notes:
+    found = read_log_file(site, log, mapping)
+    for note in (*found.notes, *still_to_come(found.entries, now)):
         warn(note)
     entries, diary = found.entries, diary_of(site)
     place = None

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from daylatch.diary.log.layout import is_own
-from daylatch.diary.log.read import LogRead, Reject, read_log
+from daylatch.diary.log.read import read_log
 from daylatch.diary.log.rows import LARGEST_BYTES, LogError
 from daylatch.errors import UsageError
 from daylatch.site.diary import spoken
@@ -13,15 +15,20 @@ from daylatch.site.messages import show_value
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    import numpy as np
-
+    from daylatch.diary.entries import Entry
+    from daylatch.diary.log.read import LogRead
     from daylatch.site.diary import DiaryLog
     from daylatch.site.tables import Site
 
 
-def read_log_file(site: Site, log: Path, name: str | None, latest_utc: np.datetime64) -> LogRead:
+_AHEAD = np.timedelta64(1, "D")
+"""How far a log whose clock is wrong may be ahead without a word."""
+
+
+def read_log_file(site: Site, log: Path, name: str | None) -> LogRead:
     """Return what a log holds.
 
     Parameters
@@ -32,8 +39,6 @@ def read_log_file(site: Site, log: Path, name: str | None, latest_utc: np.dateti
         The file.
     name
         Of the layout in the site file that it has; None for the only one, or the diary's own.
-    latest_utc
-        Beyond which no row can be [datetime64[s]].
 
     Raises
     ------
@@ -49,9 +54,7 @@ def read_log_file(site: Site, log: Path, name: str | None, latest_utc: np.dateti
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise LogError(str(log), None, f"cannot be read ({why}): name a log as CSV") from error
-    return _without_future(
-        read_log(content, str(log), _layout(site, name, content), site), latest_utc
-    )
+    return read_log(content, str(log), _layout(site, name, content), site)
 
 
 def _layout(site: Site, name: str | None, content: bytes) -> DiaryLog | None:
@@ -71,19 +74,12 @@ def _layout(site: Site, name: str | None, content: bytes) -> DiaryLog | None:
     return logs[0]
 
 
-def _without_future(found: LogRead, latest_utc: np.datetime64) -> LogRead:
-    """Return what a log holds, without rows that cannot have happened yet."""
-    rows = list(zip(found.entries, found.lines, found.rows, strict=True))
-    kept = [row for row in rows if row[0].instant_utc <= latest_utc]
-    rejects = [
-        Reject(line, text, (f"{entry.instant_utc}Z is still to come: look at the date",))
-        for entry, line, text in rows
-        if entry.instant_utc > latest_utc
-    ]
-    return LogRead(
-        tuple(entry for entry, *_ in kept),
-        tuple(line for _, line, _ in kept),
-        tuple(text for *_, text in kept),
-        tuple(sorted((*found.rejects, *rejects), key=lambda one: one.line)),
-        found.notes,
-    )
+def still_to_come(entries: Sequence[Entry], now_utc: np.datetime64) -> Iterator[str]:
+    """Yield that some rows of a log cannot have happened yet; they are taken as they are."""
+    late = [one.instant_utc for one in entries if one.instant_utc > now_utc + _AHEAD]
+    if late:
+        rows = "1 row of the log is" if len(late) == 1 else f"{len(late)} rows of the log are"
+        yield (
+            f"{rows} still to come by the clock of this computer, such as "
+            f"{min(late)}Z: look at the clock and the log"
+        )

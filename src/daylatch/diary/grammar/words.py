@@ -33,6 +33,8 @@ _CLOCK_OFF = re.compile(
 _NOTE = re.compile(r":\s+|:$|,\s+(?=\D)|\s+[-\N{EN DASH}]\s+")
 _NEAR = np.timedelta64(10, "m")
 """A time that is typed so shortly after it is read off a clock, and not remembered."""
+_NEARLY_A_DAY = np.timedelta64(20, "h")
+"""A time so far ahead that has no date, such as 23:50 at 00:10, is that of the day before."""
 _HALF_A_DAY_MIN = DAY_MIN // 2
 _NEARLY_MIN = 60
 """A reading that is half a day off, give or take this, is probably one of the other half."""
@@ -131,8 +133,8 @@ def read_words(
         stamped_by, within = stamped_by or "memory", within or str(_NOON.minutes)
     instant = _instant(said, at, given_utc)
     check_year(instant)
-    if instant > at.now_utc:
-        raise EntryError(_in_the_future(instant, said, at))
+    if not said.date and given_utc is None and instant > at.now_utc + _NEARLY_A_DAY:
+        raise EntryError(_yesterdays(instant, at))
     return make_entry(
         instant,
         said.what,
@@ -220,7 +222,6 @@ def _stamp(what: str, instant: np.datetime64, at: At) -> str:
     return "phone" if at.now_utc - instant < _NEAR or what == "clock_said" else "memory"
 
 
-def _in_the_future(instant: np.datetime64, said: _Said, at: At) -> str:
+def _yesterdays(instant: np.datetime64, at: At) -> str:
     shown = FACE_24_HOURS.instant(at.zone, instant)
-    more = "" if said.date else "; if it was yesterday, write yesterday before it"
-    return f"{shown} is still to come: write what has been{more}"
+    return f"{shown} is still to come: if it was yesterday, write yesterday before it"

@@ -58,8 +58,6 @@ class LogRead:
         In the order of the file.
     lines : tuple of int
         At which line of the file each of them begins.
-    rows : tuple of str
-        The row of each as it stands in the file.
     rejects : tuple of Reject
         The rows that make none.
     notes : tuple of str
@@ -68,7 +66,6 @@ class LogRead:
 
     entries: tuple[Entry, ...]
     lines: tuple[int, ...]
-    rows: tuple[str, ...]
     rejects: tuple[Reject, ...]
     notes: tuple[str, ...] = ()
 
@@ -115,7 +112,6 @@ def _gathered(rows: Iterable[ReadRow], notes: Iterable[str]) -> LogRead:
     return LogRead(
         tuple(entry for entry, _ in entries),
         tuple(row.line for _, row in entries),
-        tuple(row.text for _, row in entries),
         tuple(rejects),
         tuple(notes),
     )
