@@ -28,8 +28,12 @@ $(VENV)/for-work: $(VENV)/for-use
 demo: $(VENV)/for-use ## Plan a demo site for a year and show the result
 	$(BIN)/daylatch plan $(DEMO) --year 2027
 
+# Tests start the program hundreds of times, and rewriting their asserts takes seconds: byte code is
+# kept. Each worker begins with one half of the tests, so that what a module's tests share is made
+# once, and takes from the other's when it is done.
+test: export PYTHONDONTWRITEBYTECODE :=
 test: $(VENV)/for-work node ## Run all tests; the last lines say which programs they lacked
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 # The second reader of calendar files. Without npm, or if it fails, the tests say what is untested.
 NODE := tests/peers/node

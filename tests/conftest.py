@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import os
 import sys
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+import typer.main
 from hypothesis import settings
 
 from daylatch.__main__ import run
@@ -17,6 +19,10 @@ from programs import untested
 # How long an example takes depends on what else the machine does.
 settings.register_profile("daylatch", deadline=None)
 settings.load_profile("daylatch")
+
+# typer makes all commands anew at each call, which takes longer than most of them; a program calls
+# once, and here thousands do.
+typer.main.get_command = functools.cache(typer.main.get_command)
 
 ROOT = Path(__file__).resolve().parent.parent
 

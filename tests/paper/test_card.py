@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import sys
+from functools import cache
 from itertools import combinations
 from pathlib import Path
 
@@ -431,11 +432,22 @@ CARDS = {
 }
 
 
+@cache
+def card_named(name):
+    """Return a card of `CARDS`, made once: it is frozen."""
+    return CARDS[name]()
+
+
+@cache
+def pdf_of(name, paper="a4"):
+    """Return such a card as PDF, made once."""
+    return rendered(card_named(name), paper)
+
+
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("name", CARDS)
 def test_the_pdf_is_one_page_with_everything_inside_and_nothing_over_another(name, paper):
-    card = CARDS[name]()
-    page = only_page(rendered(card, paper))
+    page = only_page(pdf_of(name, paper))
     assert_inside(page, paper)
     boxes = [thing.get_bounds() for thing in text_objects(page)]
     for one, other in combinations(boxes, 2):
@@ -455,7 +467,7 @@ def test_the_pdf_is_one_page_with_everything_inside_and_nothing_over_another(nam
 
 @pytest.mark.parametrize("name", CARDS)
 def test_no_text_is_smaller_than_promised_and_all_fonts_are_embedded(name):
-    page = only_page(rendered(CARDS[name]()))
+    page = only_page(pdf_of(name))
     things = text_objects(page)
     assert things
     for thing in things:
@@ -468,8 +480,8 @@ def test_no_text_is_smaller_than_promised_and_all_fonts_are_embedded(name):
 
 @pytest.mark.parametrize("name", ["plain", "months", "days", "polar", "full"])
 def test_every_row_is_on_the_page(name):
-    card = CARDS[name]()
-    words = words_on(only_page(rendered(card)))
+    card = card_named(name)
+    words = words_on(only_page(pdf_of(name)))
     for row in card.rows:
         if row.times is None:
             assert f"{row.label} {' '.join(row.marks)}".strip() in words
@@ -482,9 +494,9 @@ def test_every_row_is_on_the_page(name):
 
 
 def test_over_sixty_rows_and_the_longest_texts_are_all_there():
-    card = card_of(full_house())
+    card = card_named("full")
     assert len(card.rows) > 60
-    words = words_on(only_page(rendered(card, "letter"))).replace(" ", "")
+    words = words_on(only_page(pdf_of("full", "letter"))).replace(" ", "")
     for text in ("W" * 100, card.by_hand, card.call, "Q" * 200):
         assert text.replace(" ", "") in words
 
@@ -505,13 +517,14 @@ def test_where_the_keeper_gave_no_words_there_are_lines_to_write_on():
 
 def test_the_same_card_gives_the_same_bytes():
     card = year_card()
-    assert rendered(card) == rendered(card)
+    content = rendered(card)
+    assert content == rendered(card)
     later = card_pdf.render(card, PAPERS["a4"], MADE + dt.timedelta(days=1)).content
-    assert later != rendered(card)
+    assert later != content
 
 
 def test_keepers_text_is_no_markup_in_the_pdf():
-    card = card_of(hostile_house())
+    card = card_named("hostile")
     made = card_pdf.render(card, PAPERS["a4"], MADE)
     words = words_on(only_page(made.content))
     for text in ("**bold**", "__u__", "{nb}", "{{ 7*7 }}", "$x^2$", "<script>", "<b>$r$</b> **x**"):
@@ -580,7 +593,7 @@ def open_card(chromium, tmp_path):
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("name", CARDS)
 def test_the_html_prints_on_one_page_with_everything_inside(open_card, name, paper):
-    page = open_card(CARDS[name](), paper)
+    page = open_card(card_named(name), paper)
     page.emulate_media(media="print")
     # Nothing is cut: no cell or box holds more than it shows.
     wide = page.evaluate(
@@ -616,7 +629,7 @@ def test_the_html_has_every_row_with_its_heads(open_card):
 
 
 def test_keepers_text_is_text_in_the_browser(open_card):
-    card = card_of(hostile_house())
+    card = card_named("hostile")
     page = open_card(card)
     assert page.locator("h1").inner_text() == card.name
     assert page.locator(".own").all_inner_texts() == [card.by_hand, card.call, card.notes]
@@ -626,12 +639,12 @@ def test_keepers_text_is_text_in_the_browser(open_card):
 
 
 def test_the_html_can_be_read_on_a_telephone(open_card):
-    page = open_card(card_of(full_house()), width=390)
+    page = open_card(card_named("full"), width=390)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
 def test_html_escapes_and_undefined_names_are_errors():
-    assert b"<script>" not in card_html.render(card_of(hostile_house()), PAPERS["a4"])
+    assert b"<script>" not in card_html.render(card_named("hostile"), PAPERS["a4"])
     with pytest.raises(Exception, match="undefined"):
         get_template("card.html").render()
 

@@ -348,3 +348,22 @@ def test_an_opening_in_the_dark_of_the_evening_is_said():
         "Beyond the guard 4 days: 2027-01-05 to 2027-01-08; it opens in the dark of the evening on "
         "4 days" in text
     )
+
+
+def test_several_plans_of_a_place_ask_for_the_second_opinion_once(monkeypatch):
+    import daylatch.sun.second_opinion as module  # noqa: PLC0415
+
+    # Places that no other test asks about.
+    here, elsewhere = (Spot(41.2345, east, "Europe/Madrid") for east in (1.2345, 1.2346))
+    first = plan(here, "2027-03-01", "2027-03-10")
+
+    def asked_again(*arguments, **options):
+        raise AssertionError("astral was asked again")
+
+    for name in ("sunrise", "sunset", "time_at_elevation"):
+        monkeypatch.setattr(module, name, asked_again)
+    later = plan(here, "2027-03-01", "2027-03-10", "[close]\noffset_min = 40\n")
+    assert later.second_opinion == first.second_opinion
+    assert later.second_opinion.checked == 20
+    with pytest.raises(AssertionError, match="asked again"):
+        plan(elsewhere, "2027-03-01", "2027-03-10")

@@ -9,6 +9,7 @@ white nights seconds of arc are minutes of time.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +23,6 @@ from daylatch.sun.lights import HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -35,6 +35,8 @@ days, and 17 s to 38 s of time elsewhere; an hour is 5 deg or more wherever it m
 
 MOST_UNCHECKED_RUNNING = 2
 ASTRAL_LATITUDE_LIMIT_DEG = 89.8
+_KEPT_ANSWERS = 16_384
+"""Of twenty years at a place: what makes several plans of it asks for the same ones again."""
 _HALF_DAY = np.timedelta64(12, "h")
 
 
@@ -132,33 +134,36 @@ def _astral_events(
     direction: SunDirection,
 ) -> Times:
     """Return astral's events on the UTC days of our events and around, in order of time."""
-    observer = Observer(latitude_deg, longitude_deg, 0.0)
     days = events.astype("datetime64[D]")
     wanted = sorted({day for shift in (-1, 0, 1) for day in (days + shift * DAY).tolist()})
     found = [
-        event.replace(tzinfo=None)
-        for event in _ask_astral(observer, wanted, altitude_deg, direction)
+        event
+        for day in wanted
+        if (event := _ask_astral(latitude_deg, longitude_deg, day, altitude_deg, direction))
     ]
     return np.sort(np.array(found, "datetime64[us]"))
 
 
+@lru_cache(maxsize=_KEPT_ANSWERS)
 def _ask_astral(
-    observer: Observer, days: list[dt.date], altitude_deg: float, direction: SunDirection
-) -> Iterator[dt.datetime]:
-    on_horizon = altitude_deg == HORIZON_ALTITUDE_DEG
-    horizon_event = sunrise if direction is SunDirection.RISING else sunset
-    for day in days:
-        try:
-            if on_horizon:
-                yield horizon_event(observer, day)
-            else:
-                # Its own refraction would be counted on top of a depression that is geometric.
-                yield time_at_elevation(
-                    observer, altitude_deg, day, direction, with_refraction=False
-                )
-        except ValueError:
-            # astral has no such event that day, or stumbles over it; which one shows below.
-            continue
+    latitude_deg: float,
+    longitude_deg: float,
+    day: dt.date,
+    altitude_deg: float,
+    direction: SunDirection,
+) -> dt.datetime | None:
+    """Return astral's event of a UTC day, without its zone; None without one."""
+    observer = Observer(latitude_deg, longitude_deg, 0.0)
+    try:
+        if altitude_deg == HORIZON_ALTITUDE_DEG:
+            horizon_event = sunrise if direction is SunDirection.RISING else sunset
+            return horizon_event(observer, day).replace(tzinfo=None)
+        # Its own refraction would be counted on top of a depression that is geometric.
+        event = time_at_elevation(observer, altitude_deg, day, direction, with_refraction=False)
+        return event.replace(tzinfo=None)
+    except ValueError:
+        # astral has no such event that day, or stumbles over it; which one shows in what lacks.
+        return None
 
 
 def _distances(ours: Times, theirs: Times) -> NDArray[np.timedelta64[Any]]:

@@ -212,10 +212,11 @@ def test_it_holds_the_due_times_of_every_day(pages, name):
 def test_planned_times_stand_beside_those_that_are_due(pages):
     name = "timer and lamp"
     plan = columns_of(pages[name], name, "open_local", "close_local")
-    days = shown_days(read(pages[name]))
+    page = read(pages[name])
+    days = shown_days(page)
     for date, values in plan.items():
         assert days[date][2:4] == [instant[11:16] for instant in values]
-    heads = {text for table in read(pages[name]).tables for text, _ in table["rows"][1:2][0][1:]}
+    heads = {text for table in page.tables for text, _ in table["rows"][1:2][0][1:]}
     assert {"opens as planned", "closes by the door's clock"} <= heads
 
 
@@ -355,6 +356,7 @@ def test_it_prints_full_pages_without_cutting(pages, tmp_path, name, paper):
     document = pypdfium2.PdfDocument(tmp_path / "report.pdf")
     assert 4 <= len(document) <= 8
     text, filled = "", []
+    captions = [table["caption"] for table in read(pages[name]).tables]
     for sheet in document:
         width, height = sheet.get_size()
         words = sheet.get_textpage()
@@ -365,8 +367,7 @@ def test_it_prints_full_pages_without_cutting(pages, tmp_path, name, paper):
         filled.append((height - min(bottom for _, bottom, _, _ in boxes)) / height)
         # The last line of a page is no heading whose text stands on the next.
         last = words.get_text_range().strip().splitlines()[-1].strip()
-        headings = read(pages[name])
-        assert last not in [*(t["caption"] for t in headings.tables), "Summary", "Settings"]
+        assert last not in [*captions, "Summary", "Settings"]
         assert not last.startswith(("day opens", "Requirement", "Month Begun", "From Open"))
     assert min(filled[:-1]) > 0.7, filled
     for words in ("Does the house fit?", "Settings", "Second opinion"):

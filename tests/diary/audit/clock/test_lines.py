@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy import stats
+from statsmodels.regression.linear_model import WLS
+from statsmodels.regression.quantile_regression import QuantReg
+from statsmodels.tools import add_constant
 
 from daylatch.diary.audit.clock.lines import Z_95, fit_lines
 from daylatch.diary.audit.clock.observations import Observations
@@ -47,7 +49,7 @@ def test_the_slope_is_that_of_robust_peers(seed):
     middle, _, low, high = stats.theilslopes(values, DAYS)
     assert low <= ours.slope <= high
     assert ours.slope == pytest.approx(middle, abs=0.01)
-    median = sm.QuantReg(values, sm.add_constant(DAYS)).fit(q=0.5)
+    median = QuantReg(values, add_constant(DAYS)).fit(q=0.5)
     assert abs(median.params[1] - ours.slope) <= 3 * (median.bse[1] + ours.slope_error)
 
 
@@ -63,7 +65,7 @@ def test_lines_and_their_errors_are_those_of_weighted_least_squares(slope):
     ours = fitted(values + jumps, line + jumps, segment, scale, slope=slope)
     assert ours.inliers.all()
     columns = [(segment == number).astype(float) for number in range(3)] + [DAYS] * slope
-    theirs = sm.WLS(values + jumps, np.column_stack(columns), 1 / scale**2).fit()
+    theirs = WLS(values + jumps, np.column_stack(columns), 1 / scale**2).fit()
     sizes, errors = ours.jumps()
     for number in range(2):
         contrast = np.zeros(len(columns))
