@@ -105,7 +105,7 @@ def killed(work, diary, kill, backup, seconds):
 
 def texts_in(diary):
     """Return how often each note stands in a diary; one killed at its beginning has none."""
-    if not diary.exists or not version_of(diary.path):
+    if not diary.path.exists() or not version_of(diary.path):
         return Counter()
     return Counter(one.entry.note for one in diary.entries())
 

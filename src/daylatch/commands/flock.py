@@ -28,7 +28,7 @@ def flock_on(site: Site, diary: Diary, date: dt.date) -> FlockNow | None:
     flock = site.settings.flock
     if flock is None or flock.birds is None:
         return None
-    noted = diary.entries(whats=("lost", "gained")) if diary.exists else []
+    noted = diary.entries_if_any(whats=("lost", "gained"))
     return birds_on(flock, [one.entry for one in noted], get_zone(site.zone), date)
 
 

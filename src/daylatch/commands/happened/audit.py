@@ -11,7 +11,7 @@ from daylatch.commands.asked import Asked
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.bounds import bounds_of
-from daylatch.commands.happened.records import judged_by, put_in_by
+from daylatch.commands.happened.records import judged_by
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from daylatch.commands.dates import Range
-    from daylatch.diary.audit.expected import Since
     from daylatch.diary.entries import Entry
     from daylatch.diary.log.read import LogRead
     from daylatch.files.occasion import Occasion
@@ -56,10 +55,10 @@ def run(
     site = load_site(path)
     warn_about(site)
     log = Path(rest[0]) if rest else None
-    entries, source, put_in = _seen(site, log, mapping, wanted)
+    entries, source = _seen(site, log, mapping, wanted)
 
     def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
-        found = _audit(site, entries, source, put_in)
+        found = _audit(site, entries, source)
         if form.needs_pictures:
             from daylatch.paper.pictures.audit import draw_audit  # noqa: PLC0415 - if drawn
 
@@ -73,12 +72,9 @@ def run(
 
 def _seen(
     site: Site, log: Path | None, mapping: str | None, wanted: Range
-) -> tuple[list[Entry], str, list[Since]]:
-    """Return what was seen, where that stands, and what was put into the door."""
+) -> tuple[list[Entry], str]:
+    """Return what was seen, and where that stands."""
     since, until = bounds_of(site, wanted)
-    diary = diary_of(site)
-    noted = diary.entries() if log is None or diary.exists else []
-    put_in = put_in_by(site, diary, noted)
     if log is not None:
         # The diary itself needs none of it.
         from daylatch.commands.happened.logs import (  # noqa: PLC0415
@@ -91,7 +87,8 @@ def _seen(
             warn(note)
         entries, source = list(read.entries), str(log)
     else:
-        entries, source = [one.entry for one in noted], str(diary.path)
+        diary = diary_of(site)
+        entries, source = [one.entry for one in diary.entries(since, until)], str(diary.path)
         if since is None and entries:
             since = entries[-1].instant_utc - _DAYS_BACK
     kept = [
@@ -102,7 +99,7 @@ def _seen(
     ]
     if not kept:
         raise DiaryError(f"{source}: holds nothing of these dates, so there is nothing to judge")
-    return kept, source, put_in
+    return kept, source
 
 
 def _rejects(read: LogRead) -> Iterator[str]:
@@ -116,11 +113,10 @@ def _rejects(read: LogRead) -> Iterator[str]:
         )
 
 
-def _audit(site: Site, entries: Sequence[Entry], source: str, put_in: Sequence[Since]) -> DoorAudit:
+def _audit(site: Site, entries: Sequence[Entry], source: str) -> DoorAudit:
     instants = np.array([one.instant_utc for one in entries])
     first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
     # A flock day may begin on the date before, and end on the one after.
     plan = make_plan(site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
-    return audit_door(
-        judged_by(diary_of(site), due_of(plan), put_in), entries, source, marked_date_at(site)
-    )
+    judged = judged_by(diary_of(site), due_of(plan))
+    return audit_door(judged, entries, source, marked_date_at(site))

@@ -37,9 +37,8 @@ def doubts(site: Site, diary: Diary, entry: Entry, now_utc: np.datetime64) -> It
     counted = entry.what in {"lost", "still_out", "hurt"}
     if flock is not None and counted and entry.count > flock.birds:
         yield f"{entry.count} are more than there are: {flock.words}"
-    if diary.exists:
-        at = entry.instant_utc
-        for one in diary.entries(at, at + _SECOND, whats=[entry.what]):
-            if one.entry == entry:
-                yield f"entry {one.number} says the same; undo one if it was once only"
-                return
+    at = entry.instant_utc
+    for one in diary.entries_if_any(at, at + _SECOND, whats=[entry.what]):
+        if one.entry == entry:
+            yield f"entry {one.number} says the same; undo one if it was once only"
+            return

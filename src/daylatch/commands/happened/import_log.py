@@ -101,10 +101,10 @@ def _write_rejects(found: LogRead, target: Path, previous: bytes | None) -> None
 
 def _at_the_same_moments(diary: Diary, entries: Sequence[Entry]) -> int:
     """Return how many entries are of moments at which the same teller said something else."""
-    if not diary.exists or not entries:
+    if not entries:
         return 0
     said: dict[tuple[np.datetime64, str], set[str]] = {}
-    for one in diary.entries(
+    for one in diary.entries_if_any(
         min(entry.instant_utc for entry in entries),
         max(entry.instant_utc for entry in entries) + np.timedelta64(1, "s"),
     ):

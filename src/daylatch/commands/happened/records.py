@@ -13,7 +13,7 @@ from daylatch.door.works.in_use import InUseError
 from daylatch.errors import DiaryError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from daylatch.diary.audit.expected import Judged
     from daylatch.diary.entries import Entry
@@ -50,14 +50,19 @@ def records_of(site: Site, entries: Sequence[Entry]) -> dict[int, Record]:
     return found
 
 
-def judged_by(diary: Diary, due: Due, put_in: Sequence[Since]) -> Judged:
-    """Return what was due by what was in the door on each day.
+def judged_by(diary: Diary, due: Due) -> Judged:
+    """Return what was due by what was in the door on each day, as the diary has it.
 
     Raises
     ------
     DiaryError
-        If a file that was put in cannot be this house's as its site file is now.
+        If the diary cannot be read, or a file that was put in cannot be this house's as its site
+        file is now.
     """
+    put_in = [
+        Since(one.entry.instant_utc, one.entry.value, _file(due.plan.site, diary, one))
+        for one in diary.entries_if_any(whats=["in_use"])
+    ]
     try:
         return judge_by(due, put_in)
     except InUseError as error:
@@ -65,15 +70,6 @@ def judged_by(diary: Diary, due: Due, put_in: Sequence[Since]) -> Judged:
             f"{diary.path}: a table or list that was put into the door {error}; if the site file "
             "is right, undo its entry (`daylatch diary show` numbers them)"
         ) from error
-
-
-def put_in_by(site: Site, diary: Diary, noted: Iterable[Noted]) -> list[Since]:
-    """Return what entries say was put into the door, in their order, with the kept files."""
-    return [
-        Since(one.entry.instant_utc, one.entry.value, _file(site, diary, one))
-        for one in noted
-        if one.entry.what == "in_use"
-    ]
 
 
 def _record(site: Site, name: str) -> Record:

@@ -12,7 +12,7 @@ from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import birds_text
 from daylatch.commands.happened.bounds import check_dates
-from daylatch.commands.happened.records import judged_by, put_in_by
+from daylatch.commands.happened.records import judged_by
 from daylatch.commands.now import date_now, now_utc, warn_about
 from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.shown.days import show_days
@@ -42,8 +42,7 @@ def run(path: Path, wanted: Range, *, everything: bool) -> None:
     since, until = (plan.day_start_utc[0], plan.day_end_utc[-1])
     bounds = since.astype("datetime64[s]"), until.astype("datetime64[s]")
     noted = diary.entries(*bounds, all_of_them=everything)
-    put_in = put_in_by(site, diary, diary.entries(whats=["in_use"]))
-    judged = judged_by(diary, due_of(plan), put_in)
+    judged = judged_by(diary, due_of(plan))
     due = judged.due
     live = [one.entry for one in noted if one.is_live]
     audit = audit_door(judged, live, str(diary.path), last) if live else None

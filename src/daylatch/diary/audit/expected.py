@@ -96,7 +96,8 @@ def judge_by(due: Due, put_in: Sequence[Since]) -> Judged:
     named = np.full(len(plan), -1)
     middle = plan.sun.transit
     for number, since in enumerate(put_in):
-        named[middle >= since.at_utc] = number
+        from_here = middle >= since.at_utc
+        named[from_here] = number
         if since.file is None:
             continue
         times = since.file.times(plan)
@@ -106,8 +107,8 @@ def judge_by(due: Due, put_in: Sequence[Since]) -> Judged:
         ):
             reached = np.where(np.isnat(planned), middle, planned) >= since.at_utc
             mine[reached] = np.where(times.known, theirs, planned)[reached]
-        known[middle >= since.at_utc] = True
-        uncovered = np.where(middle >= since.at_utc, ~times.known, uncovered)
+        known[from_here] = True
+        uncovered[from_here] = ~times.known[from_here]
     mixed = replace(
         due,
         open_utc=opens,

@@ -109,21 +109,6 @@ class Diary:
         self.path = path
         self.house = house
 
-    @property
-    def exists(self) -> bool:
-        """Whether there is one; a file that a kill left at its beginning is none.
-
-        Raises
-        ------
-        DiaryError
-            If there is one that cannot be used.
-        """
-        try:
-            with opened_to_read(self.path, self.house):
-                return True
-        except NoDiaryError:
-            return False
-
     def add(
         self,
         entries: Sequence[Entry],
@@ -285,6 +270,25 @@ class Diary:
         with opened_to_read(self.path, self.house) as connection:
             table = "entry" if all_of_them else "live"
             return list(noted_in(connection, table, " AND ".join(wheres), values))
+
+    def entries_if_any(
+        self,
+        since_utc: np.datetime64 | None = None,
+        until_utc: np.datetime64 | None = None,
+        *,
+        whats: Iterable[str] = (),
+    ) -> list[Noted]:
+        """Return entries as `entries` does; none where there is no diary yet.
+
+        Raises
+        ------
+        DiaryError
+            If there is one that cannot be read.
+        """
+        try:
+            return self.entries(since_utc, until_utc, whats=whats)
+        except NoDiaryError:
+            return []
 
     def entry(self, number: int) -> Noted:
         """Return an entry that holds, by its number.
