@@ -14,7 +14,8 @@ import pytest
 from daylatch.diary.entries import make_entry
 from daylatch.diary.store import opening, schema
 from daylatch.diary.store.backup import back_up, bring_back
-from daylatch.diary.store.store import Diary, Record
+from daylatch.diary.store.rows import Record
+from daylatch.diary.store.store import Diary
 from daylatch.errors import DiaryError
 from daylatch.files.own import is_diary
 from torture.shared_diary import notes_in, work_together

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from daylatch.commands.beside import BesideError, read_beside
 from daylatch.commands.now import warn
 from daylatch.diary.audit.expected import Since, judge_by
-from daylatch.diary.store.store import Record
+from daylatch.diary.store.rows import Record
 from daylatch.door.works.due import read_file
 from daylatch.door.works.in_use import InUseError
 from daylatch.errors import DiaryError, UsageError
@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
     from daylatch.diary.audit.expected import Judged
     from daylatch.diary.entries import Entry
-    from daylatch.diary.store.store import Diary, Noted
+    from daylatch.diary.store.rows import Noted
+    from daylatch.diary.store.store import Diary
     from daylatch.door.works.in_use import InUseFile
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from daylatch.diary.audit.door_audit import DoorAudit
     from daylatch.diary.audit.verdicts import Movement
-    from daylatch.diary.store.store import Noted
+    from daylatch.diary.store.rows import Noted
     from daylatch.plan.due import Due
 
 COUNTS = frozenset({"all_in", "still_out", "last_in"})

@@ -15,8 +15,8 @@ from daylatch.diary.store.opening import (
     opened_to_write,
     transaction,
 )
-from daylatch.diary.store.store import noted_in
-from daylatch.diary.store.troubles import BrokenRowError, told
+from daylatch.diary.store.rows import noted_in
+from daylatch.diary.store.troubles import BrokenRowError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,17 +67,13 @@ def bring_back(content: bytes, backup: Path, path: Path, house: str) -> Restored
     DiaryError
         If one of them cannot be used, or is another house's.
     """
-    with (
-        opened_bytes(content, backup, house) as source,
-        opened_to_write(path, house) as target,
-        transaction(target),
-    ):
-        with told(backup):
-            _refuse_unless_whole(source)
-        before = _count(target)
-        _Bringing(source, target).all()
-        new = _count(target) - before
-        return Restored(new, _count(source) - new)
+    with opened_bytes(content, backup, house) as source:
+        _refuse_unless_whole(source)
+        with opened_to_write(path, house) as target, transaction(target):
+            before = _count(target)
+            _Bringing(source, target).all()
+            new = _count(target) - before
+            return Restored(new, _count(source) - new)
 
 
 def lost_with(old: bytes, content: bytes, path: Path, house: str) -> int:
