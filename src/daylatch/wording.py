@@ -79,6 +79,10 @@ class ClockFace:
             for minute, missing in zip(minutes, np.isnat(wall), strict=True)
         ]
 
+    def time_at(self, zone: Zone, instant_utc: np.datetime64) -> str:
+        """Return an instant as the time of day that a wall clock shows; empty without one."""
+        return self.times(zone.to_local(np.array([instant_utc])).wall)[0]
+
     def moment(self, wall: np.datetime64, *, to_seconds: bool = False) -> str:
         """Return a wall-clock time with its date, such as ``2027-01-31 08:05``."""
         date = wall.astype("datetime64[D]")

@@ -156,4 +156,4 @@ def _clock(moment: Moment, instant_utc: np.datetime64) -> str:
     zone = moment.plan.zone
     if zone.date_at(instant_utc) != zone.date_at(moment.instant_utc):
         return _when(moment, instant_utc)
-    return moment.plan.site.face.times(zone.to_local(np.array([instant_utc])).wall)[0]
+    return moment.plan.site.face.time_at(zone, instant_utc)

@@ -8,7 +8,6 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.diary.audit.text import danger_words
-from daylatch.diary.audit.words import late_min
 from daylatch.files.csv_file import defuse, lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import local_text, utc_text
@@ -57,13 +56,12 @@ def _rows(audit: DoorAudit) -> Iterator[list[object]]:
     utc = [utc_text(column) for column in columns]
     shown = [local_text(audit.due.plan.on_wall(column)) for column in columns]
     for one, *times in zip(moves, *utc, *shown, strict=True):
-        late = late_min(one)
         yield [
             "",
             one.date,
             "open" if one.opening else "close",
             *times,
-            "" if late is None else f"{late:.1f}",
+            "" if one.late_min is None else f"{one.late_min:.1f}",
             "" if one.by_clock_min is None else f"{one.by_clock_min:.1f}",
             one.up_to_min,
             one.verdict.value,

@@ -86,18 +86,19 @@ def _by_movements(
         index = index_of.get(one.date.item())
         if one.verdict is Verdict.UNPLANNED or index is None:
             continue
+        late = one.late_min or 0.0
         if one.opening:
             if one.verdict is Verdict.EARLY and one.seen_utc < due.plan.guard.open_utc[index]:
-                words = f"the door opened at {{}}, {round(-_late_min(one))} min early, in the dark"
+                words = f"the door opened at {{}}, {round(-late)} min early, in the dark"
                 yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
             continue
         if one.verdict is Verdict.MISSED:
             yield _missed(one, due.next_open_utc[index], entries)
-        if one.verdict is Verdict.LATE and _late_min(one) > LATE_IN_THE_DARK_MIN:
-            words = f"the door shut at {{}}, {round(_late_min(one))} min late"
+        if one.verdict is Verdict.LATE and late > LATE_IN_THE_DARK_MIN:
+            words = f"the door shut at {{}}, {round(late)} min late"
             yield Danger(one.date, DangerKind.OPEN_AT_NIGHT, one.seen_utc, words)
         if one.verdict is Verdict.EARLY and _in_daylight(due, index, one):
-            words = f"the door shut at {{}}, {round(-_late_min(one))} min early, with the Sun up"
+            words = f"the door shut at {{}}, {round(-late)} min early, with the Sun up"
             yield Danger(one.date, DangerKind.BIRDS_OUT, one.seen_utc, words)
 
 
@@ -113,10 +114,6 @@ def _missed(one: Movement, opens: np.datetime64, entries: Sequence[Entry]) -> Da
                 words += ", and was seen open at {}"
                 break
     return Danger(one.date, DangerKind.OPEN_AT_NIGHT, at_utc, words)
-
-
-def _late_min(one: Movement) -> float:
-    return float((one.seen_utc - one.due_utc) / np.timedelta64(1, "m"))
 
 
 def _in_daylight(due: Due, index: int, one: Movement) -> bool:

@@ -13,7 +13,6 @@ from daylatch.diary.audit.words import (
     WHY_NOT_WORDS,
     clock_sentences,
     fast_min_now,
-    late_min,
     remedies,
     sources_text,
 )
@@ -61,7 +60,7 @@ def render(audit: DoorAudit) -> bytes:
             "due": _text(one.due_utc),
             "seen": _text(one.seen_utc),
             "verdict": one.verdict.value,
-            "late_min": _number(late_min(one)),
+            "late_min": _number(one.late_min),
             "by_clock_min": _number(one.by_clock_min),
             "up_to_min": one.up_to_min,
         }

@@ -15,7 +15,6 @@ from daylatch.diary.audit.words import (
     clock_sentences,
     counts_text,
     is_by_clock,
-    late_min,
     remedies,
     sources_text,
 )
@@ -107,7 +106,7 @@ def _rows(audit: DoorAudit) -> Iterator[str]:
             continue
         times = (_time(audit, at) for at in (one.planned_utc, one.due_utc, one.seen_utc))
         planned, due, seen = times
-        late = "" if late_min(one) is None else f"{late_min(one):+.0f}"
+        late = "" if one.late_min is None else f"{one.late_min:+.0f}"
         yield (
             f"{one.date}  {'opening' if one.opening else 'closing'}   {planned:9}{due:7}{seen:7}"
             f"{late:>8}  {VERDICT_WORDS[one.verdict]}"
@@ -115,7 +114,4 @@ def _rows(audit: DoorAudit) -> Iterator[str]:
 
 
 def _time(audit: DoorAudit, instant_utc: np.datetime64) -> str:
-    if np.isnat(instant_utc):
-        return ""
-    wall = audit.due.plan.zone.to_local(np.array([instant_utc])).wall
-    return audit.site.face.times(wall)[0]
+    return audit.site.face.time_at(audit.due.plan.zone, instant_utc)

@@ -75,6 +75,13 @@ class Movement:
     up_to_min: int
     by_clock_min: float | None
 
+    @property
+    def late_min(self) -> float | None:
+        """By how many minutes it came after it was due; None if that is not known."""
+        if np.isnat(self.seen_utc) or np.isnat(self.due_utc):
+            return None
+        return float((self.seen_utc - self.due_utc) / np.timedelta64(1, "m"))
+
 
 def judge(
     expected: Expected,

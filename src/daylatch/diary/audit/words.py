@@ -34,15 +34,15 @@ VERDICT_WORDS = {
     Verdict.BY_HAND: "by hand",
     Verdict.NOT_REPORTED: "not reported",
 }
+_NOTE_IT = '`daylatch diary add "clock said 20:11 at 20:14"`'
 WHY_NOT_WORDS = {
     WhyNot.NOTHING_SEEN: "no movement of the door was seen in these days",
     WhyNot.TOO_FEW: "too few movements were seen to judge its clock: note them, or what the clock "
-    'says (`daylatch diary add "clock said 20:11 at 20:14"`), for two weeks',
+    f"says ({_NOTE_IT}), for two weeks",
     WhyNot.ONLY_DOOR_STAMPS: "the log is stamped by the clock that works the door, so it always "
     "agrees with itself, however wrong that clock is. Note what the door's clock says beside a "
-    'right one, on two days some weeks apart: `daylatch diary add "clock said 20:11 at 20:14"`',
+    f"right one, on two days some weeks apart: {_NOTE_IT}",
 }
-_NOTE_IT = '`daylatch diary add "clock said 20:11 at 20:14"`'
 _JUDGING = frozenset({"opened", "shut", "clock_said"})
 _CAUSE_WORDS = {
     Cause.SUMMER_TIME_MISSED: "it missed the change of the clocks",
@@ -233,16 +233,9 @@ def counts_text(audit: DoorAudit) -> str:
     return told
 
 
-def late_min(one: Movement) -> float | None:
-    """Return by how many minutes a movement came after it was due; None if that is not known."""
-    if np.isnat(one.seen_utc) or np.isnat(one.due_utc):
-        return None
-    return float((one.seen_utc - one.due_utc) / np.timedelta64(1, "m"))
-
-
 def is_by_clock(one: Movement) -> bool:
     """Return whether a movement was late or early for no other reason than the door's clock."""
-    late = late_min(one)
+    late = one.late_min
     if one.verdict not in {Verdict.LATE, Verdict.EARLY} or late is None or one.by_clock_min is None:
         return False
     beyond = late - one.by_clock_min

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.diary.audit.verdicts import Verdict
-from daylatch.diary.audit.words import late_min
 from daylatch.diary.words import told
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_place
@@ -91,7 +90,7 @@ def _verdict(line: Line) -> str:
         return ""
     if one.verdict in _VERDICTS:
         return f", {_VERDICTS[one.verdict]}"
-    late = late_min(one)
+    late = one.late_min
     if late is None:
         return ""
     if one.verdict in {Verdict.LATE, Verdict.EARLY}:
@@ -107,4 +106,4 @@ def _unseen(shown: Shown, day: DayShown) -> Iterator[str]:
 
 def _time(shown: Shown, instant_utc: np.datetime64) -> str:
     plan = shown.due.plan
-    return plan.site.face.times(plan.zone.to_local(np.array([instant_utc])).wall)[0]
+    return plan.site.face.time_at(plan.zone, instant_utc)

@@ -9,7 +9,7 @@ import numpy as np
 
 from daylatch.diary.audit.text import danger_summary
 from daylatch.diary.audit.verdicts import Verdict
-from daylatch.diary.audit.words import clock_sentences, counts_text, late_min
+from daylatch.diary.audit.words import clock_sentences, counts_text
 from daylatch.paper.pictures.flags import (
     CLOCK_CHANGE_ENTRY,
     ROW,
@@ -109,7 +109,7 @@ def _draw_points(panel: Panel, audit: DoorAudit) -> None:
     """Draw each movement where its day and its lateness are; what was missed, at its due time."""
     looks_of = {True: OPENING, False: CLOSING}
     for one in audit.found.movements:
-        late = late_min(one)
+        late = one.late_min
         if one.verdict is Verdict.MISSED:
             _mark(panel, _day(audit, one.due_utc), 0, MISSED)
         elif late is not None:
@@ -178,7 +178,7 @@ def _range_of(audit: DoorAudit) -> tuple[float, float, int]:
 def _lateness(audit: DoorAudit) -> list[float]:
     """Return how late each movement was that is drawn there; one that was missed is not."""
     moves = (one for one in audit.found.movements if one.verdict is not Verdict.MISSED)
-    return [minutes for minutes in map(late_min, moves) if minutes is not None]
+    return [one.late_min for one in moves if one.late_min is not None]
 
 
 def _level(minutes: float) -> str:
