@@ -321,6 +321,31 @@ class Zone:
             out[years == year] = min(offsets)
         return out
 
+    def clock_offset(
+        self, clock: DoorClock, instants_utc: Times, dates: Times | None = None
+    ) -> Minutes:
+        """Return what a clock that is right shows at instants, minus UTC [timedelta64[m]].
+
+        Parameters
+        ----------
+        clock
+            What it keeps.
+        instants_utc
+            datetime64.
+        dates
+            datetime64[D], of each instant, since standard time is that of a year; those on the
+            wall if left out.
+        """
+        match clock:
+            case DoorClock.WALL:
+                return self.offset_at(instants_utc)
+            case DoorClock.STANDARD:
+                if dates is None:
+                    dates = self.to_local(instants_utc).wall.astype("datetime64[D]")
+                return self.standard_offset(dates)
+            case DoorClock.UTC:
+                return np.zeros(instants_utc.shape, "timedelta64[m]")
+
     @property
     def rules_end(self) -> dt.date | None:
         """The last date for which the zone rules hold; None for a zone without clock changes."""

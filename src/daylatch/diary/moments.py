@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.clock import DoorClock, Fold
+from daylatch.clock import Fold
 from daylatch.diary.entries import EntryError
 from daylatch.wording import local_text
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from daylatch.arrays import Minutes, Times
     from daylatch.clock import WallTime, Zone
 
 
@@ -64,14 +63,3 @@ def day_begins(zone: Zone, date: dt.date) -> np.datetime64:
     midnight = np.array([np.datetime64(date, "m")])
     begins: np.datetime64 = zone.to_instants(midnight, Fold.EARLIER)[0].astype("datetime64[s]")
     return begins
-
-
-def door_offset(zone: Zone, clock: DoorClock, instants_utc: Times) -> Minutes:
-    """Return what the door's clock should show at instants, minus UTC [timedelta64[m]]."""
-    match clock:
-        case DoorClock.WALL:
-            return zone.offset_at(instants_utc)
-        case DoorClock.STANDARD:
-            return zone.standard_offset(zone.to_local(instants_utc).wall.astype("datetime64[D]"))
-        case DoorClock.UTC:
-            return np.zeros(instants_utc.shape, "timedelta64[m]")

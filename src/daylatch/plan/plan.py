@@ -161,13 +161,7 @@ class Plan:
 
     def clock_offset(self, clock: DoorClock, instants_utc: Times) -> Minutes:
         """Return a clock minus UTC at instants, one a day [timedelta64[m]]."""
-        match clock:
-            case DoorClock.WALL:
-                return self.zone.offset_at(instants_utc)
-            case DoorClock.STANDARD:
-                return self.zone.standard_offset(self.dates)
-            case DoorClock.UTC:
-                return np.zeros(self.dates.shape, "timedelta64[m]")
+        return self.zone.clock_offset(clock, instants_utc, self.dates)
 
     def first_shown(self, clock: DoorClock, shown: Times) -> Times:
         """Return when a clock first shows date-times, one a day [datetime64[m]]; NaT stays NaT.

@@ -9,7 +9,6 @@ import numpy as np
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import WallTime
 from daylatch.diary.entries import Kind
-from daylatch.diary.moments import door_offset
 from daylatch.diary.moves import Readings, Seen
 
 if TYPE_CHECKING:
@@ -69,7 +68,7 @@ def readings_in(entries: Iterable[Entry], zone: Zone, clock: DoorClock) -> Readi
     # A clock that shows no seconds stands at a minute for all of it; so does one that was read to
     # the minute only.
     shown = np.array([WallTime.parse(one.value).minutes + 0.5 for one in told], np.float64)
-    right = at + door_offset(zone, clock, at)
+    right = at + zone.clock_offset(clock, at)
     seconds = (right - right.astype("datetime64[D]")).astype(np.int64)
     right_min = np.where(seconds % 60 == 0, seconds / 60 + 0.5, seconds / 60)
     error = (shown - right_min + _HALF_A_DAY) % DAY_MIN - _HALF_A_DAY

@@ -14,7 +14,7 @@ from daylatch.diary.entries import Entry, EntryError, check_year, make_entry, mi
 from daylatch.diary.grammar.dates import leading_date, without_date
 from daylatch.diary.grammar.phrases import read_phrase
 from daylatch.diary.grammar.times import TIME, has_half, has_letters, read_time
-from daylatch.diary.moments import door_offset, instant_shown
+from daylatch.diary.moments import instant_shown
 from daylatch.site.messages import show_value
 from daylatch.wording import FACE_24_HOURS
 
@@ -200,7 +200,7 @@ def _value(said: _Said, at: At, instant: np.datetime64) -> str:
     """Return the value as files have it; a reading of the clock is one that can be meant."""
     if said.what not in {"clock_said", "clock_set"} or not said.value:
         return said.value
-    right = instant + door_offset(at.zone, at.clock, np.array([instant]))[0]
+    right = instant + at.zone.clock_offset(at.clock, np.array([instant]))[0]
     right_min = int((right - right.astype("datetime64[D]")) // np.timedelta64(1, "m"))
     if said.value[0] in "+-":
         return str(WallTime((right_min + int(said.value)) % DAY_MIN))

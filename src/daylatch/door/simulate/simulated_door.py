@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.arrays import DAY, MINUTE
-from daylatch.clock import DoorClock, Fold
+from daylatch.clock import Fold
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -217,12 +217,7 @@ def _clock_error(minutes: Times, troubles: ClockTroubles) -> tuple[NDArray[np.in
 
 def _offset(plan: Plan, instants_utc: Times) -> NDArray[np.timedelta64[Any]]:
     """Return the clock that the controller keeps minus UTC."""
-    if plan.door_clock is DoorClock.UTC:
-        return np.zeros(instants_utc.shape, "timedelta64[m]")
-    wall = plan.on_wall(instants_utc)
-    if plan.door_clock is DoorClock.WALL:
-        return wall.offset
-    return plan.zone.standard_offset(wall.wall.astype("datetime64[D]"))
+    return plan.zone.clock_offset(plan.door_clock, instants_utc)
 
 
 def _planned_open(plan: Plan, minutes: Times) -> Flags:
