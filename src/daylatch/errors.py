@@ -102,6 +102,18 @@ class NoDiaryError(DiaryError):
     """There is no diary yet."""
 
 
+class SecretsError(DaylatchError):
+    """A file of secrets that cannot be used; no secret ever stands in its text."""
+
+    exit_status = 3
+
+
+class HomeError(DaylatchError):
+    """A home that cannot be opened: a port in use, a house that is watched already."""
+
+    exit_status = 12
+
+
 class SyncStoppedError(DaylatchError):
     """A calendar sync that the keeper interrupted; its text says how far it came."""
 

@@ -3,7 +3,7 @@
 import pytest
 
 from daylatch.errors import SiteError
-from daylatch.site.measures import UNITS, both_text, figure_text, total_text
+from daylatch.site.values.measures import UNITS, both_text, figure_text, total_text
 from daylatch.site.norms import (
     COMMON_PRACTICE,
     FROM_MEMORY,

@@ -277,8 +277,8 @@ line 58: span 1: ends (2027-03-01) before it begins (2027-03-14): swap the dates
 line 61: span 1 resaon = "storm": is not a key here; did you mean reason?
 line 64: span 2 from = "2027-02-30": write a date of the calendar, like 2027-01-31
 line 66: span 2 open.fixd = "08:00": is not a key here; did you mean fixed?
-line 67: span 2 flock = a table: is not a key here; there are close, day, from, head_count, night, \
-open, reason, shut, until
+line 67: span 2 flock = a table: is not a key here; there are away, close, day, from, head_count, \
+night, open, reason, shut, tell, until
 line 72: span 3 open.not_before = "10:00": lies after open.not_after = "09:00": swap them or drop \
 one
 line 74: span 3 day.gaurd = 3: is not a key here; did you mean guard?"""

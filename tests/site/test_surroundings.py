@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.site.surroundings import Surroundings, climate_at, seasons_at
+from daylatch.site.values.surroundings import Surroundings, climate_at, seasons_at
 from daylatch.site.tables import TABLES, table_model
 
 LATITUDES = st.floats(-90, 90)

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 import daylatch
-from daylatch.cli import begin, birds, door, happened, people, plan
+from daylatch.cli import begin, birds, door, happened, home, people, plan
 from daylatch.cli.sections import SectionedGroup, put_under
 
 SECTIONS = {
@@ -21,6 +21,7 @@ SECTIONS = {
     "The birds": birds.section,
     "What happened": happened.section,
     "People": people.section,
+    "At home": home.section,
 }
 """The headings of the help, in order, and the commands under each."""
 

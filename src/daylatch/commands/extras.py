@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 # With what they need themselves.
 _LIBRARIES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
 _OF_SYNC = ("caldav", "niquests", "lxml", "keyring")
+_OF_HOME = ("apprise", "cryptography", "filelock", "paho", "starlette", "uvicorn", "keyring")
 _MOST_NAMED = 10
 
 
@@ -45,6 +46,18 @@ def require_sync() -> None:
     """
     if any(importlib.util.find_spec(name) is None for name in _OF_SYNC):
         raise OutputError("calendar sync needs more libraries: pip install 'daylatch[sync]'")
+
+
+def require_home() -> None:
+    """See that the libraries are there which only the watch and `daylatch home` need.
+
+    Raises
+    ------
+    OutputError
+        If one is not there.
+    """
+    if any(importlib.util.find_spec(name) is None for name in _OF_HOME):
+        raise OutputError("the watch needs more libraries: pip install 'daylatch[home]'")
 
 
 def warn_about_letters(characters: Iterable[str], remedy: str = "") -> None:

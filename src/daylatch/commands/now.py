@@ -31,6 +31,14 @@ def now_utc() -> np.datetime64:
     return np.datetime64(_clock().replace(tzinfo=None), "s")
 
 
+def any_now_utc() -> np.datetime64:
+    """Return this instant [datetime64[s], UTC] as the clock has it, however wrong that may be."""
+    try:
+        return now_utc()
+    except PlanError:
+        return np.datetime64(dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0), "s")
+
+
 def date_now(site: Site) -> dt.date:
     """Return the civil date at a site at this instant; raises as `now_utc`."""
     return get_zone(site.zone).date_at(now_utc())
@@ -46,10 +54,15 @@ def refuse_early_clock() -> None:
     """
     now = now_utc()
     if is_before_rules(now):
-        raise PlanError(
-            f"the clock of this computer shows {now} UTC, before the time-zone rules in use were "
-            f"made (about {zone_rules_date()}), so nothing is published: set it"
-        )
+        raise PlanError(f"{early_clock_words(now)}, so nothing is published: set it")
+
+
+def early_clock_words(now_utc: np.datetime64) -> str:
+    """Return what is said of a clock that shows a time before the zone rules were made."""
+    return (
+        f"the clock of this computer shows {now_utc} UTC, before the time-zone rules in use were "
+        f"made (about {zone_rules_date()})"
+    )
 
 
 def is_before_rules(instant_utc: np.datetime64) -> bool:

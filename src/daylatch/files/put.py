@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+PRIVATE = stat.S_IRUSR | stat.S_IWUSR
 LARGEST_BYTES = 256 * 1024 * 1024
 
 
@@ -85,10 +86,19 @@ def _may_be_written(path: Path, mode: int) -> bool:
     return bool(mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)) and os.access(path, os.W_OK)
 
 
-def put(path: Path, content: bytes) -> None:
+def put(path: Path, content: bytes, *, private: bool = False) -> None:
     """Write a file so that a crash or a full disk leaves the old one whole.
 
     What a run that was killed left half written in the folder is cleared away.
+
+    Parameters
+    ----------
+    path
+        Where to.
+    content
+        What.
+    private
+        Whether nobody else may read it.
 
     Raises
     ------
@@ -102,7 +112,7 @@ def put(path: Path, content: bytes) -> None:
                 file.write(content)
                 file.flush()
                 os.fsync(file.fileno())
-            part.chmod(_mode(path))
+            part.chmod(PRIVATE if private else _mode(path))
             part.replace(path)
     except OSError as error:
         raise OutputError(

@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from daylatch.site.keys.units import converted
-from daylatch.site.measures import (
+from daylatch.site.table import Date, Table
+from daylatch.site.values.measures import (
     FT2,
     GIVEN_FIGURES,
     both_text,
     figure_text,
     sides_text,
 )
-from daylatch.site.table import Date, Table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.site.surroundings import Surroundings
+    from daylatch.site.values.surroundings import Surroundings
 
 Area = Annotated[float, Field(gt=0, le=100_000)]
 

@@ -15,7 +15,7 @@ from daylatch.site.timer import Timer
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.site.surroundings import Surroundings
+    from daylatch.site.values.surroundings import Surroundings
 
 COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
 """What ``laying.counts`` means."""

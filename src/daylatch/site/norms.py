@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, NamedTuple
 
 from pydantic import AfterValidator, Field, WithJsonSchema
 
-from daylatch.site.measures import UNITS, amount_text, both_text, figure_text, sides_text
 from daylatch.site.messages import suggest
 from daylatch.site.table import LONG_NIGHT_H, SHORT_NIGHT_H, Table
+from daylatch.site.values.measures import UNITS, amount_text, both_text, figure_text, sides_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -43,7 +43,7 @@ class Norm:
     figures : tuple of float
         As published, in ``unit``; empty if it goes by size.
     unit : str
-        One of `daylatch.site.measures.UNITS`.
+        One of `daylatch.site.values.measures.UNITS`.
     source : str
         Empty for common practice.
     scope, year, mark : str

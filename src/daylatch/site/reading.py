@@ -213,7 +213,7 @@ class _Reader:
     def add(self, path: KeyPath, found: str, remedy: str) -> None:
         """Note a problem with a key."""
         if path[:1] == ("sync",):
-            from daylatch.site.web_address import hide_login  # noqa: PLC0415 - for this table only
+            from daylatch.site.values.web_address import hide_login  # noqa: PLC0415 - for this table only
 
             # Somebody may have put a login there.
             known = path[-1] in table_model("sync").model_fields

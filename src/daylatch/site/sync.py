@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, Field
 from daylatch.console import printable
 from daylatch.site.messages import told_text
 from daylatch.site.table import ONE_LINE, Table
-from daylatch.site.web_address import check_address, hide_login
+from daylatch.site.values.web_address import check_address, hide_login
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -5,6 +5,7 @@ Each kind says in its own message what would be right; what pydantic knows of a 
 """
 
 import datetime as dt
+import ipaddress
 import re
 import unicodedata
 import uuid
@@ -12,7 +13,15 @@ from collections.abc import Collection
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    WithJsonSchema,
+)
 from pydantic_core import PydanticKnownError
 
 from daylatch.clock import WallTime
@@ -24,7 +33,7 @@ from daylatch.sun.lights import LIGHTS
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.site.surroundings import Surroundings
+    from daylatch.site.values.surroundings import Surroundings
 
 NO_LIMIT = "none"
 SHORT_NIGHT_H = 6.0
@@ -81,6 +90,24 @@ def check_name(text: str) -> str:
     if not 1 <= len(text) <= TEXT_LIMITS["name"]:
         raise ValueError(f"write 1 to {TEXT_LIMITS['name']} characters")
     return text
+
+
+_HOST_PART = re.compile(r"(?!-)[A-Za-z0-9_-]{1,63}(?<!-)", re.ASCII)
+
+
+def is_host(text: str) -> bool:
+    """Return whether a text can be a computer's name or address, without a port."""
+    try:
+        ipaddress.ip_address(text)
+    except ValueError:
+        return all(_HOST_PART.fullmatch(part) for part in text.split("."))
+    return True
+
+
+def _target(name: str) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 _-]*", name, re.ASCII):
+        raise ValueError('write a name of letters and digits, such as "phone"')
+    return name
 
 
 def _line(text: Any) -> Any:
@@ -171,6 +198,7 @@ Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string
 Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
 StyleName = Annotated[str, *one_of(STYLES)]
 WorksName = Annotated[str, *one_of(WORKS)]
+TargetName = Annotated[str, Field(max_length=40), AfterValidator(_target)]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
 CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]

@@ -33,6 +33,7 @@ from daylatch.site.table import (
     Limit,
     OpenLight,
     Table,
+    TargetName,
     WorksName,
 )
 from daylatch.sun.lights import LIGHTS
@@ -45,13 +46,16 @@ if TYPE_CHECKING:
     from daylatch.errors import Problem
     from daylatch.site.diary import Diary
     from daylatch.site.feed import Feed
+    from daylatch.site.home import Home
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.laying import Laying
+    from daylatch.site.mqtt import Mqtt
     from daylatch.site.norms import Norms
-    from daylatch.site.surroundings import Surroundings
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
+    from daylatch.site.values.surroundings import Surroundings
+    from daylatch.site.watch import Battery, Watch
 
 
 class Widen(Choice):
@@ -298,6 +302,11 @@ class Span(Table):
     last: Date = Field(alias="until", description="Last date.")
     reason: Reason = Field("", description="In the keeper's words.")
     shut: bool = Field(False, description="Whether the door stays shut all day.")
+    away: bool = Field(False, description="Whether you are away, and somebody else looks after it.")
+    tell: list[TargetName] | None = Field(
+        None,
+        description="Whom the watch tells on these dates, instead of those under [watch].",
+    )
     open: OpeningInSpan | None = None
     close: ClosingInSpan | None = None
     day: Day | None = None
@@ -377,6 +386,10 @@ TABLES: dict[str, type[Table] | str] = {
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
     "diary": "daylatch.site.diary:Diary",
+    "watch": "daylatch.site.watch:Watch",
+    "battery": "daylatch.site.watch:Battery",
+    "home": "daylatch.site.home:Home",
+    "mqtt": "daylatch.site.mqtt:Mqtt",
 }
 """The file's tables and what each is read as, in the order in which a new file has them and `check`
 tells them. A new table is its model, a line here and a field of `SiteFile`."""
@@ -418,6 +431,10 @@ class SiteFile:
     clock: "Timekeeping | None" = None
     sync: "Sync | None" = None
     diary: "Diary | None" = None
+    watch: "Watch | None" = None
+    battery: "Battery | None" = None
+    home: "Home | None" = None
+    mqtt: "Mqtt | None" = None
     spans: tuple[Span, ...] = ()
 
     @property

@@ -17,7 +17,7 @@ from daylatch.site.table import Date, Table, one_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from daylatch.site.surroundings import Surroundings
+    from daylatch.site.values.surroundings import Surroundings
 
 MARGIN_MIN = 2
 """How wrong the clock may become if the keeper says nothing (common practice, no source)."""

@@ -26,7 +26,7 @@ from daylatch.calendars.sync.login import URL as URL_NAME
 from daylatch.calendars.sync.login import USER as USER_NAME
 from daylatch.calendars.sync.login import find_login, service_of
 from daylatch.calendars.sync.server import RemoteCalendar
-from daylatch.site.web_address import check_address, is_safe, origin_of
+from daylatch.site.values.web_address import check_address, is_safe, origin_of
 from peers.fake_calendar_server import (
     Answer,
     calendar_at,

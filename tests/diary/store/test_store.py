@@ -161,7 +161,7 @@ def test_a_newer_diary_is_refused_and_left_as_it_is(diary, monkeypatch):
     monkeypatch.undo()
     content = diary.path.read_bytes()
     for use in (diary.entries, lambda: diary.add([entry()], NOW)):
-        with pytest.raises(DiaryError, match=r"written by a newer daylatch \(version 2"):
+        with pytest.raises(DiaryError, match=r"written by a newer daylatch \(version 3"):
             use()
     assert diary.path.read_bytes() == content
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.site.starter.examples import span_examples
-from daylatch.site.surroundings import Surroundings
+from daylatch.site.values.surroundings import Surroundings
 
 
 @given(st.floats(-90, 90), st.integers(1902, 2100))

@@ -293,6 +293,8 @@ def test_each_example_is_taken_by_itself(form, place):
         assert read is not None, setting
         if isinstance(setting.shown, str):
             assert str(read) == setting.shown
+        elif isinstance(setting.shown, list):
+            assert read == setting.shown or list(map(str, read)) == setting.shown
         else:
             assert read == setting.shown
 
@@ -318,6 +320,8 @@ def test_each_key_of_the_spans_is_taken_by_itself(form, place):
             "from": span.first,
             "until": span.last,
             "reason": span.reason,
+            "away": span.away,
+            "tell": span.tell,
         }
         read = given[setting.name]
         assert getattr(read, "value", read) == setting.shown or str(read) == setting.shown

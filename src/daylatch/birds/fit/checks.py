@@ -11,8 +11,8 @@ from daylatch.arrays import HOUR, MINUTE
 from daylatch.birds.fit.line import REQUIREMENTS, Line, Need
 from daylatch.birds.fit.stays import Case, Stays, share_of_days
 from daylatch.birds.fit.verdicts import ROUNDING, WORSE, Verdict, judge, judge_most
-from daylatch.site.measures import GIVEN_FIGURES, amount_text, both_text, sides_text
 from daylatch.site.norms import Norms, all_norms
+from daylatch.site.values.measures import GIVEN_FIGURES, amount_text, both_text, sides_text
 from daylatch.wording import listed, to_minutes
 
 if TYPE_CHECKING:

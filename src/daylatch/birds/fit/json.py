@@ -11,7 +11,7 @@ from daylatch.birds.fit.fit import LOCAL_LAW
 from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
 from daylatch.plan.json import due_head
-from daylatch.site.measures import UNITS
+from daylatch.site.values.measures import UNITS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

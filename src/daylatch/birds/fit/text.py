@@ -16,7 +16,7 @@ from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_place
-from daylatch.site.measures import GIVEN_FIGURES, UNITS, both_text, total_text
+from daylatch.site.values.measures import GIVEN_FIGURES, UNITS, both_text, total_text
 from daylatch.wording import (
     WIDTH,
     date_ranges,

@@ -21,7 +21,7 @@ from daylatch.calendars.sync.session import BoundSession
 from daylatch.calendars.sync.troubles import NOT_CALDAV, status_words, trouble_words
 from daylatch.calendars.sync.workers import TookTooLongError, Workers
 from daylatch.errors import CalendarServerError
-from daylatch.site.web_address import origin_of
+from daylatch.site.values.web_address import origin_of
 from daylatch.wording import duration_text
 
 if TYPE_CHECKING:

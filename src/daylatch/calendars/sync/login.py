@@ -11,7 +11,7 @@ import os
 import sys
 from dataclasses import dataclass, field
 
-from daylatch.site.web_address import origin_of
+from daylatch.site.values.web_address import origin_of
 
 USER, PASSWORD, URL = (f"DAYLATCH_CALENDAR_{name}" for name in ("USER", "PASSWORD", "URL"))
 

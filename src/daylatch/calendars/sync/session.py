@@ -9,7 +9,7 @@ from urllib.parse import urljoin
 import niquests
 
 from daylatch.errors import CalendarServerError
-from daylatch.site.web_address import origin_of
+from daylatch.site.values.web_address import origin_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -25,7 +25,7 @@ from daylatch.plan.plan import make_plan
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync
-from daylatch.site.web_address import check_address, is_safe, origin_of
+from daylatch.site.values.web_address import check_address, is_safe, origin_of
 from daylatch.wording import wrapped
 
 if TYPE_CHECKING:

@@ -137,6 +137,7 @@ class _Bringing:
         # Two diaries that took in the same log have its entries alike under other numbers.
         entries = self._take("entry", ("digest", "copy"), named)
         self._take("void", ("uid",), {"act": acts, "entry": entries, "instead": entries})
+        self._take("report", ("uid",), {"entry": entries})
 
     def _take(
         self, table: str, key: tuple[str, ...], named: dict[str, dict[int, int]]

@@ -55,6 +55,8 @@ class Noted:
         The number of the record that came with it.
     is_live : bool
         Whether it is neither undone nor corrected.
+    is_report : bool
+        Whether the door itself reported it.
     corrected_by : int or None
         The number of the entry that corrects it.
     """
@@ -64,6 +66,7 @@ class Noted:
     entered_utc: np.datetime64
     record: int | None
     is_live: bool
+    is_report: bool = False
     corrected_by: int | None = None
 
 
@@ -129,12 +132,13 @@ def noted_in(
     found = connection.execute(
         f"SELECT number, {_COLUMNS}, record, "
         "(SELECT entered_utc FROM act WHERE act.number = act), "
+        "number IN (SELECT report.entry FROM report), "
         f"{is_live}, {corrected_by} FROM {table} WHERE {where} ORDER BY instant_utc, number",
         values,
     )
-    for number, *cells, record, entered, live, corrected in found:
+    for number, *cells, record, entered, reported, live, corrected in found:
         entry, entered_utc = _checked(number, cells, entered)
-        yield Noted(number, entry, entered_utc, record, bool(live), corrected)
+        yield Noted(number, entry, entered_utc, record, bool(live), bool(reported), corrected)
 
 
 def _checked(number: int, cells: Sequence[object], entered: object) -> tuple[Entry, np.datetime64]:
@@ -199,6 +203,48 @@ def new_void(
         "INSERT INTO void (uid, act, entry, instead) VALUES (?, ?, ?, ?)",
         (_uid(), act, number, instead),
     )
+
+
+def new_report(connection: sqlite3.Connection, entry: int, door_number: int | None) -> None:
+    """Put down that the door itself reported an entry."""
+    connection.execute(
+        "INSERT INTO report (uid, entry, door_number) VALUES (?, ?, ?)",
+        (_uid(), entry, door_number),
+    )
+
+
+def reported_before(
+    connection: sqlite3.Connection, entry: Entry, door_number: int, since_utc: np.datetime64
+) -> int | None:
+    """Return the number of an entry that the door has reported already; None for a new one.
+
+    Parameters
+    ----------
+    connection
+        To the file.
+    entry
+        What it reports.
+    door_number
+        Its own number for that.
+    since_utc
+        From when on the same number means the same report, if the door says no time of its own
+        [datetime64[s]].
+    """
+    row = connection.execute(
+        "SELECT entry.number FROM report JOIN entry ON entry.number = report.entry "
+        "JOIN act ON act.number = entry.act WHERE door_number = ? AND what = ? AND value = ? "
+        "AND (CASE WHEN ? = 'door' THEN digest = ? "
+        "ELSE stamped_by != 'door' AND entered_utc >= ? END)",
+        (
+            door_number,
+            entry.what,
+            entry.value,
+            entry.stamped_by,
+            digest_of(entry),
+            utc_cell(since_utc),
+        ),
+    ).fetchone()
+    return None if row is None else int(row[0])
 
 
 def _uid() -> str:

@@ -75,7 +75,24 @@ _FIRST = (
     f"PRAGMA application_id = {DIARY_ID}",
 )
 
-UPGRADES: tuple[tuple[str, ...], ...] = (_FIRST,)
+_SECOND = (
+    # What a door reported by itself, with its own number, so that it is taken once.
+    """CREATE TABLE report (
+        number INTEGER PRIMARY KEY,
+        uid TEXT NOT NULL UNIQUE,
+        entry INTEGER NOT NULL REFERENCES entry,
+        door_number INTEGER
+    ) STRICT""",
+    "CREATE INDEX report_entry ON report (entry)",
+    "CREATE INDEX report_door_number ON report (door_number)",
+    *(
+        f"CREATE TRIGGER report_{action}_refused BEFORE {action} ON report "
+        "BEGIN SELECT RAISE(ABORT, 'nothing in a diary is ever rewritten'); END"
+        for action in ("UPDATE", "DELETE")
+    ),
+)
+
+UPGRADES: tuple[tuple[str, ...], ...] = (_FIRST, _SECOND)
 """What makes each version from the one before; the first begins with an empty file. Files are out
 there: a step that has been released never changes."""
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from daylatch.diary.store.opening import opened_to_read, opened_to_write, transaction
 from daylatch.diary.store.rows import (
     Known,
@@ -15,9 +17,11 @@ from daylatch.diary.store.rows import (
     live_copies_of,
     new_act,
     new_entry,
+    new_report,
     new_void,
     noted_in,
     record_number,
+    reported_before,
     utc_cell,
 )
 from daylatch.diary.store.troubles import BrokenRowError
@@ -29,12 +33,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
-    import numpy as np
-
     from daylatch.diary.entries import Entry
 
 ADDED, IMPORTED, CORRECTED, UNDONE = "added", "imported", "corrected", "undone"
+REPORTED = "reported"
 """What an act can be."""
+SAME_REPORT_WITHIN = np.timedelta64(24, "h")
+"""For how long a number of the door's means the same report: some doors begin anew at a restart
+(our choice, no source)."""
 _MOST_ROWS = 2**63 - 1
 """What SQLite can number."""
 
@@ -55,6 +61,13 @@ class Added(NamedTuple):
     numbers: list[int]
     known: int
     undone: int
+
+
+class Reported(NamedTuple):
+    """What came of a report of the door: its entry's number, and whether that is new."""
+
+    number: int
+    is_new: bool
 
 
 class Diary:
@@ -118,6 +131,52 @@ class Diary:
             if instead_of is not None:
                 new_void(connection, act, instead_of, numbers[0])
         return Added(numbers, 0, 0)
+
+    def report(
+        self, entry: Entry, now_utc: np.datetime64, door_number: int | None = None
+    ) -> Reported:
+        """Add what the door itself reports, once.
+
+        Parameters
+        ----------
+        entry
+            What it reports.
+        now_utc
+            When that is received [datetime64[s]].
+        door_number
+            The door's own number for it, by which a repeat is known.
+
+        Raises
+        ------
+        DiaryError
+            If nothing could be added.
+        """
+        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+            if door_number is not None:
+                since = now_utc - SAME_REPORT_WITHIN
+                known = reported_before(connection, entry, door_number, since)
+                if known is not None:
+                    return Reported(known, is_new=False)
+            act = new_act(connection, REPORTED, now_utc, "")
+            digest = digest_of(entry)
+            copy = copies_of(connection, digest) + 1
+            number = new_entry(connection, act, entry, Known(digest, copy), None)
+            new_report(connection, number, door_number)
+        return Reported(number, is_new=True)
+
+    def has_reports(self) -> bool:
+        """Return whether the door has ever reported by itself.
+
+        Raises
+        ------
+        DiaryError
+            If there is a diary that cannot be read.
+        """
+        try:
+            with opened_to_read(self.path, self.house) as connection:
+                return bool(connection.execute("SELECT 1 FROM report LIMIT 1").fetchone())
+        except NoDiaryError:
+            return False
 
     def take_in(
         self,
@@ -189,7 +248,12 @@ class Diary:
                     where = "act IN (SELECT number FROM act WHERE kind = ? AND source = ?)"
                     values = [IMPORTED, which]
                 case None:
-                    where, values = "act = (SELECT max(act) FROM live)", []
+                    # What the door reports meanwhile is nobody's last command.
+                    where = (
+                        "act = (SELECT max(act) FROM live WHERE act NOT IN "
+                        "(SELECT number FROM act WHERE kind = ?))"
+                    )
+                    values = [REPORTED]
             undone = list(noted_in(connection, "live", where, values))
             if not undone:
                 raise DiaryError(f"{self.path}: there is nothing of that in it to be undone")

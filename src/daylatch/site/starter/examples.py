@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import datetime as dt
 
-    from daylatch.site.surroundings import Period, Surroundings
+    from daylatch.site.values.surroundings import Period, Surroundings
 
 
 def span_examples(around: Surroundings) -> list[dict[str, Any]]:
@@ -23,6 +23,8 @@ def span_examples(around: Surroundings) -> list[dict[str, Any]]:
         {
             **_dates(seasons.summer),
             "reason": "what else a span may change: keep the lines that you need",
+            "away": True,
+            "tell": ["sitter"],
             "open.light": "sunrise",
             "open.offset_min": 0,
             "open.not_before": "07:00",

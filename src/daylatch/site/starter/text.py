@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from daylatch.site.messages import toml_text
 from daylatch.site.starter.examples import span_examples
 from daylatch.site.starter.keys import key_lines, keys_of, note_lines
-from daylatch.site.surroundings import Surroundings
 from daylatch.site.table import lists_in
 from daylatch.site.tables import SETTING_TABLES, TABLES, Head, Span, table_model
+from daylatch.site.values.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

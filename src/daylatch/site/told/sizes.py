@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.site.keys.units import KEY_UNITS, are_of_one_kind, converted, split_unit
-from daylatch.site.measures import UNITS, figure_text
 from daylatch.site.messages import toml_text
+from daylatch.site.values.measures import UNITS, figure_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from daylatch.clock import WallTime
 from daylatch.site.messages import told_text
 from daylatch.sun.lights import altitude_of, event_name, light_text, start_words
-from daylatch.wording import duration_of
+from daylatch.wording import duration_of, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,6 +22,10 @@ def describe_span(span: Span, face: ClockFace) -> str:
     """Return the dates of a span, what it changes, and why."""
     changes = dict(span.changes())
     parts = [*_lights(changes), *(_change(key, value, face) for key, value in changes.items())]
+    if span.away:
+        parts.append("you are away")
+    if span.tell is not None:
+        parts.append(f"the watch tells {listed(span.tell) or 'nobody'}")
     why = f" ({told_text(span.reason)})" if span.reason else ""
     return f"{span.dates_text}: {', '.join(parts) or 'changes nothing'}{why}"
 

@@ -1,0 +1,1 @@
+"""Commands at home: listening to doors, and watching."""

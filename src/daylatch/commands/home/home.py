@@ -1,0 +1,206 @@
+"""``daylatch home``: receives the reports of doors, and watches."""
+
+from __future__ import annotations
+
+import getpass
+import platform
+import sys
+import threading
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daylatch.commands.home.houses import opened, read_houses
+from daylatch.commands.home.watch import say_unheard, tell_heartbeat
+from daylatch.commands.now import any_now_utc, warn
+from daylatch.console import print_bytes, say
+from daylatch.errors import UsageError
+from daylatch.home.report.mqtt import Listener
+from daylatch.home.report.receiver import Receiver
+from daylatch.home.secrets import make_token
+from daylatch.home.server.app import House, make_app
+from daylatch.home.server.serving import Serving, listening_socket, tls_context
+from daylatch.home.unit import unit_text
+from daylatch.site.home import LOOPBACK, Home
+from daylatch.wording import listed
+
+if TYPE_CHECKING:
+    import ssl
+    from collections.abc import Sequence
+
+    from daylatch.commands.home.source import Source
+    from daylatch.home.watch.alarms import Alarm
+    from daylatch.home.watch.watcher import Watcher
+
+_LOOK_EVERY_S = 30.0
+_BEATS_EVERY = 10
+"""Every how many looks the heartbeat's address is asked for: five minutes."""
+
+
+def run(paths: Sequence[Path], *, print_unit: bool, new_token: bool) -> None:
+    """Receive and watch until told to stop; or print a unit, or make tokens."""
+    if print_unit and new_token:
+        raise UsageError("give --print-unit or --new-token, not both")
+    if print_unit:
+        read_houses(paths)
+        sites = [path.absolute() for path in paths]
+        # The interpreter's own name, and not what it is a link to: beside it are its libraries.
+        text = unit_text(Path(sys.executable), sites, getpass.getuser())
+        print_bytes(text.encode())
+    elif new_token:
+        for source in read_houses(paths):
+            make_token(source.secrets_path)
+            say(
+                f"{source.secrets_path}: the door of {source.site.name} has a new token there, "
+                "under [door]; an older one no longer holds"
+            )
+    else:
+        _serve(paths)
+
+
+def _serve(paths: Sequence[Path]) -> None:
+    with opened(paths, "daylatch home") as found, ExitStack() as open_things:
+        settings, folder = _settings([source for source, _ in found])
+        tls = None
+        if settings.certificate is not None and settings.key is not None:
+            tls = tls_context(folder / settings.certificate, folder / settings.key)
+        watched = [_Watched(source, watcher) for source, watcher in found]
+        sock = listening_socket(settings.address, settings.port)
+        open_things.callback(sock.close)
+        port = int(sock.getsockname()[1])
+        app = make_app([one.house for one in watched], _hosts(settings))
+        server = Serving(app, sock, proxies=settings.proxies, tls=tls)
+        _introduce(settings, port, tls)
+        for one in watched:
+            one.start()
+            open_things.callback(one.stop)
+        server.run_until_stopped()
+        say(f"{any_now_utc()}Z stopped; nobody watches now")
+
+
+def _settings(sources: Sequence[Source]) -> tuple[Home, Path]:
+    """Return where to listen, and where the files lie that this names.
+
+    Raises
+    ------
+    UsageError
+        If the houses do not agree.
+    """
+    given = [source for source in sources if source.site.settings.home is not None]
+    if not given:
+        return Home.model_construct(), Path()
+    first = given[0]
+    for other in given[1:]:
+        if other.site.settings.home != first.site.settings.home:
+            raise UsageError(
+                f"{first.path} and {other.path} say different things under [home]: one process "
+                "listens at one place, so write the same, or leave it out of one"
+            )
+    home = first.site.settings.home
+    assert home is not None
+    return home, Path(first.site.folder)
+
+
+def _hosts(settings: Home) -> set[str]:
+    """Return by which names the server may be asked."""
+    names = {"localhost", LOOPBACK, "::1", settings.address, platform.node().lower()}
+    names |= set(settings.hosts)
+    if settings.url is not None:
+        from urllib.parse import urlsplit  # noqa: PLC0415
+
+        names.add(str(urlsplit(settings.url).hostname))
+    return names
+
+
+def _introduce(settings: Home, port: int, tls: ssl.SSLContext | None) -> None:
+    host = f"[{settings.address}]" if ":" in settings.address else settings.address
+    say(f"listening at {'http' if tls is None else 'https'}://{host}:{port}")
+    if tls is None and not settings.is_loopback and not settings.proxies:
+        warn(
+            "whoever is in the same network can read what doors send, with their tokens: give "
+            "certificate and key under [home]"
+        )
+    if settings.url is None:
+        warn("messages have no link to quiet an alarm: give url under [home]")
+
+
+class _Watched:
+    """A house with its threads: one that looks, and one that listens to a broker.
+
+    Parameters
+    ----------
+    source
+        The house.
+    watcher
+        Who watches it.
+    """
+
+    def __init__(self, source: Source, watcher: Watcher) -> None:
+        self.source = source
+        self.watcher = watcher
+        self._wake = threading.Event()
+        self._stopping = False
+        self._said: set[tuple[str, int]] = set()
+        self.receiver = Receiver(lambda: source.diary, any_now_utc, self._wake.set)
+        source.receiver = self.receiver
+        self.house = House(lambda: source.site.name, lambda: source.secrets, self.receiver, watcher)
+        self._listener = self._listen()
+        self._thread = threading.Thread(target=self._keep_watching, name="watch", daemon=True)
+
+    def start(self) -> None:
+        """Begin to listen and to look."""
+        site = self.source.site
+        say(
+            f"watching {site.name}: expects {listed(self.source.watch.expects) or 'nothing'}; "
+            f"tells {listed(sorted(self.source.targets)) or 'nobody'}"
+        )
+        if self._listener is not None:
+            self._listener.start()
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End both; a look that has begun is finished."""
+        self._stopping = True
+        self._wake.set()
+        self._thread.join()
+        if self._listener is not None:
+            self._listener.stop()
+
+    def _listen(self) -> Listener | None:
+        source = self.source
+        mqtt = source.site.settings.mqtt
+        if mqtt is None or mqtt.host is None:
+            return None
+        listener = Listener(
+            mqtt,
+            source.site.id,
+            source.secrets,
+            Path(source.site.folder),
+            self.receiver,
+            on_link=lambda lost: self.watcher.link(is_lost=lost),
+            on_broker=lambda lost: self.watcher.broker(is_lost=lost),
+            heard_until_utc=self.watcher.state.looked_utc,
+        )
+        if mqtt.alarm is not None:
+            self.watcher.buzzer = listener.say
+        return listener
+
+    def _say_unheard(self, alarms: Sequence[Alarm]) -> None:
+        """Say what nobody could be told, once a round."""
+        for alarm in alarms:
+            if (alarm.token, alarm.round) not in self._said:
+                self._said.add((alarm.token, alarm.round))
+                say_unheard(self.source, alarm)
+
+    def _keep_watching(self) -> None:
+        looks = 0
+        while not self._stopping:
+            self._wake.clear()
+            if self._listener is not None:
+                self._listener.note_the_rest()
+            looked = self.watcher.look()
+            self._say_unheard(looked.unheard)
+            if looked.is_well and looks % _BEATS_EVERY == 0:
+                tell_heartbeat(self.source)
+            looks += 1
+            self._wake.wait(_LOOK_EVERY_S)

@@ -1,0 +1,87 @@
+"""Opening houses to watch them: all of them, or none."""
+
+from __future__ import annotations
+
+import os
+import platform
+from contextlib import ExitStack, contextmanager
+from functools import partial
+from typing import TYPE_CHECKING
+
+from daylatch.commands.extras import require_home
+from daylatch.commands.home.source import LOCK_ENDING, WATCH_ENDING, Source
+from daylatch.commands.now import any_now_utc, warn, warn_about
+from daylatch.errors import UsageError
+from daylatch.home.watch.lock import only_watcher
+from daylatch.home.watch.state import StateError, load_state
+from daylatch.home.watch.watcher import Watcher
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+_SOMEBODY = "another daylatch"
+
+
+@contextmanager
+def opened(paths: Sequence[Path], what: str) -> Iterator[list[tuple[Source, Watcher]]]:
+    """Give houses that nobody else watches.
+
+    Parameters
+    ----------
+    paths
+        The site files.
+    what
+        The command that watches them.
+
+    Raises
+    ------
+    SiteError, SecretsError, UsageError
+        If a file cannot be used, or two have one id.
+    HomeError
+        If somebody else watches one of them.
+    """
+    sources = read_houses(paths)
+    who = f"{what} (process {os.getpid()} on {platform.node()}, since {any_now_utc()}Z)"
+    with ExitStack() as locks:
+        houses = []
+        for source in sources:
+            state = source.beside(WATCH_ENDING)
+            lock = only_watcher(source.beside(LOCK_ENDING), partial(_watcher_of, source))
+            locks.enter_context(lock)
+            watcher = Watcher(state, source.site.id, source.view, any_now_utc, who)
+            houses.append((source, watcher))
+        yield houses
+
+
+def read_houses(paths: Sequence[Path]) -> list[Source]:
+    """Return houses by their site files, after warnings about them.
+
+    Raises
+    ------
+    SiteError, SecretsError, UsageError
+        As `opened`.
+    """
+    require_home()
+    sources = [Source(path) for path in paths]
+    of: dict[str, Source] = {}
+    for source in sources:
+        other = of.setdefault(source.site.id, source)
+        if other is not source:
+            raise UsageError(
+                f"{other.path} and {source.path} have one id ({source.site.id}): they are the same "
+                "house, or one is a copy that needs an id of its own (`daylatch new --like`)"
+            )
+    for source in sources:
+        warn_about(source.site)
+        if not source.targets:
+            warn(f"{source.site.name}: nobody is told of alarms: {source.how_to_tell}")
+    return sources
+
+
+def _watcher_of(source: Source) -> str:
+    """Return who watches a house, as far as is written down."""
+    try:
+        return load_state(source.beside(WATCH_ENDING), source.site.id).watcher or _SOMEBODY
+    except StateError:
+        return _SOMEBODY

@@ -1,0 +1,258 @@
+"""A house as the watch finds it at an instant: its files read again when they change."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.clock import get_zone
+from daylatch.commands.diary import diary_of
+from daylatch.commands.due import due_of
+from daylatch.commands.flock import flock_on
+from daylatch.commands.happened.records import judged_by
+from daylatch.commands.home.certificates import last_date_of
+from daylatch.commands.now import early_clock_words, is_before_rules
+from daylatch.diary.audit.door_audit import audit_door
+from daylatch.errors import DaylatchError, SecretsError
+from daylatch.home.secrets import ENDING, load_secrets, with_named
+from daylatch.home.telling.heartbeat import check_heartbeat
+from daylatch.home.telling.targets import Target
+from daylatch.home.watch.look import unforeseen
+from daylatch.home.watch.scene import Ending, Scene
+from daylatch.home.watch.watcher import View
+from daylatch.plan.moment import days_around
+from daylatch.plan.plan import make_plan
+from daylatch.site.reading import load_site
+from daylatch.site.watch import Watch
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from daylatch.home.report.receiver import Receiver
+    from daylatch.home.secrets import Secrets
+    from daylatch.home.watch.state import State
+    from daylatch.plan.due import Due
+    from daylatch.site.tables import Site
+
+WATCH_ENDING, LOCK_ENDING = ".watch", ".watch.lock"
+_DUE_HOLDS = np.timedelta64(10, "m")
+_AUDIT_HOLDS = np.timedelta64(1, "h")
+_AUDITED = np.timedelta64(60, "D")
+_VOLTS_OF = np.timedelta64(30, "D")
+_DAY = np.timedelta64(1, "D")
+_LATEST = np.datetime64("2037-12-01")
+
+
+class Source:
+    """Reads what belongs to a house, and reads it again when it has changed.
+
+    Parameters
+    ----------
+    path
+        The site file.
+
+    Raises
+    ------
+    SiteError, SecretsError
+        If a file cannot be used.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.site = load_site(path)
+        self.secrets_path = path.with_suffix(ENDING)
+        self._doubts: dict[str, str] = {}
+        self._stamps = self._stamps_now()
+        self.secrets, self.targets = self._read_secrets(self.site)
+        self.diary = diary_of(self.site)
+        self._due: tuple[np.datetime64, Due] | None = None
+        self._clock_off: tuple[np.datetime64, float | None] | None = None
+        self.receiver: Receiver | None = None
+
+    @property
+    def watch(self) -> Watch:
+        """The settings of the watch."""
+        return self.site.settings.watch or Watch.model_construct()
+
+    @property
+    def how_to_tell(self) -> str:
+        """What a keeper can do so that somebody is told."""
+        return f"add an address under [tell] in {self.secrets_path}"
+
+    def beside(self, ending: str) -> Path:
+        """Return the file beside the site file with another ending."""
+        return self.path.with_suffix(ending)
+
+    def view(self, now_utc: np.datetime64, state: State) -> View:
+        """Return the house at an instant, with what keeps from looking at it."""
+        self._read_again()
+        doubts = dict(self._doubts)
+        if self.receiver is not None and self.receiver.trouble:
+            doubts["reports"] = f"A report of the door could not be noted: {self.receiver.trouble}"
+        scene = None
+        try:
+            scene = self._scene(now_utc, state, doubts)
+        except DaylatchError as error:
+            doubts["plan"] = f"What is due is not known: {'; '.join(error.lines)}"
+        except Exception as error:
+            # Whatever it is, it must not keep the watch silent.
+            doubts["watch"] = unforeseen(error)
+        home = self.site.settings.home
+        return View(
+            self.site.name,
+            get_zone(self.site.zone),
+            scene,
+            doubts,
+            self.watch,
+            [self.targets[name] for name in self._names(now_utc) if name in self.targets],
+            None if home is None else home.url,
+        )
+
+    def _scene(self, now_utc: np.datetime64, state: State, doubts: dict[str, str]) -> Scene | None:
+        if is_before_rules(now_utc) or now_utc > _LATEST:
+            doubts["clock"] = f"{early_clock_words(now_utc).capitalize()}: set it."
+            return None
+        due = self._due_at(now_utc)
+        noted, volts, has_reported, birds = [], [], False, None
+        try:
+            days = due.plan.day_start_utc[0], due.plan.day_end_utc[-1]
+            noted = self.diary.entries_if_any(*(end.astype("datetime64[s]") for end in days))
+            has_reported = self.diary.has_reports()
+            volts = self.diary.entries_if_any(now_utc - _VOLTS_OF, whats=("battery_v",))
+            flock = flock_on(self.site, self.diary, due.plan.zone.date_at(now_utc))
+            birds = None if flock is None else flock.birds
+        except DaylatchError as error:
+            doubts["diary"] = f"The diary cannot be read: {'; '.join(error.lines)}"
+        return Scene(
+            due,
+            self.watch,
+            noted,
+            has_reported,
+            birds,
+            state.link_lost_utc,
+            state.broker_lost_utc,
+            volts,
+            self._clock_off_at(now_utc) if "diary" not in doubts else None,
+            list(self._endings(due)),
+            doubts,
+        )
+
+    def _due_at(self, now_utc: np.datetime64) -> Due:
+        if self._due is None or not self._due[0] <= now_utc < self._due[0] + _DUE_HOLDS:
+            self._due = now_utc, due_of(days_around(self.site, now_utc))
+        return self._due[1]
+
+    def _clock_off_at(self, now_utc: np.datetime64) -> float | None:
+        """Return by how much the door's clock is fast, by what was seen lately [min]."""
+        known = self._clock_off
+        if known is None or not known[0] <= now_utc < known[0] + _AUDIT_HOLDS:
+            known = self._clock_off = now_utc, self._audited(now_utc)
+        return known[1]
+
+    def _audited(self, now_utc: np.datetime64) -> float | None:
+        entries = [one.entry for one in self.diary.entries_if_any(now_utc - _AUDITED)]
+        entries = [one for one in entries if one.instant_utc <= now_utc + _DAY]
+        if not entries:
+            return None
+        first, last = (
+            end.astype("datetime64[D]")
+            for end in (
+                min(one.instant_utc for one in entries),
+                max(one.instant_utc for one in entries),
+            )
+        )
+        plan = make_plan(self.site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
+        judged = judged_by(self.diary, due_of(plan))
+        found = audit_door(judged, entries, str(self.diary.path), plan.zone.date_at(now_utc)).found
+        return None if found.clock is None else float(found.clock.error_at(np.array([now_utc]))[0])
+
+    def _endings(self, due: Due) -> Iterator[Ending]:
+        if due.in_use is not None:
+            what = f"The file in the door ({due.in_use.name})"
+            remedy = f"make a new one with `{due.in_use.remedy}`, and put it in"
+            yield Ending(what, due.in_use.last.astype(object), remedy)
+        home = self.site.settings.home
+        if home is not None and home.certificate is not None:
+            last = last_date_of(Path(self.site.folder) / home.certificate)
+            if last is not None:
+                remedy = "renew it, or phones and doors will not connect"
+                yield Ending(f"The certificate of daylatch home ({home.certificate})", last, remedy)
+
+    def _names(self, now_utc: np.datetime64) -> list[str]:
+        """Return who is told: as the last span says that covers the night, else as the watch."""
+        date = self._flock_date(now_utc)
+        for span in reversed(self.site.settings.spans):
+            if span.tell is not None and span.covers(date):
+                return span.tell
+        return self.watch.tell if self.watch.tell is not None else sorted(self.targets)
+
+    def _flock_date(self, now_utc: np.datetime64) -> dt.date:
+        """Return the date whose evening it is: a night belongs to that of its closing."""
+        return get_zone(self.site.zone).date_at(now_utc - np.timedelta64(12, "h"))
+
+    def _read_again(self) -> None:
+        """Read the site file and the secrets again if they have changed; keep them if they fail."""
+        stamps = self._stamps_now()
+        if stamps == self._stamps:
+            return
+        self._stamps = stamps
+        self._doubts = {}
+        try:
+            site = load_site(self.path)
+            secrets, targets = self._read_secrets(site)
+        except DaylatchError as error:
+            self._doubts["files"] = (
+                f"What was changed in the site file or its secrets cannot be used, so what stood "
+                f"there before holds: {'; '.join(error.lines)}"
+            )
+            return
+        if site.id != self.site.id:
+            self._doubts["files"] = (
+                f"{self.path} has another id than before, so what stood there before holds: start "
+                "the watch again"
+            )
+            return
+        self.site, self.secrets, self.targets = site, secrets, targets
+        self.diary = diary_of(site)
+        self._due = self._clock_off = None
+
+    def _stamps_now(self) -> list[tuple[int, int] | None]:
+        found: list[tuple[int, int] | None] = []
+        for path in (self.path, self.secrets_path):
+            try:
+                stat = path.stat()
+            except OSError:
+                found.append(None)
+            else:
+                found.append((stat.st_mtime_ns, stat.st_size))
+        return found
+
+    def _read_secrets(self, site: Site) -> tuple[Secrets, dict[str, Target]]:
+        """Return the secrets of a site, and whom the watch can tell.
+
+        Raises
+        ------
+        SecretsError
+            If the file cannot be used, or somebody who is to be told has no address.
+        """
+        watch = site.settings.watch or Watch.model_construct()
+        lists = [watch.tell, *(span.tell for span in site.settings.spans)]
+        named = list(dict.fromkeys(name for names in lists for name in names or ()))
+        secrets = with_named(load_secrets(self.secrets_path, site.id), site.id, named)
+        try:
+            targets = {name: Target(name, address) for name, address in secrets.tell.items()}
+            if secrets.heartbeat:
+                check_heartbeat(secrets.heartbeat)
+        except SecretsError as error:
+            raise SecretsError(f"{self.secrets_path}: {error}") from error
+        unknown = next((name for name in named if name not in targets), None)
+        if unknown is not None:
+            raise SecretsError(
+                f'{self.path}: the watch is to tell "{unknown}", whose address is not known: add '
+                f'{unknown} = "..." under [tell] in {self.secrets_path}, or store it in the '
+                "keyring"
+            )
+        return secrets, targets

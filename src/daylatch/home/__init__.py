@@ -1,0 +1,1 @@
+"""What is at home: reports of the door, the watch, and alarms."""

@@ -1,0 +1,1 @@
+"""What a door reports, and how that comes in."""

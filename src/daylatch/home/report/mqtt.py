@@ -1,0 +1,258 @@
+"""Reports by way of an MQTT broker (MQTT 3.1.1, OASIS).
+
+The session is kept by the broker, so that what the door says while nobody listens here comes later;
+a message is only acknowledged once it is noted. What the broker hands out as its last known word
+(retained) tells nothing of when it was said: of the door's state it never counts. Of the link it
+does, since that is what last wills are for, and stands on a topic of its own.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from daylatch.console import printable, say
+from daylatch.errors import DiaryError
+from daylatch.home.broker import new_client, publish
+from daylatch.home.report.report import (
+    ReportError,
+    battery_report,
+    on_its_way_for,
+    read_report,
+    state_report,
+)
+from daylatch.site.choices.entry_kinds import ENTRY_KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    import paho.mqtt.client as paho
+
+    from daylatch.home.report.receiver import Receiver
+    from daylatch.home.report.report import Report
+    from daylatch.home.secrets import Secrets
+    from daylatch.site.mqtt import Mqtt
+
+KEEPALIVE_S = 30
+_MOST_BYTES = 4096
+_CATCHING_UP = np.timedelta64(10, "s")
+"""For how long after a connection messages may have waited at the broker."""
+_FLAPS = 3
+_FLAP = np.timedelta64(20, "s")
+_CALM_S = 60
+_MINUTE = np.timedelta64(1, "m")
+
+
+class Listener:
+    """Listens to one house's door at a broker, and speaks to a buzzer.
+
+    Parameters
+    ----------
+    settings
+        Where, and what the words mean.
+    house
+        The id of the house.
+    secrets
+        With the login.
+    folder
+        Where the file of certificates lies.
+    receiver
+        Takes in the reports.
+    on_link, on_broker
+        Called with whether the door's link, or the broker, is lost.
+    heard_until_utc
+        Until when reports were taken in before [datetime64[s]]; None if that is not known.
+
+    Raises
+    ------
+    HomeError
+        If the file of certificates cannot be used.
+    """
+
+    def __init__(
+        self,
+        settings: Mqtt,
+        house: str,
+        secrets: Secrets,
+        folder: Path,
+        receiver: Receiver,
+        *,
+        on_link: Callable[[bool], None],
+        on_broker: Callable[[bool], None],
+        heard_until_utc: np.datetime64 | None = None,
+    ) -> None:
+        self.settings = settings
+        self.receiver = receiver
+        self.on_link = on_link
+        self.on_broker = on_broker
+        self._away_since = heard_until_utc
+        self._connected_utc: np.datetime64 | None = None
+        self._away_min = 0.0
+        self._flaps = 0
+        self._said: set[str] = set()
+        self._unnoted: list[tuple[Report, paho.MQTTMessage]] = []
+        words = settings.words or {kind: kind for kind in ENTRY_KINDS}
+        self._words = {_spoken(word): kind for word, kind in words.items()}
+        self.client = self._client(house, secrets, folder)
+
+    @property
+    def where(self) -> str:
+        """The broker, in words."""
+        return f"the broker at {printable(str(self.settings.host))}:{self.settings.port_used}"
+
+    def start(self) -> None:
+        """Begin to listen; where there is no broker yet, it is waited for."""
+        self.client.connect_async(
+            str(self.settings.host), self.settings.port_used, keepalive=KEEPALIVE_S
+        )
+        self.client.loop_start()
+
+    def stop(self) -> None:
+        """Leave; the broker keeps what the door says until the next start."""
+        self.client.disconnect()
+        self.client.loop_stop()
+
+    def say(self, word: str) -> bool:
+        """Say a word on the topic of the buzzer, and return whether the broker has it."""
+        if self.settings.alarm is None or not self.client.is_connected():
+            return False
+        return publish(self.client, self.settings.alarm, word)
+
+    def note_the_rest(self) -> None:
+        """Note what could not be noted when it came."""
+        for report, message in list(self._unnoted):
+            try:
+                self.receiver.take(report)
+            except DiaryError:
+                return
+            self._unnoted.remove((report, message))
+            self.client.ack(message.mid, message.qos)
+
+    def _client(self, house: str, secrets: Secrets, folder: Path) -> paho.Client:
+        name = self.settings.client or f"daylatch-{house}"
+        client = new_client(self.settings, name, secrets, folder, is_kept=True)
+        client.reconnect_delay_set(1, _CALM_S)
+        client.on_connect = self._on_connect
+        client.on_connect_fail = self._on_connect_fail
+        client.on_disconnect = self._on_disconnect
+        client.on_message = self._on_message
+        return client
+
+    def _on_connect(
+        self, client: paho.Client, _: Any, flags: paho.ConnectFlags, reason: Any, __: Any
+    ) -> None:
+        if reason.is_failure:
+            self._once(f"{self.where} refuses: {str(reason).lower()}")
+            self.on_broker(True)
+            return
+        now = self.receiver.clock()
+        self._connected_utc = now
+        away = None if self._away_since is None else (now - self._away_since) / _MINUTE
+        # A session that has been kept may hold words of long ago.
+        self._away_min = 0.0 if not flags.session_present or away is None else max(0.0, away)
+        if self.settings.topics:
+            client.subscribe([(topic, 1) for topic in self.settings.topics])
+        self._said.discard(self._no_broker)
+        say(f"{now}Z connected to {self.where}")
+        self.on_broker(False)
+
+    @property
+    def _no_broker(self) -> str:
+        return f"{self.where} cannot be reached; it is tried again"
+
+    def _on_connect_fail(self, _: paho.Client, __: Any) -> None:
+        self._once(self._no_broker)
+        self.on_broker(True)
+
+    def _on_disconnect(self, client: paho.Client, _: Any, __: Any, reason: Any, ___: Any) -> None:
+        now = self.receiver.clock()
+        brief = self._connected_utc is not None and now - self._connected_utc < _FLAP
+        self._away_since = now
+        if not reason.is_failure:
+            return
+        self._flaps = self._flaps + 1 if brief else 0
+        if self._flaps >= _FLAPS:
+            # Two clients of one name drop each other for ever, and each comes back.
+            self._once(
+                f"{self.where} drops the connection again and again: another client may have the "
+                "same name there; give this one its own as client under [mqtt]"
+            )
+            client.reconnect_delay_set(_CALM_S, _CALM_S)
+        say(f"{now}Z lost {self.where}")
+        self.on_broker(True)
+
+    def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
+        try:
+            self._take(client, message)
+        except Exception as error:
+            # One message must not end the listening.
+            self.receiver.trouble = (
+                f"a message could not be read ({type(error).__name__}: {error}); please report it"
+            )
+
+    def _take(self, client: paho.Client, message: paho.MQTTMessage) -> None:
+        now = self.receiver.clock()
+        try:
+            report = self._read(message, now)
+        except ReportError as error:
+            self._once(f'on "{printable(message.topic)}": {error}')
+            report = None
+        if report is None:
+            client.ack(message.mid, message.qos)
+            return
+        if self._connected_utc is not None and now - self._connected_utc < _CATCHING_UP:
+            report = on_its_way_for(report, self._away_min)
+        try:
+            self.receiver.take(report)
+        except DiaryError as error:
+            self._once(f"a report could not be noted, and is tried again: {error}")
+            self._unnoted.append((report, message))
+            return
+        client.ack(message.mid, message.qos)
+
+    def _read(self, message: paho.MQTTMessage, now: np.datetime64) -> Report | None:
+        """Return the report in a message; None if it holds none."""
+        content = bytes(message.payload)
+        if len(content) > _MOST_BYTES:
+            raise ReportError(f"a message has {_MOST_BYTES} bytes at most")
+        text = content.decode(errors="replace")
+        if message.topic == self.settings.link:
+            self._link(text)
+            return None
+        if message.retain:
+            return None
+        if message.topic == self.settings.report:
+            return read_report(content, now)
+        if message.topic == self.settings.battery:
+            return battery_report(text, now)
+        kind = self._words.get(_spoken(text))
+        if kind is None:
+            self._once(
+                f'"{printable(text[:60])}" came on "{printable(message.topic)}": add the word to '
+                "words under [mqtt], with nothing as its kind to pass it over"
+            )
+        return state_report(kind, now) if kind else None
+
+    def _link(self, text: str) -> None:
+        word = _spoken(text)
+        if word in (_spoken(self.settings.link_up), _spoken(self.settings.link_lost)):
+            self.on_link(word == _spoken(self.settings.link_lost))
+        elif word:
+            self._once(
+                f'"{printable(text[:60])}" came on the topic of the link: it is neither link_up '
+                "nor link_lost under [mqtt]"
+            )
+
+    def _once(self, text: str) -> None:
+        """Say something that would otherwise be said every minute."""
+        if text not in self._said:
+            if len(self._said) > 100:
+                self._said.clear()
+            self._said.add(text)
+            say(f"warning: {text}")
+
+
+def _spoken(word: str) -> str:
+    return word.strip().casefold()

@@ -1,0 +1,1 @@
+"""The web server of `daylatch home`: reports, and the page on which an alarm is quieted."""

@@ -1,0 +1,175 @@
+"""What the web server answers: reports of doors, and the page of an alarm."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING, NamedTuple
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse
+from starlette.routing import Route
+
+from daylatch.errors import DiaryError
+from daylatch.home.report.report import ReportError, read_report
+from daylatch.home.server.alarm_page import HEADERS, alarm_page, gone_page
+from daylatch.home.server.limits import REPORTS, STRANGERS, Rate, host_in
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Sequence
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.types import ASGIApp, Receive, Scope, Send
+
+    from daylatch.home.report.receiver import Receiver
+    from daylatch.home.secrets import Secrets
+    from daylatch.home.watch.watcher import Watcher
+
+MOST_BYTES = 4096
+"""How large a report is at most."""
+
+
+class House(NamedTuple):
+    """A house that is looked after.
+
+    Attributes
+    ----------
+    name : callable
+        Returns what the keeper calls it.
+    secrets : callable
+        Returns its secrets as they are now.
+    receiver : Receiver
+        Takes in its door's reports.
+    watcher : Watcher
+        Watches it.
+    """
+
+    name: Callable[[], str]
+    secrets: Callable[[], Secrets]
+    receiver: Receiver
+    watcher: Watcher
+
+
+class _TooLargeError(Exception):
+    """More than a report can be."""
+
+
+class App:
+    """Answers requests for some houses; see `make_app`."""
+
+    def __init__(self, houses: Sequence[House]) -> None:
+        self.houses = houses
+        self.doors = Rate(REPORTS)
+        self.strangers = Rate(STRANGERS)
+
+    async def report(self, request: Request) -> Response:
+        """Take in a report."""
+        house = self._house_of(request)
+        if house is None:
+            if not self.strangers.allows(_peer(request), _seconds()):
+                return _refused(429, "too many tries: wait a minute")
+            return _refused(
+                401,
+                "give the door's token as Authorization: Bearer ...",
+                {"WWW-Authenticate": "Bearer"},
+            )
+        if not self.doors.allows(house.watcher.house, _seconds()):
+            return _refused(429, "too many reports: wait a minute", {"Retry-After": "60"})
+        try:
+            content = await _body(request)
+            report = read_report(content, house.receiver.clock())
+            noted = await run_in_threadpool(house.receiver.take, report)
+        except _TooLargeError:
+            return _refused(413, f"a report has {MOST_BYTES} bytes at most")
+        except ReportError as error:
+            return _refused(422, str(error))
+        except DiaryError:
+            # Its words name a file of this computer, which is nobody else's business.
+            return _refused(
+                503, "it could not be noted: send it again later", {"Retry-After": "60"}
+            )
+        return JSONResponse({"entry": noted.number, "new": noted.is_new})
+
+    async def alarm(self, request: Request) -> Response:
+        """Show an alarm, or note that somebody acknowledges it."""
+        token = request.path_params["token"]
+        for house in self.houses:
+            found = house.watcher.alarm(token)
+            if found is None:
+                continue
+            if request.method == "POST":
+                found = await run_in_threadpool(house.watcher.acknowledge, token) or found
+            return HTMLResponse(alarm_page(house.name(), found), headers=HEADERS)
+        if not self.strangers.allows(_peer(request), _seconds()):
+            return PlainTextResponse("too many tries: wait a minute", 429)
+        return HTMLResponse(gone_page(), 404, headers=HEADERS)
+
+    def _house_of(self, request: Request) -> House | None:
+        """Return the house whose door has the token that is given."""
+        scheme, _, given = request.headers.get("authorization", "").partition(" ")
+        if scheme.lower() != "bearer":
+            return None
+        # All are tried, so that the time tells nothing.
+        matching = [house for house in self.houses if house.secrets().is_token(given.strip())]
+        return matching[0] if matching else None
+
+
+def make_app(houses: Sequence[House], hosts: Collection[str]) -> ASGIApp:
+    """Return what answers requests.
+
+    Parameters
+    ----------
+    houses
+        That are looked after.
+    hosts
+        By which names it may be asked.
+    """
+    app = App(houses)
+    routes = [
+        Route("/report", app.report, methods=["POST"]),
+        Route("/alarm/{token}", app.alarm, methods=["GET", "POST"]),
+    ]
+    return _OnlyAskedAs(Starlette(routes=routes), hosts)
+
+
+class _OnlyAskedAs:
+    """Answers only who asks by a known name: a page of a stranger's that points here does not."""
+
+    def __init__(self, app: ASGIApp, hosts: Collection[str]) -> None:
+        self.app = app
+        self.hosts = frozenset(hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, or refuse it."""
+        if scope["type"] == "http":
+            given = [value for name, value in scope["headers"] if name == b"host"]
+            name = host_in(given[0].decode("latin-1")) if len(given) == 1 else ""
+            if name not in self.hosts:
+                await PlainTextResponse(
+                    "asked by a name that is not listed: add it to hosts under [home]", 421
+                )(scope, receive, send)
+                return
+        await self.app(scope, receive, send)
+
+
+async def _body(request: Request) -> bytes:
+    """Return what was sent, as far as it can be a report."""
+    content = b""
+    async for part in request.stream():
+        content += part
+        if len(content) > MOST_BYTES:
+            raise _TooLargeError
+    return content
+
+
+def _refused(status: int, why: str, headers: dict[str, str] | None = None) -> Response:
+    return JSONResponse({"error": why}, status, headers=headers)
+
+
+def _peer(request: Request) -> str:
+    return request.client.host if request.client is not None else ""
+
+
+def _seconds() -> float:
+    return asyncio.get_running_loop().time()

@@ -1,0 +1,57 @@
+"""Whether somebody has counted heads, and whether all birds are in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.home.watch.kinds import Kind
+from daylatch.home.watch.nights import IN, OUT, nights, said_in
+from daylatch.home.watch.scene import Trouble, grace
+
+if TYPE_CHECKING:
+    from daylatch.diary.store.rows import Noted
+    from daylatch.home.watch.nights import Stretch
+    from daylatch.home.watch.scene import Findings, Scene
+
+
+def look_at_birds(scene: Scene, now_utc: np.datetime64, findings: Findings) -> None:
+    """Find whether heads should have been counted and were not, and whether birds are out."""
+    if not scene.expects_count:
+        return
+    for night in nights(scene):
+        if night.moves and night.holds(now_utc):
+            findings.take(f"count {night.key}", _judge(scene, night, now_utc))
+
+
+def _judge(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Trouble | str | None:
+    key = f"count {night.key}"
+    # Where it is not known when the door shuts, heads are counted after the planned closing.
+    count = night.begins_utc if np.isnat(night.count_utc) else night.count_utc
+    counts = [one for one in said_in(scene, night) if one.entry.what in (*IN, OUT)]
+    if not counts:
+        if now_utc < count + grace(scene.watch.count_within_min):
+            return None
+        words = f"Heads were to be counted at {scene.time(count)}, and nobody has noted it."
+        return Trouble(key, Kind.NOT_COUNTED, words)
+    last = counts[-1]
+    missing = _missing(scene, last)
+    if not missing:
+        return f"{last.entry.words.capitalize()}, noted at {scene.time(last.entry.instant_utc)}."
+    if now_utc < max(count, last.entry.instant_utc):
+        return None
+    return Trouble(key, Kind.BIRDS_OUT, f"{missing} Go and look.")
+
+
+def _missing(scene: Scene, last: Noted) -> str:
+    """Return which birds are not in, in a sentence; empty if all are."""
+    at = scene.time(last.entry.instant_utc)
+    if last.entry.what == OUT:
+        return f"{last.entry.words.capitalize()}, as {last.entry.by} noted at {at}."
+    if scene.birds is not None and 0 < last.entry.count < scene.birds:
+        return (
+            f"{last.entry.count} were counted in at {at}, and the flock has {scene.birds} birds "
+            "(if that is wrong, set flock.birds in the site file, or note the loss in the diary)."
+        )
+    return ""

@@ -1,0 +1,312 @@
+"""Watching a house: looking, telling, and remembering what was told.
+
+What is decided is in `look` and `alarms`; here it is done. What was sent is put down at once, so
+that a process that is killed says at most once more what it had just sent.
+"""
+
+from __future__ import annotations
+
+import secrets
+import threading
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.console import say
+from daylatch.errors import OutputError
+from daylatch.home.telling.targets import Errand, deliver
+from daylatch.home.watch.alarms import (
+    Alarm,
+    acknowledged,
+    delivered,
+    next_alarms,
+    nobody_knows,
+    owed,
+    still_wanted,
+)
+from daylatch.home.watch.kinds import Kind
+from daylatch.home.watch.look import in_doubt, is_quiet, look, unforeseen, unwatched
+from daylatch.home.watch.scene import Findings, Trouble
+from daylatch.home.watch.state import State, StateError, load_state, save_state
+from daylatch.home.watch.words import message_text
+from daylatch.site.watch import Watch
+from daylatch.wording import duration_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from daylatch.clock import Zone
+    from daylatch.home.telling.targets import Target
+    from daylatch.home.watch.alarms import Message
+    from daylatch.home.watch.scene import Scene
+    from daylatch.home.watch.words import Text
+
+SOUNDS, IS_QUIETED, IS_CLEAR = "alarm", "quiet", "clear"
+"""What is said on the topic of a buzzer."""
+_BACK = np.timedelta64(2, "m")
+"""How far a clock is put right now and then without anybody being told."""
+
+
+@dataclass(frozen=True)
+class View:
+    """A house as it is found for a look.
+
+    Attributes
+    ----------
+    name : str
+        What the keeper calls it.
+    zone : Zone
+        Its wall clock.
+    scene : Scene or None
+        What there is to look at; None if nothing can be.
+    doubts : dict
+        What keeps from looking, by what it concerns; it stands in the scene too.
+    watch : Watch
+        The settings.
+    targets : sequence of Target
+        Who is told now.
+    base : str or None
+        Where phones reach the page of an alarm.
+    """
+
+    name: str
+    zone: Zone
+    scene: Scene | None
+    doubts: dict[str, str] = field(default_factory=dict)
+    watch: Watch = field(default_factory=Watch.model_construct)
+    targets: Sequence[Target] = ()
+    base: str | None = None
+
+    def found(self, now_utc: np.datetime64) -> Findings:
+        """Return what is wrong."""
+        if self.scene is not None:
+            return look(self.scene, now_utc)
+        return in_doubt(self.doubts)
+
+
+class Looked(NamedTuple):
+    """What came of a look.
+
+    Attributes
+    ----------
+    told : int
+        How many messages arrived.
+    unheard : list of Alarm
+        Those that nobody has been told of.
+    is_well : bool
+        Whether it could look, and nothing is unheard.
+    """
+
+    told: int
+    unheard: list[Alarm]
+    is_well: bool
+
+
+class Watcher:
+    """Watches one house.
+
+    Parameters
+    ----------
+    path
+        Where it remembers.
+    house
+        The id of the house.
+    view
+        Returns the house as it is at an instant, by the state so far.
+    clock
+        Returns this instant [datetime64[s]].
+    who
+        Who watches, for others who would.
+    buzzer
+        Says a word on the topic of a buzzer, and returns whether that arrived; None without one.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        house: str,
+        view: Callable[[np.datetime64, State], View],
+        clock: Callable[[], np.datetime64],
+        who: str,
+        buzzer: Callable[[str], bool] | None = None,
+    ) -> None:
+        self.path = path
+        self.house = house
+        self.view = view
+        self.clock = clock
+        self.who = who
+        self.buzzer = buzzer
+        # Who acknowledges, the broker's thread and the look change it.
+        self._lock = threading.RLock()
+        self._cannot_remember = ""
+        try:
+            self.state = load_state(path, house)
+        except StateError as error:
+            # Better an alarm twice than none.
+            say(f"warning: {path}: {error}: what was told before is not known, and is told again")
+            self.state = State()
+
+    def look(self) -> Looked:
+        """Look, and tell what must be told."""
+        now = self.clock()
+        view, quiet = self._decide(now)
+        targets = {target.name: target for target in view.targets}
+        names = sorted(targets)
+        messages = [
+            message
+            for message in owed(self.state.alarms, names, now, is_quiet=quiet)
+            if message.target in targets
+        ]
+        errands = [
+            Errand(targets[message.target], self._text(view, message), message.is_over)
+            for message in messages
+        ]
+        told = 0
+        for place, arrived in deliver(errands):
+            told += arrived
+            self._note(view, messages[place], now, arrived=arrived)
+        self._sound()
+        with self._lock:
+            self._change(tuple(still_wanted(self.state.alarms, names, now)))
+        unheard = [] if self._is_buzzing() else nobody_knows(self.state.alarms)
+        return Looked(told, unheard, not view.doubts and not unheard)
+
+    def acknowledge(self, token: str) -> Alarm | None:
+        """Note that somebody acknowledged an alarm; return it, None if none has that token."""
+        with self._lock:
+            if self.alarm(token) is not None:
+                self._change(tuple(acknowledged(self.state.alarms, token, self.clock())))
+        self._sound()
+        return self.alarm(token)
+
+    def alarm(self, token: str) -> Alarm | None:
+        """Return the alarm that stands with a token; None if there is none."""
+        for alarm in self.state.alarms:
+            if alarm.stands and secrets.compare_digest(alarm.token.encode(), token.encode()):
+                return alarm
+        return None
+
+    def link(self, *, is_lost: bool) -> None:
+        """Note whether the door's link is lost."""
+        with self._lock:
+            since = _since(self.state.link_lost_utc, self.clock(), is_lost=is_lost)
+            self._keep_if_new(replace(self.state, link_lost_utc=since))
+
+    def broker(self, *, is_lost: bool) -> None:
+        """Note whether the broker cannot be reached."""
+        with self._lock:
+            since = _since(self.state.broker_lost_utc, self.clock(), is_lost=is_lost)
+            self._keep_if_new(replace(self.state, broker_lost_utc=since))
+
+    def _decide(self, now: np.datetime64) -> tuple[View, bool]:
+        """Look, and put down what stands."""
+        with self._lock:
+            view = self.view(now, self.state)
+            quiet = is_quiet(view.watch, view.zone, now)
+            findings = self._find(view, now)
+            before = self.state
+            if not self._keep(self._after(before, view, findings, now, is_quiet=quiet)):
+                key = "doubt memory"
+                findings.take(key, Trouble(key, Kind.IN_DOUBT, self._cannot_remember))
+                self.state = self._after(before, view, findings, now, is_quiet=quiet)
+            return view, quiet
+
+    def _find(self, view: View, now: np.datetime64) -> Findings:
+        try:
+            findings = view.found(now)
+            for trouble in self._meanwhile(view, now):
+                findings.take(trouble.key, trouble)
+        except Exception as error:
+            # Whatever it is, it must not keep the watch silent.
+            return in_doubt({"watch": unforeseen(error)})
+        return findings
+
+    def _meanwhile(self, view: View, now: np.datetime64) -> Iterator[Trouble]:
+        """Yield what became of the time since the last look."""
+        last = self.state.looked_utc
+        if last is None:
+            return
+        if now < last - _BACK:
+            back = duration_text(int((last - now) // np.timedelta64(1, "m")))
+            words = (
+                f"The clock of this computer was put back by {back}, from {last} UTC: if it is "
+                "wrong now, the watch is too."
+            )
+            yield Trouble(f"back {last}", Kind.NOT_LOOKED, words)
+        elif view.scene is not None and (missed := unwatched(view.scene, last, now)) is not None:
+            yield missed
+
+    def _after(
+        self,
+        state: State,
+        view: View,
+        findings: Findings,
+        now: np.datetime64,
+        *,
+        is_quiet: bool,
+    ) -> State:
+        alarms = next_alarms(
+            state.alarms,
+            findings,
+            now,
+            remind_min=view.watch.remind_min,
+            is_quiet=is_quiet,
+            new_token=lambda: secrets.token_urlsafe(16),
+        )
+        return replace(state, looked_utc=now, alarms=tuple(alarms), watcher=self.who)
+
+    def _change(self, alarms: tuple[Alarm, ...]) -> None:
+        self._keep_if_new(replace(self.state, alarms=alarms))
+
+    def _keep_if_new(self, state: State) -> None:
+        if state != self.state:
+            self._keep(state)
+
+    def _keep(self, state: State) -> bool:
+        """Remember a state, at least until the end of the process; return whether also beyond."""
+        self.state = state
+        try:
+            save_state(self.path, self.house, state)
+        except OutputError as error:
+            self._cannot_remember = f"{error}: what was told is told again after a restart."
+            return False
+        return True
+
+    def _text(self, view: View, message: Message) -> Text:
+        base = view.base
+        link = None if base is None else f"{base}/alarm/{message.alarm.token}"
+        return message_text(message, view.name, link)
+
+    def _note(self, view: View, message: Message, now: np.datetime64, *, arrived: bool) -> None:
+        """Put down at once how a message went, and tell whoever reads the log."""
+        with self._lock:
+            self._change(tuple(delivered(self.state.alarms, message, now, arrived=arrived)))
+        said = "told" if arrived else "could not tell"
+        say(f"{self.clock()}Z {said} {message.target}: {self._text(view, message).title}")
+
+    def _sound(self) -> None:
+        """Say on the topic of the buzzer what it should do, if that has changed."""
+        if self.buzzer is None:
+            return
+        urgent = [alarm for alarm in self.state.alarms if alarm.stands and alarm.is_urgent]
+        word = IS_CLEAR if not urgent else IS_QUIETED
+        if any(alarm.is_loud for alarm in urgent):
+            word = SOUNDS
+        if word != self.state.topic_said:
+            arrived = self.buzzer(word)
+            with self._lock:
+                self._keep_if_new(replace(self.state, topic_said=word if arrived else ""))
+
+    def _is_buzzing(self) -> bool:
+        return self.state.topic_said == SOUNDS
+
+
+def _since(
+    before: np.datetime64 | None, now: np.datetime64, *, is_lost: bool
+) -> np.datetime64 | None:
+    """Return since when something is lost; None if it is not."""
+    if not is_lost:
+        return None
+    return now if before is None else before

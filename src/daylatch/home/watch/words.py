@@ -1,0 +1,68 @@
+"""What people are told: the title and the text of a message."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.home.watch.kinds import PACES, Kind
+
+if TYPE_CHECKING:
+    from daylatch.home.watch.alarms import Alarm, Message
+
+CAUTION = "The watch does not see the birds: count heads."
+TEST = "test"
+"""What is said on the topic of a buzzer to try it."""
+TEST_TITLE = "a test of the watch"
+TEST_WORDS = f"If you read this, an alarm would reach you. Nothing is wrong. {CAUTION}"
+
+
+class Text(NamedTuple):
+    """What is sent: a title of one line, and a text."""
+
+    title: str
+    body: str
+
+
+def message_text(message: Message, house: str, link: str | None) -> Text:
+    """Return what a message says.
+
+    Parameters
+    ----------
+    message
+        What must be said.
+    house
+        What the keeper calls the house.
+    link
+        Where it can be acknowledged; None if it cannot.
+    """
+    alarm = message.alarm
+    if message.is_over:
+        return Text(f"{house}: over: {_title(alarm)}", f"{_over(alarm)} {CAUTION}")
+    again = f" (said {alarm.round} times)" if alarm.round > 1 else ""
+    lines = [alarm.words]
+    if alarm.is_urgent and alarm.kind is not Kind.IN_DOUBT:
+        lines.append("Go and look, and note it in the diary.")
+    lines.append(CAUTION)
+    if link is not None and alarm.kind is not Kind.NOT_LOOKED:
+        lines.append(f"{_what_a_tap_does(alarm)}: {link}")
+    return Text(f"{house}: {_title(alarm)}{again}", "\n".join(lines))
+
+
+def test_text(house: str) -> Text:
+    """Return what a test of the watch says."""
+    return Text(f"{house}: {TEST_TITLE}", TEST_WORDS)
+
+
+def _title(alarm: Alarm) -> str:
+    return PACES[alarm.kind].title
+
+
+def _over(alarm: Alarm) -> str:
+    """Return why it is over, with what it was for those who were not told in time."""
+    return f"{alarm.over_words} It was: {alarm.words}"
+
+
+def _what_a_tap_does(alarm: Alarm) -> str:
+    if alarm.is_urgent:
+        return "I am looking after it (it comes again until it is cleared)"
+    return "I know of it (it does not come again)"

@@ -1,0 +1,1 @@
+"""What values of keys are: web addresses, measures, what a place gives as examples."""
