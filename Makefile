@@ -17,12 +17,12 @@ $(VENV)/made:
 	@touch $@
 
 $(VENV)/for-use: $(VENV)/made pyproject.toml constraints.txt
-	$(PIP) -e '.[pictures,sync]'
+	$(PIP) -e '.[all]'
 	$(BIN)/python -m compileall -q src
 	@touch $@
 
 $(VENV)/for-work: $(VENV)/for-use
-	$(PIP) -e '.[pictures,sync,test,check]'
+	$(PIP) -e '.[all,test,check]'
 	@touch $@
 
 demo: $(VENV)/for-use ## Plan a demo site for a year and show the result

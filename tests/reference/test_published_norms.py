@@ -8,8 +8,8 @@ small flock; EU and UK rules for laying hens hold from 350 hens up.
 
 import pytest
 
-from daylatch.site.values.measures import UNITS
 from daylatch.site.norms import COMMON_PRACTICE, FROM_MEMORY, PUBLISHED, SECONDARY, all_norms
+from daylatch.site.values.measures import UNITS
 
 # Norm, unit, figures for a bird in that unit, within what they are printed, mark.
 FIGURES = [

@@ -3,7 +3,6 @@
 import pytest
 
 from daylatch.errors import SiteError
-from daylatch.site.values.measures import UNITS, both_text, figure_text, total_text
 from daylatch.site.norms import (
     COMMON_PRACTICE,
     FROM_MEMORY,
@@ -15,6 +14,7 @@ from daylatch.site.norms import (
     names_of,
 )
 from daylatch.site.tables import table_model
+from daylatch.site.values.measures import UNITS, both_text, figure_text, total_text
 from sites import UTRECHT, site
 
 NORMS = list(all_norms().values())

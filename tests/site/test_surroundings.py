@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.site.values.surroundings import Surroundings, climate_at, seasons_at
 from daylatch.site.tables import TABLES, table_model
+from daylatch.site.values.surroundings import Surroundings, climate_at, seasons_at
 
 LATITUDES = st.floats(-90, 90)
 YEARS = st.integers(1902, 2100)

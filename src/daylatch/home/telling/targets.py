@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import logging
 import re
-from concurrent.futures import ThreadPoolExecutor, as_completed
+import threading
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.errors import SecretsError
@@ -18,10 +19,17 @@ if TYPE_CHECKING:
 
     import apprise
 
-    from daylatch.home.watch.words import Text
-
-_AT_ONCE = 8
+LONGEST_S = 30.0
+"""How long nothing may come of any errand before those that are left are given up."""
+_AT_ONCE = 4
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]{0,30}(?=://)")
+
+
+class Text(NamedTuple):
+    """What is sent: a title of one line, and a text."""
+
+    title: str
+    body: str
 
 
 class Errand(NamedTuple):
@@ -61,21 +69,31 @@ class Target:
     def __init__(self, name: str, address: str) -> None:
         self.name = name
         self._service = _service(name, address)
+        self._free = threading.BoundedSemaphore(_AT_ONCE)
 
     def tell(self, errand: Errand) -> bool:
         """Say something; return whether it arrived, as far as can be known."""
         import apprise  # noqa: PLC0415 - heavy
 
-        kind = apprise.NotifyType.SUCCESS if errand.is_good_news else apprise.NotifyType.WARNING
+        if not self._free.acquire(blocking=False):
+            # The errand before it still hangs there.
+            return False
         try:
             return bool(
                 self._service.notify(
-                    body=errand.text.body, title=errand.text.title, notify_type=kind
+                    body=errand.text.body,
+                    title=errand.text.title,
+                    body_format=apprise.NotifyFormat.TEXT,
+                    notify_type=apprise.NotifyType.SUCCESS
+                    if errand.is_good_news
+                    else apprise.NotifyType.WARNING,
                 )
             )
         except Exception:
             # Services have errors of their own, whose words may hold the address.
             return False
+        finally:
+            self._free.release()
 
 
 def deliver(errands: Sequence[Errand]) -> Iterator[tuple[int, bool]]:
@@ -84,16 +102,26 @@ def deliver(errands: Sequence[Errand]) -> Iterator[tuple[int, bool]]:
     Yields
     ------
     int, bool
-        The place of one that is done, and whether it arrived.
+        The place of one that is done, and whether it arrived. One that hangs for long did not, as
+        far as is known.
     """
-    if not errands:
-        return
-    with ThreadPoolExecutor(max_workers=_AT_ONCE) as pool:
-        running = {
-            pool.submit(errand.target.tell, errand): place for place, errand in enumerate(errands)
-        }
-        for done in as_completed(running):
-            yield running[done], done.result()
+    done: SimpleQueue[tuple[int, bool]] = SimpleQueue()
+
+    def run(place: int, errand: Errand) -> None:
+        done.put((place, errand.target.tell(errand)))
+
+    for place, errand in enumerate(errands):
+        # The end of the program does not wait for it.
+        threading.Thread(target=run, args=(place, errand), daemon=True).start()
+    waiting = set(range(len(errands)))
+    while waiting:
+        try:
+            place, arrived = done.get(timeout=LONGEST_S)
+        except Empty:
+            yield from ((place, False) for place in sorted(waiting))
+            return
+        waiting.discard(place)
+        yield place, arrived
 
 
 def _service(name: str, address: str) -> apprise.Apprise:

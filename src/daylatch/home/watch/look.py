@@ -83,16 +83,15 @@ def _missed(scene: Scene, since_utc: np.datetime64, now_utc: np.datetime64) -> I
         waited = night.begins_utc + night.late + grace(scene.watch.shut_within_min)
         if not night.moves or night.ends_utc <= since_utc or waited > now_utc:
             continue
-        begins = f"The door was due to shut at {scene.time(night.begins_utc)}"
-        if not scene.expects_door:
-            if since_utc < night.begins_utc:
-                yield f"{begins}."
-            continue
-        found = judge_night(scene, night, min(now_utc, night.ends_utc))
-        if isinstance(found, Trouble):
+        found = None
+        if scene.expects_door:
+            found = judge_night(scene, night, min(now_utc, night.ends_utc))
+        if isinstance(found, Trouble) and night.ends_utc <= now_utc:
             yield found.words
-        elif found and since_utc < night.begins_utc:
-            yield f"{begins}. {found}"
+        elif since_utc < night.begins_utc:
+            # What is wrong now has an alarm of its own.
+            shut = f" {found}" if isinstance(found, str) else ""
+            yield f"The door was due to shut at {scene.time(night.begins_utc)}.{shut}"
 
 
 def is_quiet(watch: Watch, zone: Zone, now_utc: np.datetime64) -> bool:

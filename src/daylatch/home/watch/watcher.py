@@ -38,10 +38,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.clock import Zone
-    from daylatch.home.telling.targets import Target
+    from daylatch.home.telling.targets import Target, Text
     from daylatch.home.watch.alarms import Message
     from daylatch.home.watch.scene import Scene
-    from daylatch.home.watch.words import Text
 
 SOUNDS, IS_QUIETED, IS_CLEAR = "alarm", "quiet", "clear"
 """What is said on the topic of a buzzer."""

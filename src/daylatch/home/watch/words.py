@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from daylatch.home.telling.targets import Text
 from daylatch.home.watch.kinds import PACES, Kind
 
 if TYPE_CHECKING:
@@ -14,13 +15,6 @@ TEST = "test"
 """What is said on the topic of a buzzer to try it."""
 TEST_TITLE = "a test of the watch"
 TEST_WORDS = f"If you read this, an alarm would reach you. Nothing is wrong. {CAUTION}"
-
-
-class Text(NamedTuple):
-    """What is sent: a title of one line, and a text."""
-
-    title: str
-    body: str
 
 
 def message_text(message: Message, house: str, link: str | None) -> Text:

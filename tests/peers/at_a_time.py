@@ -1,0 +1,51 @@
+"""Runs a command of the program by another clock than the computer's.
+
+``python -m peers.at_a_time CLOCK COMMAND...``: the file CLOCK holds an instant, the monotonic clock's
+reading at which it was that instant, and how fast time runs. It can be changed at any moment, by
+`Clock`, and several processes can run by one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import sys
+import time
+from pathlib import Path
+
+
+class Clock:
+    """A clock that tests set."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def set(self, instant: str, rate: float = 1.0) -> None:
+        """Put it to an instant (UTC), to run on from there at a rate."""
+        part = self.path.with_suffix(f".{os.getpid()}")
+        part.write_text(json.dumps([instant, time.monotonic(), rate]))
+        part.replace(self.path)
+
+    def now(self) -> dt.datetime:
+        """Return what it shows."""
+        instant, since, rate = json.loads(self.path.read_text())
+        begin = dt.datetime.fromisoformat(instant).replace(tzinfo=dt.UTC)
+        gone = dt.timedelta(seconds=(time.monotonic() - since) * rate)
+        return (begin + gone).replace(microsecond=0)
+
+
+def main() -> None:
+    from daylatch.commands import now  # noqa: PLC0415 - a test that only sets the clock needs none
+    from daylatch.commands.home import home  # noqa: PLC0415
+
+    now._clock = Clock(Path(sys.argv[1])).now
+    home._LOOK_EVERY_S = float(os.environ.get("LOOK_EVERY_S", "0.1"))
+    sys.argv = ["daylatch", *sys.argv[2:]]
+    from daylatch.__main__ import main as run  # noqa: PLC0415
+
+    run()
+
+
+if __name__ == "__main__":
+    main()
