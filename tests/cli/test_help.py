@@ -18,7 +18,7 @@ LEAVES = [
         for inner in getattr(command, "commands", ())
     ),
 ]
-HEADINGS = ["Begin", "The plan", "The door", "The birds", "What happened", "People"]
+HEADINGS = ["Begin", "The plan", "The door", "The birds", "What happened", "People", "At home"]
 
 
 def sections(help_text: str) -> dict[str, str]:

@@ -1,8 +1,8 @@
 """Runs a command of the program by another clock than the computer's.
 
-``python -m peers.at_a_time CLOCK COMMAND...``: the file CLOCK holds an instant, the monotonic clock's
-reading at which it was that instant, and how fast time runs. It can be changed at any moment, by
-`Clock`, and several processes can run by one.
+``python -m peers.at_a_time CLOCK COMMAND...``: the file CLOCK holds an instant, the reading of the
+monotonic clock at which it was that instant, and how fast time runs. It can be changed at any
+moment, by `Clock`, and several processes can run by one.
 """
 
 from __future__ import annotations

@@ -7,7 +7,6 @@ import getpass
 import socket
 import subprocess
 import time
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import paho.mqtt.client as paho
@@ -15,6 +14,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 USER, PASSWORD = "keeper", "egg & spoon: 7"
 

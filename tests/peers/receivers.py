@@ -80,7 +80,7 @@ class Mails:
     def __init__(self) -> None:
         self.got: list[str] = []
 
-    async def handle_DATA(self, _server, _session, envelope) -> str:
+    async def handle_DATA(self, _server, _session, envelope) -> str:  # noqa: N802 - their name
         self.got.append(envelope.content.decode())
         return "250 taken"
 

@@ -35,21 +35,22 @@ def look_at_door(scene: Scene, now_utc: np.datetime64, findings: Findings) -> No
 
 def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Trouble | str | None:
     """Return what is wrong with the door in a night; in a sentence that it is shut; None so far."""
-    last = _last_word(scene, night)
+    words = _words(scene, night)
+    last = words[-1] if words else None
     if last is not None and not _says_open(last):
         return f"{_capital(scene.told(last))}."
     key = f"night {night.key}"
-    if last is not None and (not night.moves or _was_shut(scene, night)):
+    if last is not None and (not night.moves or not all(map(_says_open, words))):
         if now_utc >= last.entry.instant_utc + grace(OPEN_AGAIN_MIN):
-            words = f"{_capital(scene.told(last))}, and it should be shut{_until(scene, night)}."
-            return Trouble(key, Kind.OPEN_AGAIN, words)
+            told = f"{_capital(scene.told(last))}, and it should be shut{_until(scene, night)}."
+            return Trouble(key, Kind.OPEN_AGAIN, told)
         return None
     if not night.moves:
         return None
     if now_utc < night.begins_utc + night.late + grace(scene.watch.shut_within_min):
         return None
-    words = f"The door was due to shut at {scene.time(night.begins_utc)}, and {_no_word(last)}."
-    return Trouble(key, Kind.NOT_SHUT, words + _last_known(scene, night, last))
+    told = f"The door was due to shut at {scene.time(night.begins_utc)}, and {_no_word(last)}."
+    return Trouble(key, Kind.NOT_SHUT, told + _last_known(scene, night, last))
 
 
 def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Trouble | str | None:
@@ -67,32 +68,22 @@ def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Trouble | 
     return Trouble(f"day {day.key}", Kind.NOT_OPEN, words)
 
 
-def _last_word(scene: Scene, night: Stretch) -> Noted | None:
-    """Return what was last said of the door in a night.
+def _words(scene: Scene, night: Stretch) -> list[Noted]:
+    """Return what was said of the door in a night, in the order in which it counts.
 
-    A person who has counted all birds in after the closing was there.
+    A person who has counted all birds in after the closing was there: that says that it is shut.
     """
-    last = None
-    for one in said_in(scene, night):
-        if (one.entry.kind.door is not None and not _opens_for_the_day(scene, night, one)) or (
-            one.entry.what in IN
-            and one.entry.instant_utc >= night.begins_utc
-            and (last is None or _says_open(last))
-        ):
-            last = one
-    return last
+    return [
+        one
+        for one in said_in(scene, night)
+        if (one.entry.kind.door is not None and not _opens_for_the_day(scene, night, one))
+        or (one.entry.what in IN and one.entry.instant_utc >= night.begins_utc)
+    ]
 
 
 def _opens_for_the_day(scene: Scene, night: Stretch, one: Noted) -> bool:
     """Return whether an entry is the opening that ends the night, or one a little early."""
     return _says_open(one) and bool(one.entry.instant_utc >= night.ends_utc - scene.early)
-
-
-def _was_shut(scene: Scene, night: Stretch) -> bool:
-    return any(
-        one.entry.kind.door is not None and not one.entry.kind.door.is_open
-        for one in said_in(scene, night)
-    )
 
 
 def _says_open(one: Noted) -> bool:
