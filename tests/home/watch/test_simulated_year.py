@@ -28,15 +28,16 @@ MINUTE = np.timedelta64(1, "m")
 DAY = np.timedelta64(1, "D")
 STEP = 14
 GRACE = {"not_shut": 15, "open_again": 5, "not_open": 30, "not_counted": 30, "link_lost": 15}
-FAULTS = [
-    "no report",
-    "late",
-    "open again",
-    "link lost",
-    "early by hand",
-    "nobody counts",
-    "not open",
-]
+
+
+class Day(NamedTuple):
+    """What is due on a day, and how late the door is."""
+
+    opens: np.datetime64
+    closes: np.datetime64
+    count: np.datetime64
+    opens_next: np.datetime64
+    late: np.timedelta64
 
 
 class Told:
