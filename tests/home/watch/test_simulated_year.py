@@ -6,6 +6,7 @@ import random
 from collections import Counter
 from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
