@@ -38,7 +38,10 @@ class Clock:
 def main() -> None:
     from daylatch.commands import now  # noqa: PLC0415 - a test that only sets the clock needs none
     from daylatch.commands.home import home  # noqa: PLC0415
+    from daylatch.home.server import serving  # noqa: PLC0415
 
+    # Nobody waits for a stranger here as long as at home.
+    serving.LONGEST_S = 3.0
     now._clock = Clock(Path(sys.argv[1])).now
     home._LOOK_EVERY_S = float(os.environ.get("LOOK_EVERY_S", "0.1"))
     sys.argv = ["daylatch", *sys.argv[2:]]

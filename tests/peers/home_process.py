@@ -16,10 +16,13 @@ import urllib.request
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from daylatch.diary.store.store import Diary
 from peers.at_a_time import Clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+
+    from daylatch.diary.entries import Entry
 
 TESTS = Path(__file__).resolve().parent.parent
 ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
@@ -147,12 +150,9 @@ class Home:
         status, text = self.ask("/report", content, {"Authorization": f"Bearer {TOKEN}"})
         return status, json.loads(text)
 
-    def entries(self) -> list[dict[str, str]]:
-        """Return the diary as the program exports it."""
-        rows = self.run("diary", "export", "hens.toml").stdout.splitlines()
-        rows = [row for row in rows if not row.startswith("#")]
-        names = rows[0].split(",")
-        return [dict(zip(names, row.split(","), strict=False)) for row in rows[1:]]
+    def entries(self) -> list[Entry]:
+        """Return what stands in the diary."""
+        return [one.entry for one in Diary(self.folder / "hens.diary", ID).entries_if_any()]
 
     def state(self) -> dict[str, object]:
         return json.loads((self.folder / "hens.watch").read_text())
