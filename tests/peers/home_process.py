@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import json
 import os
 import re
@@ -115,6 +116,7 @@ class Home:
         self.process.send_signal(how)
         status = self.process.wait(20)
         self._reader.join()
+        self.process.stderr.close()
         return status
 
     def until(self, holds: Callable[[], object], seconds: float = 20) -> None:
@@ -125,6 +127,13 @@ class Home:
                 return
             time.sleep(0.02)
         raise AssertionError(self.log)
+
+    def go_to(self, instant: str) -> None:
+        """Put the clock on to an instant without the home taking it for a sleep."""
+        for minutes in (11, 0):
+            at = dt.datetime.fromisoformat(instant) - dt.timedelta(minutes=minutes)
+            self.clock.set(at.isoformat())
+            self.until(lambda at=at: self.state()["looked_utc"] >= at.isoformat())
 
     def ask(
         self,
@@ -166,4 +175,3 @@ def running_home(home: Home) -> Iterator[Home]:
     finally:
         if home.process is not None and home.process.poll() is None:
             home.stop(signal.SIGKILL)
-        home.process.stderr.close()

@@ -57,10 +57,10 @@ class Broker:
         (folder / "mosquitto.conf").write_text("\n".join(lines) + "\n")
 
     def start(self) -> None:
-        log = (self.folder / "log").open("ab")
-        self.process = subprocess.Popen(
-            ["mosquitto", "-c", self.folder / "mosquitto.conf"], stdout=log, stderr=log
-        )
+        with (self.folder / "log").open("ab") as log:
+            self.process = subprocess.Popen(
+                ["mosquitto", "-c", self.folder / "mosquitto.conf"], stdout=log, stderr=log
+            )
         for _ in range(500):
             with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port)):
                 return

@@ -237,7 +237,7 @@ def test_an_alarm_is_acknowledged_by_its_button_and_by_nothing_else(tmp_path):
         home.clock.set("2026-11-26T07:00:00")
         with running_home(home):
             home.report(1, "opened")
-            home.clock.set("2026-11-26T16:46:00")
+            home.go_to("2026-11-26T16:46:00")
             home.until(lambda: any("not known to be shut" in title for title in post.titles))
             link = post.got[post.titles.index("Test house: the door is not known to be shut")][1]
             path = urlsplit(link[link.index("https://") :]).path

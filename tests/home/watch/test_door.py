@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from daylatch.home.watch.look import look
 from watch_scenes import SITE, Night
 
 DOOR = {"expects": ["door"]}
@@ -193,3 +194,15 @@ def test_a_person_who_works_the_door_may_come_when_the_card_says():
     night = Night(text=text, **DOOR)
     night.says("opened_by_hand", night.opened)
     assert night.found(20) == {"night": "not_shut"}
+
+
+def test_after_a_time_without_a_listener_the_door_may_still_be_about_to_report(night):
+    # The computer woke up 60 min after the closing; the door tries again every minute.
+    night.more["listening_since_utc"] = night.at(60)
+    findings = look(night.scene(), night.at(64.9))
+    assert findings.troubles == []
+    assert findings.may_stand("night 2027-03-10")
+    assert night.found(65) == {"night": "not_shut"}
+    # What it did report is judged at once.
+    night.says("opened", 20)
+    assert night.found(61) == {"night": "not_shut"}

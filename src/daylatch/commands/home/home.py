@@ -59,7 +59,7 @@ def run(paths: Sequence[Path], *, print_unit: bool, new_token: bool) -> None:
 
 
 def _serve(paths: Sequence[Path]) -> None:
-    with opened(paths, "daylatch home") as found, ExitStack() as open_things:
+    with opened(paths, "daylatch home", listens=True) as found, ExitStack() as open_things:
         settings, folder = _settings([source for source, _ in found])
         tls = None
         if settings.certificate is not None and settings.key is not None:

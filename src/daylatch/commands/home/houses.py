@@ -24,7 +24,9 @@ _SOMEBODY = "another daylatch"
 
 
 @contextmanager
-def opened(paths: Sequence[Path], what: str) -> Iterator[list[tuple[Source, Watcher]]]:
+def opened(
+    paths: Sequence[Path], what: str, *, listens: bool
+) -> Iterator[list[tuple[Source, Watcher]]]:
     """Give houses that nobody else watches.
 
     Parameters
@@ -33,6 +35,8 @@ def opened(paths: Sequence[Path], what: str) -> Iterator[list[tuple[Source, Watc
         The site files.
     what
         The command that watches them.
+    listens
+        Whether it also listens to the doors all the time.
 
     Raises
     ------
@@ -49,7 +53,7 @@ def opened(paths: Sequence[Path], what: str) -> Iterator[list[tuple[Source, Watc
             state = source.beside(WATCH_ENDING)
             lock = only_watcher(source.beside(LOCK_ENDING), partial(_watcher_of, source))
             locks.enter_context(lock)
-            watcher = Watcher(state, source.site.id, source.view, any_now_utc, who)
+            watcher = Watcher(state, source.site.id, source.view, any_now_utc, who, listens=listens)
             houses.append((source, watcher))
         yield houses
 

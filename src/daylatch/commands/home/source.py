@@ -113,7 +113,7 @@ class Source:
 
     def _scene(self, now_utc: np.datetime64, state: State, doubts: dict[str, str]) -> Scene | None:
         if is_before_rules(now_utc) or now_utc > _LATEST:
-            doubts["clock"] = f"{early_clock_words(now_utc).capitalize()}: set it."
+            doubts["clock"] = f"It cannot be told what is due: {early_clock_words(now_utc)}; set it."
             return None
         due = self._due_at(now_utc)
         noted, volts, has_reported, birds = [], [], False, None
@@ -137,6 +137,7 @@ class Source:
             volts,
             self._clock_off_at(now_utc) if "diary" not in doubts else None,
             list(self._endings(due)),
+            state.listening_since_utc,
             doubts,
         )
 

@@ -36,7 +36,7 @@ def run(paths: Sequence[Path], *, once: bool, test: bool) -> int:
     if once and test:
         raise UsageError("--once looks, and --test tries who would be told: give one of them")
     if once:
-        with opened(paths, "daylatch watch --once") as houses:
+        with opened(paths, "daylatch watch --once", listens=False) as houses:
             return max(_look(source, watcher) for source, watcher in houses)
     sources = read_houses(paths)
     if test:

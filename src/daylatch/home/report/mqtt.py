@@ -23,6 +23,7 @@ from daylatch.home.report.report import (
     state_report,
 )
 from daylatch.site.choices.entry_kinds import ENTRY_KINDS
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -135,6 +136,7 @@ class Listener:
         client = new_client(self.settings, name, secrets, folder, is_kept=True)
         client.reconnect_delay_set(1, _CALM_S)
         client.on_connect = self._on_connect
+        client.on_subscribe = self._on_subscribe
         client.on_connect_fail = self._on_connect_fail
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
@@ -152,10 +154,26 @@ class Listener:
         away = None if self._away_since is None else (now - self._away_since) / _MINUTE
         # A session that has been kept may hold words of long ago.
         self._away_min = 0.0 if not flags.session_present or away is None else max(0.0, away)
+        self._said.discard(self._no_broker)
         if self.settings.topics:
             client.subscribe([(topic, 1) for topic in self.settings.topics])
-        self._said.discard(self._no_broker)
-        say(f"{now}Z connected to {self.where}")
+        else:
+            self._listens()
+
+    def _on_subscribe(self, _: paho.Client, __: Any, ___: int, reasons: Any, ____: Any) -> None:
+        refused = [
+            topic
+            for topic, reason in zip(self.settings.topics, reasons, strict=False)
+            if reason.is_failure
+        ]
+        if refused:
+            self._once(f"{self.where} does not let this client hear {listed(refused)}")
+            self.on_broker(True)
+        else:
+            self._listens()
+
+    def _listens(self) -> None:
+        say(f"{self.receiver.clock()}Z connected to {self.where}")
         self.on_broker(False)
 
     @property

@@ -159,7 +159,7 @@ def next_alarms(
             after.append(alarm)
             continue
         trouble = wrong.pop(alarm.key, None)
-        if trouble is None and findings.is_blind and alarm.kind is not Kind.IN_DOUBT:
+        if trouble is None and alarm.kind is not Kind.IN_DOUBT and findings.may_stand(alarm.key):
             # What cannot be looked at is not over.
             after.append(alarm)
         elif trouble is None:

@@ -13,7 +13,7 @@ from daylatch.home.watch.scene import Trouble, grace
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted
     from daylatch.home.watch.nights import Stretch
-    from daylatch.home.watch.scene import Findings, Scene
+    from daylatch.home.watch.scene import Findings, Found, Scene
 
 
 def look_at_birds(scene: Scene, now_utc: np.datetime64, findings: Findings) -> None:
@@ -25,7 +25,7 @@ def look_at_birds(scene: Scene, now_utc: np.datetime64, findings: Findings) -> N
             findings.take(f"count {night.key}", _judge(scene, night, now_utc))
 
 
-def _judge(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Trouble | str | None:
+def _judge(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     key = f"count {night.key}"
     # Where it is not known when the door shuts, heads are counted after the planned closing.
     count = night.begins_utc if np.isnat(night.count_utc) else night.count_utc

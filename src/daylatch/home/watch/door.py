@@ -8,12 +8,12 @@ import numpy as np
 
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import IN, days, nights, said_in
-from daylatch.home.watch.scene import Trouble, grace
+from daylatch.home.watch.scene import Trouble, Unknown, grace
 
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted
     from daylatch.home.watch.nights import Stretch
-    from daylatch.home.watch.scene import Findings, Scene
+    from daylatch.home.watch.scene import Findings, Found, Scene
 
 OPEN_AGAIN_MIN = 5
 """How long a door may be open again in the night: one that meets an obstacle reopens, and shuts
@@ -33,8 +33,8 @@ def look_at_door(scene: Scene, now_utc: np.datetime64, findings: Findings) -> No
             findings.take(f"day {day.key}", _judge_day(scene, day, now_utc))
 
 
-def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Trouble | str | None:
-    """Return what is wrong with the door in a night; in a sentence that it is shut; None so far."""
+def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
+    """Return what is to be said of the door in a night."""
     words = _words(scene, night)
     last = words[-1] if words else None
     if last is not None and not _says_open(last):
@@ -49,11 +49,13 @@ def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Trouble
         return None
     if now_utc < night.begins_utc + night.late + grace(scene.watch.shut_within_min):
         return None
+    if last is None and scene.may_come(now_utc):
+        return Unknown.YET
     told = f"The door was due to shut at {scene.time(night.begins_utc)}, and {_no_word(last)}."
     return Trouble(key, Kind.NOT_SHUT, told + _last_known(scene, night, last))
 
 
-def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Trouble | str | None:
+def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Found:
     ends = day.ends_utc - scene.early
     for one in said_in(scene, day):
         door = one.entry.kind.door
@@ -61,6 +63,8 @@ def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Trouble | 
             return f"{_capital(scene.told(one))}."
     if now_utc < day.begins_utc + day.late + grace(scene.watch.open_within_min):
         return None
+    if scene.may_come(now_utc):
+        return Unknown.YET
     words = (
         f"The door was due to open at {scene.time(day.begins_utc)}, and no word has come that it "
         "is open: the birds may be shut in without water."

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.clock import Zone
-    from daylatch.home.watch.scene import Scene
+    from daylatch.home.watch.scene import Found, Scene
     from daylatch.site.watch import Watch
 
 LONGEST_GAP = np.timedelta64(15, "m")
@@ -106,7 +106,7 @@ def is_quiet(watch: Watch, zone: Zone, now_utc: np.datetime64) -> bool:
     return minutes >= begins or minutes < ends
 
 
-def _link(scene: Scene, now_utc: np.datetime64) -> Trouble | str | None:
+def _link(scene: Scene, now_utc: np.datetime64) -> Found:
     lost = (
         ("The door has not been connected", scene.link_lost_utc),
         ("The broker cannot be reached", scene.broker_lost_utc),
@@ -121,11 +121,11 @@ def _link(scene: Scene, now_utc: np.datetime64) -> Trouble | str | None:
     return None
 
 
-def _battery(scene: Scene) -> Trouble | str | None:
+def _battery(scene: Scene) -> Found:
     battery = scene.site.settings.battery
     if battery is None or battery.low_v is None:
         return None
-    trouble: Trouble | str | None = None
+    trouble: Found = None
     for one in sorted(scene.volts, key=lambda one: one.number):
         volts = float(one.entry.value)
         if volts < battery.low_v:
@@ -136,7 +136,7 @@ def _battery(scene: Scene) -> Trouble | str | None:
     return trouble
 
 
-def _clock(scene: Scene) -> Trouble | str | None:
+def _clock(scene: Scene) -> Found:
     off = scene.clock_off_min
     if off is None:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import Enum
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,6 +23,11 @@ if TYPE_CHECKING:
     from daylatch.site.watch import Watch
 
 
+CATCH_UP = np.timedelta64(5, "m")
+"""How long after a time without a listener the door's reports of that time are waited for (our
+choice, no source)."""
+
+
 class Trouble(NamedTuple):
     """Something that is wrong and must be told.
 
@@ -38,6 +44,16 @@ class Trouble(NamedTuple):
     key: str
     kind: Kind
     words: str
+
+
+class Unknown(Enum):
+    """That nothing can be said yet."""
+
+    YET = "yet"
+
+
+Found = Trouble | str | None | Unknown
+"""What is found under a key: a trouble; in a sentence, that it is right; nothing; or not yet."""
 
 
 class Ending(NamedTuple):
@@ -68,22 +84,32 @@ class Findings:
         What is wrong.
     fine : dict
         By key, in a sentence, what has become right.
+    unknown : set of str
+        Keys of what cannot be judged yet.
     """
 
     troubles: list[Trouble] = field(default_factory=list)
     fine: dict[str, str] = field(default_factory=dict)
+    unknown: set[str] = field(default_factory=set)
 
     @property
     def is_blind(self) -> bool:
         """Whether something kept the watch from looking, so that what it misses may still be."""
         return any(trouble.kind is Kind.IN_DOUBT for trouble in self.troubles)
 
-    def take(self, key: str, found: Trouble | str | None) -> None:
-        """Take in what was found under a key: a trouble, that it is right, or nothing."""
-        if isinstance(found, Trouble):
-            self.troubles.append(found)
-        elif found is not None:
-            self.fine[key] = found
+    def take(self, key: str, found: Found) -> None:
+        """Take in what was found under a key."""
+        match found:
+            case Trouble():
+                self.troubles.append(found)
+            case Unknown.YET:
+                self.unknown.add(key)
+            case str():
+                self.fine[key] = found
+
+    def may_stand(self, key: str) -> bool:
+        """Return whether what was wrong under a key may still be, though it was not found."""
+        return self.is_blind or key in self.unknown
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,6 +138,8 @@ class Scene:
         By how much the door's clock is fast now, as an audit found it [min].
     endings : sequence of Ending
         What ends.
+    listening_since_utc : datetime64[s] or None
+        Since when the door could report without a gap; None if that does not matter.
     doubts : dict
         What keeps the watch from looking, each by what it concerns.
     """
@@ -126,6 +154,7 @@ class Scene:
     volts: Sequence[Noted] = ()
     clock_off_min: float | None = None
     endings: Sequence[Ending] = ()
+    listening_since_utc: np.datetime64 | None = None
     doubts: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -172,6 +201,11 @@ class Scene:
             when = received if one.is_report else one.entry.instant_utc
             order.append((when, one.number, one))
         return [one for _, _, one in sorted(order, key=lambda row: row[:2])]
+
+    def may_come(self, now_utc: np.datetime64) -> bool:
+        """Return whether a door that could not report may only be about to."""
+        since = self.listening_since_utc
+        return since is not None and bool(since <= now_utc < since + CATCH_UP)
 
     def time(self, instant_utc: np.datetime64) -> str:
         """Return an instant as people at the house read it, with its date."""

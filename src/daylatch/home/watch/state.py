@@ -32,6 +32,8 @@ class State:
     ----------
     looked_utc : datetime64[s] or None
         When it looked last; None before the first time.
+    listening_since_utc : datetime64[s] or None
+        Since when somebody listened to the door without a gap.
     alarms : tuple of Alarm
         Those that stand, and those of whose end not all have been told.
     link_lost_utc : datetime64[s] or None
@@ -45,6 +47,7 @@ class State:
     """
 
     looked_utc: np.datetime64 | None = None
+    listening_since_utc: np.datetime64 | None = None
     alarms: tuple[Alarm, ...] = ()
     link_lost_utc: np.datetime64 | None = None
     broker_lost_utc: np.datetime64 | None = None
@@ -87,6 +90,7 @@ def save_state(path: Path, house: str, state: State) -> None:
         "daylatch_watch": _VERSION,
         "house": house,
         "looked_utc": _text(state.looked_utc),
+        "listening_since_utc": _text(state.listening_since_utc),
         "link_lost_utc": _text(state.link_lost_utc),
         "broker_lost_utc": _text(state.broker_lost_utc),
         "topic_said": state.topic_said,
@@ -107,6 +111,7 @@ def _read(data: Any, house: str) -> State:
         raise StateError(f"is of another house (id {data['house']})")
     return State(
         _instant(data["looked_utc"]),
+        _instant(data["listening_since_utc"]),
         tuple(_alarm(one) for one in data["alarms"]),
         _instant(data["link_lost_utc"]),
         _instant(data["broker_lost_utc"]),

@@ -26,7 +26,7 @@ from daylatch.home.watch.alarms import (
     still_wanted,
 )
 from daylatch.home.watch.kinds import Kind
-from daylatch.home.watch.look import in_doubt, is_quiet, look, unforeseen, unwatched
+from daylatch.home.watch.look import LONGEST_GAP, in_doubt, is_quiet, look, unforeseen, unwatched
 from daylatch.home.watch.scene import Findings, Trouble
 from daylatch.home.watch.state import State, StateError, load_state, save_state
 from daylatch.home.watch.words import message_text
@@ -118,6 +118,8 @@ class Watcher:
         Returns this instant [datetime64[s]].
     who
         Who watches, for others who would.
+    listens
+        Whether the same process listens to the door all the time.
     buzzer
         Says a word on the topic of a buzzer, and returns whether that arrived; None without one.
     """
@@ -130,6 +132,8 @@ class Watcher:
         clock: Callable[[], np.datetime64],
         who: str,
         buzzer: Callable[[str], bool] | None = None,
+        *,
+        listens: bool = False,
     ) -> None:
         self.path = path
         self.house = house
@@ -137,6 +141,7 @@ class Watcher:
         self.clock = clock
         self.who = who
         self.buzzer = buzzer
+        self.listens = listens
         # Who acknowledges, the broker's thread and the look change it.
         self._lock = threading.RLock()
         self._cannot_remember = ""
@@ -202,15 +207,25 @@ class Watcher:
     def _decide(self, now: np.datetime64) -> tuple[View, bool]:
         """Look, and put down what stands."""
         with self._lock:
-            view = self.view(now, self.state)
+            since = self._listening_since(now)
+            view = self.view(now, replace(self.state, listening_since_utc=since))
             quiet = is_quiet(view.watch, view.zone, now)
             findings = self._find(view, now)
-            before = self.state
+            before = replace(self.state, listening_since_utc=since)
             if not self._keep(self._after(before, view, findings, now, is_quiet=quiet)):
                 key = "doubt memory"
                 findings.take(key, Trouble(key, Kind.IN_DOUBT, self._cannot_remember))
                 self.state = self._after(before, view, findings, now, is_quiet=quiet)
             return view, quiet
+
+    def _listening_since(self, now: np.datetime64) -> np.datetime64 | None:
+        """Return since when somebody listens without a gap; None if nobody here does."""
+        if not self.listens:
+            return None
+        last, since = self.state.looked_utc, self.state.listening_since_utc
+        if last is None or since is None or not last - _BACK <= now <= last + LONGEST_GAP:
+            return now
+        return since
 
     def _find(self, view: View, now: np.datetime64) -> Findings:
         try:
