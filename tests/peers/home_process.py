@@ -87,6 +87,7 @@ class Home:
         )
 
     def start(self) -> None:
+        before = self.log.count("watching ")
         self.process = subprocess.Popen(
             self.command("home", "hens.toml"),
             cwd=self.folder,
@@ -96,7 +97,7 @@ class Home:
         )
         self._reader = threading.Thread(target=self._read, args=(self.process,), daemon=True)
         self._reader.start()
-        self.until(lambda: self._address() or self.process.poll() is not None)
+        self.until(lambda: self.log.count("watching ") > before or self.process.poll() is not None)
         self.url = self._address()
         assert self.url, self.log
 

@@ -113,7 +113,9 @@ class Source:
 
     def _scene(self, now_utc: np.datetime64, state: State, doubts: dict[str, str]) -> Scene | None:
         if is_before_rules(now_utc) or now_utc > _LATEST:
-            doubts["clock"] = f"It cannot be told what is due: {early_clock_words(now_utc)}; set it."
+            doubts["clock"] = (
+                f"It cannot be told what is due: {early_clock_words(now_utc)}; set it."
+            )
             return None
         due = self._due_at(now_utc)
         noted, volts, has_reported, birds = [], [], False, None

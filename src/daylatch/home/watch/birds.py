@@ -8,7 +8,7 @@ import numpy as np
 
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import IN, OUT, nights, said_in
-from daylatch.home.watch.scene import Trouble, grace
+from daylatch.home.watch.scene import Trouble, capital, grace
 
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted
@@ -38,7 +38,7 @@ def _judge(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     last = counts[-1]
     missing = _missing(scene, last)
     if not missing:
-        return f"{last.entry.words.capitalize()}, noted at {scene.time(last.entry.instant_utc)}."
+        return f"{capital(last.entry.words)}, noted at {scene.time(last.entry.instant_utc)}."
     if now_utc < max(count, last.entry.instant_utc):
         return None
     return Trouble(key, Kind.BIRDS_OUT, f"{missing} Go and look.")
@@ -48,7 +48,7 @@ def _missing(scene: Scene, last: Noted) -> str:
     """Return which birds are not in, in a sentence; empty if all are."""
     at = scene.time(last.entry.instant_utc)
     if last.entry.what == OUT:
-        return f"{last.entry.words.capitalize()}, as {last.entry.by} noted at {at}."
+        return f"{capital(last.entry.words)}, as {last.entry.by} noted at {at}."
     if scene.birds is not None and 0 < last.entry.count < scene.birds:
         return (
             f"{last.entry.count} were counted in at {at}, and the flock has {scene.birds} birds "

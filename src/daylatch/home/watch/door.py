@@ -8,7 +8,7 @@ import numpy as np
 
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import IN, days, nights, said_in
-from daylatch.home.watch.scene import Trouble, Unknown, grace
+from daylatch.home.watch.scene import Trouble, Unknown, capital, grace
 
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted
@@ -38,11 +38,11 @@ def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     words = _words(scene, night)
     last = words[-1] if words else None
     if last is not None and not _says_open(last):
-        return f"{_capital(scene.told(last))}."
+        return f"{capital(scene.told(last))}."
     key = f"night {night.key}"
     if last is not None and (not night.moves or not all(map(_says_open, words))):
         if now_utc >= last.entry.instant_utc + grace(OPEN_AGAIN_MIN):
-            told = f"{_capital(scene.told(last))}, and it should be shut{_until(scene, night)}."
+            told = f"{capital(scene.told(last))}, and it should be shut{_until(scene, night)}."
             return Trouble(key, Kind.OPEN_AGAIN, told)
         return None
     if not night.moves:
@@ -60,7 +60,7 @@ def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Found:
     for one in said_in(scene, day):
         door = one.entry.kind.door
         if door is not None and door.is_open and one.entry.instant_utc < ends:
-            return f"{_capital(scene.told(one))}."
+            return f"{capital(scene.told(one))}."
     if now_utc < day.begins_utc + day.late + grace(scene.watch.open_within_min):
         return None
     if scene.may_come(now_utc):
@@ -116,7 +116,3 @@ def _until(scene: Scene, night: Stretch) -> str:
     if night.ends_utc > np.datetime64("9000"):
         return ""
     return f" until {scene.time(night.ends_utc)}"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -10,7 +10,7 @@ from daylatch.home.watch.birds import look_at_birds
 from daylatch.home.watch.door import judge_night, look_at_door
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import nights
-from daylatch.home.watch.scene import Findings, Trouble, grace
+from daylatch.home.watch.scene import Findings, Trouble, capital, grace
 from daylatch.wording import duration_text
 
 if TYPE_CHECKING:
@@ -129,8 +129,8 @@ def _battery(scene: Scene) -> Found:
     for one in sorted(scene.volts, key=lambda one: one.number):
         volts = float(one.entry.value)
         if volts < battery.low_v:
-            words = f"{scene.told(one).capitalize()}, below the {battery.low_v:g} V of low_v."
-            trouble = Trouble("battery", Kind.BATTERY_LOW, words.replace(" v ", " V "))
+            words = f"{capital(scene.told(one))}, below the {battery.low_v:g} V of low_v."
+            trouble = Trouble("battery", Kind.BATTERY_LOW, words)
         elif volts >= battery.low_v * _WELL_ABOVE or not isinstance(trouble, Trouble):
             trouble = f"The battery is at {volts:g} V."
     return trouble
