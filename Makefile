@@ -81,6 +81,7 @@ torture: $(VENV)/for-work ## What is too long for the tests: kills, hostile file
 	$(BIN)/python -m torture.kills_of_sync $(OPTIONS)
 	$(BIN)/python -m torture.kills_of_diary $(OPTIONS)
 	$(BIN)/python -m torture.shared_diary $(OPTIONS)
+	$(BIN)/python -m torture.kills_of_watch $(OPTIONS)
 	$(BIN)/python -m torture.hostile_site_files $(OPTIONS)
 	$(BIN)/python -m torture.mutated_tables $(OPTIONS)
 

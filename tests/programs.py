@@ -30,6 +30,7 @@ PROGRAMS = {
         ("gcc-arm-none-eabi", "libnewlib-arm-none-eabi"), "the C reader for 32-bit controllers"
     ),
     "simavr": Program(("simavr",), "the C reader's answers on a simulated controller"),
+    "systemd-analyze": Program(("systemd",), "the systemd unit of `daylatch home`"),
     "mosquitto": Program(("mosquitto",), "reports by a real MQTT broker"),
     "node": Program(("nodejs",), "calendar files in a second reader (ical.js)"),
     "npm": Program(("npm",), "calendar files in a second reader, which npm fetches"),

@@ -23,6 +23,7 @@ class Post(ThreadingHTTPServer):
     def __init__(self) -> None:
         super().__init__(("127.0.0.1", 0), _Handler)
         self.got: list[tuple[str, str]] = []
+        self.at: list[str] = []
         self.asked: list[str] = []
         self.works = True
         self.hangs_s = 0.0
@@ -48,6 +49,7 @@ class _Handler(BaseHTTPRequestHandler):
         if self.server.hangs_s:
             time.sleep(self.server.hangs_s)
         if self.server.works:
+            self.server.at.append(self.path.strip("/"))
             self.server.got.append((content["title"], content["message"]))
         self.send_response(200 if self.server.works else 500)
         self.send_header("Content-Length", "0")

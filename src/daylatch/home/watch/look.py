@@ -69,11 +69,12 @@ def unwatched(scene: Scene, since_utc: np.datetime64, now_utc: np.datetime64) ->
     lines = list(_missed(scene, since_utc, now_utc))
     if not lines:
         return None
+    before = "Of the last days: " if since_utc < scene.due.plan.day_start_utc[0] else ""
     minutes = int((now_utc - since_utc) // np.timedelta64(1, "m"))
     words = (
         f"Nobody watched from {scene.time(since_utc)} to {scene.time(now_utc)} "
         f"({duration_text(minutes)}): this computer was off or asleep, or its clock was put "
-        f"forward. {' '.join(lines)}"
+        f"forward. {before}{' '.join(lines)}"
     )
     return Trouble(f"gap {since_utc}", Kind.NOT_LOOKED, words)
 
