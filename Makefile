@@ -68,6 +68,7 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_sync.py
 	$(BIN)/python bench/bench_diary.py
 	$(BIN)/python bench/bench_audit.py
+	$(BIN)/python bench/bench_home.py
 
 # SITE_DAYS=10000000 compares more of them; OPTIONS="--count 50 --seed 2" tortures otherwise.
 SITE_DAYS := 5000000

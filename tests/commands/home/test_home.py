@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import resource
 import signal
 
 import pytest
@@ -138,6 +139,22 @@ def test_a_diary_that_cannot_be_read_or_written_is_an_alarm_and_the_report_comes
         diary.write_bytes(content)
         assert home.report(2, "shut")[0] == 200
         home.until(lambda: "Test house: over: the watch cannot look" in post.titles)
+
+
+def test_a_full_disk_is_an_alarm_and_nothing_that_the_door_says_is_lost(home, post):
+    with running_home(home):
+        home.report(1, "opened")
+        home.until((home.folder / "hens.watch").exists)
+        hard = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
+        resource.prlimit(home.process.pid, resource.RLIMIT_FSIZE, (0, hard))
+        assert home.report(2, "shut")[0] == 503
+        home.until(lambda: "Test house: the watch cannot look" in post.titles)
+        text = next(text for title, text in post.got if title.endswith("cannot look"))
+        assert "could not be noted" in text or "cannot be written" in text
+        resource.prlimit(home.process.pid, resource.RLIMIT_FSIZE, (hard, hard))
+        assert home.report(2, "shut") == (200, {"entry": 2, "new": True})
+        home.until(lambda: "Test house: over: the watch cannot look" in post.titles)
+        assert "Traceback" not in home.log
 
 
 def test_a_site_file_that_is_changed_holds_at_once_and_a_slip_in_it_is_told(home, post):

@@ -188,6 +188,28 @@ def test_encrypted(tmp_path):
             home.until(lambda: "cannot be reached" in home.log)
 
 
+def test_a_look_from_a_timer_sounds_the_buzzer_too(broker, tmp_path):
+    heard = []
+    home = home_at(broker, tmp_path)
+    home.site.write_text(home.site.read_text().replace("hens/alarm", "hens/timer"))
+    buzzer = broker.client("buzzer-2")
+    buzzer.on_message = lambda *given: heard.append(given[2].payload.decode())
+    buzzer.subscribe("hens/timer", 1)
+    assert home.run("watch", "--test", "hens.toml").stdout == (
+        "Test house: the topic of the buzzer: sent\n"
+    )
+    assert home.run("watch", "--once", "hens.toml").returncode == 0
+    home.run("diary", "add", "hens.toml", "1 still out")
+    home.clock.set("2026-11-26T17:00:00")
+    home.run("diary", "add", "hens.toml", "1 still out")
+    assert home.run("watch", "--once", "hens.toml").returncode == 0
+    home.until(lambda: heard == ["test", "clear", "alarm"])
+    # Without the broker nobody hears of it.
+    home.site.write_text(home.site.read_text().replace(f"port = {broker.port}", "port = 9"))
+    home.clock.set("2026-11-26T17:20:00")
+    assert home.run("watch", "--test", "hens.toml").returncode == 11
+
+
 def test_a_buzzer_sounds_is_quieted_and_is_told_the_end(broker, tmp_path):
     heard = []
     home = home_at(broker, tmp_path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import getpass
 import platform
 import sys
@@ -10,6 +11,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from daylatch.commands.home.certificates import Certificate
 from daylatch.commands.home.houses import opened, read_houses
 from daylatch.commands.home.watch import say_unheard, tell_heartbeat
 from daylatch.commands.now import any_now_utc, warn
@@ -19,7 +21,7 @@ from daylatch.home.report.mqtt import Listener
 from daylatch.home.report.receiver import Receiver
 from daylatch.home.secrets import make_token
 from daylatch.home.server.app import House, make_app
-from daylatch.home.server.serving import Serving, listening_socket, tls_context
+from daylatch.home.server.serving import Serving, listening_socket
 from daylatch.home.unit import unit_text
 from daylatch.site.home import LOOPBACK, Home
 from daylatch.wording import listed
@@ -59,17 +61,21 @@ def run(paths: Sequence[Path], *, print_unit: bool, new_token: bool) -> None:
 
 
 def _serve(paths: Sequence[Path]) -> None:
+    # Other commands end before it would matter, and leave it off.
+    gc.enable()
     with opened(paths, "daylatch home", listens=True) as found, ExitStack() as open_things:
         settings, folder = _settings([source for source, _ in found])
-        tls = None
+        certificate = None
         if settings.certificate is not None and settings.key is not None:
-            tls = tls_context(folder / settings.certificate, folder / settings.key)
+            certificate = Certificate(folder / settings.certificate, folder / settings.key)
+        tls = None if certificate is None else certificate.context
         watched = [_Watched(source, watcher) for source, watcher in found]
         sock = listening_socket(settings.address, settings.port)
         open_things.callback(sock.close)
         port = int(sock.getsockname()[1])
         app = make_app([one.house for one in watched], _hosts(settings))
-        server = Serving(app, sock, proxies=settings.proxies, tls=tls)
+        renew = (lambda: None) if certificate is None else certificate.renew
+        server = Serving(app, sock, proxies=settings.proxies, tls=tls, each_minute=renew)
         _introduce(settings, port, tls)
         for one in watched:
             one.start()

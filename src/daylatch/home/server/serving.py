@@ -18,7 +18,7 @@ from daylatch.errors import HomeError
 
 if TYPE_CHECKING:
     from asyncio import TimerHandle, Transport
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from starlette.types import ASGIApp
@@ -31,6 +31,7 @@ MOST_OF_ONE = 8
 _MOST_HEAD_BYTES = 16 * 1024
 _HANDSHAKE_S = 5.0
 _END_S = 5
+_TICKS_A_MINUTE = 600
 
 
 def listening_socket(address: str, port: int) -> socket.socket:
@@ -93,6 +94,8 @@ class Serving(uvicorn.Server):
         Which addresses are believed when they say for whom they ask.
     tls
         What encrypts; None for nothing.
+    each_minute
+        Called about once a minute.
     """
 
     def __init__(
@@ -102,8 +105,10 @@ class Serving(uvicorn.Server):
         *,
         proxies: Sequence[str] = (),
         tls: ssl.SSLContext | None = None,
+        each_minute: Callable[[], None] = lambda: None,
     ) -> None:
         self.sock = sock
+        self.each_minute = each_minute
         config = uvicorn.Config(
             app,
             http=_bounded(trusted=frozenset(proxies)),
@@ -138,6 +143,12 @@ class Serving(uvicorn.Server):
         finally:
             for one, handler in before.items():
                 signal.signal(one, handler)
+
+    async def on_tick(self, counter: int) -> bool:
+        """Do what is due now and then; the library calls it ten times a second."""
+        if counter % _TICKS_A_MINUTE == 0:
+            self.each_minute()
+        return await super().on_tick(counter)
 
     def run_until_stopped(self) -> None:
         """Answer until a signal says to stop."""
