@@ -363,7 +363,7 @@ def test_a_table_of_the_site_file_is_registered_by_its_model_a_line_and_a_field(
     assert lines[begin + 2].split("  ")[0] == "# ducks = false"
     short = (tmp_path / "short.toml").read_text()
     assert "[pond]" not in short
-    assert "mqtt, pond) and key." in " ".join(short.replace("#", "").split())
+    assert "diary, pond) and key." in " ".join(short.replace("#", "").split())
     assert "## [pond]" in pages["site file"]
     assert "| `depth_m` | number, 0 to 9 | none | How deep [m]. |" in pages["site file"]
     pond = json.loads(pages["schema"])["properties"]["pond"]

@@ -35,7 +35,7 @@ def home(
         ),
     ] = False,
 ) -> None:
-    """Receive what the door reports, and raise an alarm when it did not shut.
+    """Take the door's reports, and raise the alarm if it did not shut.
 
     It runs until it is stopped. Several houses can be looked after at once.
     """

@@ -8,10 +8,10 @@ from __future__ import annotations
 import ipaddress
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from daylatch.console import printable
-from daylatch.site.messages import show_value
+from daylatch.site.messages import show_value, told_text
 from daylatch.site.table import ONE_LINE, Table, is_host
 from daylatch.site.values.web_address import origin_of
 from daylatch.wording import listed
@@ -64,8 +64,6 @@ class Home(Table):
     )
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "url": "https://hens.example.org",
-        "hosts": ["hens.example.org"],
-        "proxies": ["127.0.0.1"],
         "certificate": "hens.pem",
         "key": "hens.key",
     }
@@ -102,16 +100,13 @@ class Home(Table):
     def told(self) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         host = f"[{self.address}]" if ":" in self.address else self.address
-        yield f"listens at {host}:{self.port}{' with TLS' if self.certificate else ''}"
+        yield f"listens at {host}:{self.port}"
+        for key in ("certificate", "key"):
+            if (name := getattr(self, key)) is not None:
+                yield f"{key} in {told_text(name)}"
         if self.url is not None:
             yield f"phones reach it at {printable(self.url)}"
         if self.hosts:
             yield f"also asked as {listed(self.hosts)}"
         if self.proxies:
             yield f"behind {listed(self.proxies)}"
-
-    @model_validator(mode="after")
-    def _both_files(self) -> Home:
-        if (self.certificate is None) != (self.key is None):
-            raise ValueError("give both certificate and key, or neither")
-        return self

@@ -129,26 +129,25 @@ class Mqtt(Table):
 
     def told(self) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
-        tls = " with TLS" if self.tls else ""
-        yield f"broker {printable(str(self.host))}:{self.port_used}{tls}"
+        host = "no broker" if self.host is None else f"broker {printable(self.host)}"
+        yield f"{host}, port {self.port_used}"
+        if self.tls is not None:
+            yield f"encrypted, trusting {told_text(self.tls)}"
+        if self.client is not None:
+            yield f'known there as "{told_text(self.client)}"'
         for key in _TOPICS:
             topic = getattr(self, key)
             if topic is not None:
                 yield f'{key} on "{told_text(topic)}"'
+        yield f'"{told_text(self.link_up)}" for connected, "{told_text(self.link_lost)}" for lost'
         for word, kind in (self.words or {}).items():
             yield f'"{told_text(word)}" is {kind or "passed over"}'
 
     @model_validator(mode="after")
     def _whole(self) -> Mqtt:
         given = [topic for topic in (getattr(self, key) for key in _TOPICS) if topic]
-        if self.host is None and (given or self.words):
-            raise ValueError("give host, the broker's name or address")
-        if self.host is not None and not given:
-            raise ValueError("give a topic: state, link, battery, report or alarm")
         if len(set(given)) < len(given):
             raise ValueError("two keys have the same topic: give each its own")
-        if self.words is not None and self.state is None:
-            raise ValueError("give state, the topic on which the words come")
         if self.link_up == self.link_lost:
             raise ValueError("link_up and link_lost are the same word")
         return self

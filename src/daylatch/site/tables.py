@@ -385,11 +385,12 @@ TABLES: dict[str, type[Table] | str] = {
     "run": "daylatch.site.housing:Run",
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
-    "diary": "daylatch.site.diary:Diary",
     "watch": "daylatch.site.watch:Watch",
     "battery": "daylatch.site.watch:Battery",
     "home": "daylatch.site.home:Home",
     "mqtt": "daylatch.site.mqtt:Mqtt",
+    # Its list of logs ends the tables of a new file.
+    "diary": "daylatch.site.diary:Diary",
 }
 """The file's tables and what each is read as, in the order in which a new file has them and `check`
 tells them. A new table is its model, a line here and a field of `SiteFile`."""

@@ -106,9 +106,13 @@ class Watch(Table):
             yield f"tells {listed(self.tell) or 'nobody'}"
         yield (
             f"waits {self.shut_within_min} min for the door to be shut, {self.open_within_min} min "
-            f"for it to be open, {self.count_within_min} min for the head count"
+            f"for it to be open, {self.count_within_min} min for the head count, "
+            f"{self.link_within_min} min for a lost link"
         )
+        if self.early_min is not None:
+            yield f"word of up to {self.early_min} min before the closing counts"
         yield f"says it again every {self.remind_min} min"
+        yield f"speaks of what ends within {self.ends_within_days} days"
         if self.quiet is not None:
             begins, ends = self.quiet
             yield f"quiet from {begins} until {ends}"

@@ -33,6 +33,43 @@ def found(settings, head="", spot=UTRECHT, today=TODAY):
 # and settings that follow the remedy.
 TIMER = '[door]\nworks = "timer"\n[timer]\n'
 PAIRS = {
+    "a certificate without its key": (
+        '[home]\ncertificate = "hens.pem"',
+        'home.certificate = "hens.pem" and no home.key: ',
+        "give key too, or take certificate out",
+        '[home]\ncertificate = "hens.pem"\nkey = "hens.key"',
+    ),
+    "topics without a broker": (
+        '[mqtt]\nlink = "hens/link"',
+        'mqtt.link = "hens/link" and no mqtt.host: ',
+        "give host, or take [mqtt] out",
+        '[mqtt]\nhost = "x"\nlink = "hens/link"',
+    ),
+    "a broker without topics": (
+        '[mqtt]\nhost = "x"',
+        'mqtt.host = "x" and no topic: ',
+        "give state, link, battery, report or alarm",
+        '[mqtt]\nhost = "x"\nalarm = "hens/alarm"',
+    ),
+    "words without a topic": (
+        '[mqtt]\nhost = "x"\nlink = "y"\nwords = { A = "shut" }',
+        'mqtt.words = { A = "shut" } and no mqtt.state: ',
+        "give state, or take words out",
+        '[mqtt]\nhost = "x"\nlink = "y"\nstate = "z"\nwords = { A = "shut" }\n'
+        '[watch]\nexpects = ["door"]',
+    ),
+    "a door that reports and is not expected to": (
+        '[mqtt]\nhost = "x"\nstate = "hens/door"',
+        'mqtt.state = "hens/door" and watch.expects = ["head count"] (the default): ',
+        'add "door" to expects',
+        '[mqtt]\nhost = "x"\nstate = "hens/door"\n[watch]\nexpects = ["head count", "door"]',
+    ),
+    "a battery's voltage that nothing comes of": (
+        "[battery]\nlow_v = 11.8\n[watch]\nexpects = []",
+        "battery.low_v = 11.8 and watch.expects = []: ",
+        'add "door" to expects',
+        '[battery]\nlow_v = 11.8\n[watch]\nexpects = ["door"]',
+    ),
     "a timer's margin that takes more than its tolerance": (
         '[door]\nworks = "timer"\n[timer]\ntolerance_min = 10\nclock_margin_min = 6',
         "timer.clock_margin_min = 6 and timer.tolerance_min = 10: ",
@@ -482,4 +519,6 @@ def test_examples_that_are_switched_on_contradict_only_where_something_is_missin
     assert [sentence.partition(" = ")[0] for sentence in told] == [
         "laying.lamp_from",
         "laying.lamp_until",
+        "mqtt.state",
+        "battery.low_v",
     ]

@@ -87,6 +87,13 @@ CHOSEN = {
     ("sync", "url"): ("https://cal.example.org/x/", "https://cal.example.org/y/"),
     ("calendar", "color"): ("gold", "seagreen"),
     ("house", "littered_share"): (0.5, 1),
+    ("watch", "quiet"): (["22:00", "06:00"], ["22:00", "07:00"]),
+    ("home", "address"): ("0.0.0.0", "127.0.0.1"),
+    ("home", "url"): ("https://hens.example.org", "https://hens.example.com"),
+    ("home", "hosts"): (["hens"], []),
+    ("home", "proxies"): (["10.0.0.1"], []),
+    ("mqtt", "host"): ("hens", "broker"),
+    ("mqtt", "words"): ({"A": "shut"}, {"A": "opened"}),
     ("diary", "log"): (
         [{"name": "shed", "instant": "T", "what": "E"}],
         [{"name": "shed", "instant": "T", "what": "E", "takes_s": 9}],
@@ -151,9 +158,9 @@ def test_each_table_that_is_filled_in_has_a_line_of_its_own(table):
     if table == "place":
         return
     key, value = next((key, value) for name, key, value, _ in KEYS if name == table)
-    labels = [
-        label for label, _ in told(site_at(UTRECHT, f"[{table}]\n{key} = {toml_text(value)}"))
-    ]
+    needed = NEEDS.get((table, key), "")
+    text = f"[{table}]\n{needed}{key} = {toml_text(value)}"
+    labels = [label for label, _ in told(site_at(UTRECHT, text))]
     assert table.capitalize() in labels
     assert set(labels) == {*PLAIN, table.capitalize()}
 

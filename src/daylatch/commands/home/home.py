@@ -16,7 +16,7 @@ from daylatch.commands.home.houses import opened, read_houses
 from daylatch.commands.home.watch import say_unheard, tell_heartbeat
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import print_bytes, say
-from daylatch.errors import UsageError
+from daylatch.errors import HomeError, UsageError
 from daylatch.home.report.mqtt import Listener
 from daylatch.home.report.receiver import Receiver
 from daylatch.home.secrets import make_token
@@ -65,9 +65,7 @@ def _serve(paths: Sequence[Path]) -> None:
     gc.enable()
     with opened(paths, "daylatch home", listens=True) as found, ExitStack() as open_things:
         settings, folder = _settings([source for source, _ in found])
-        certificate = None
-        if settings.certificate is not None and settings.key is not None:
-            certificate = Certificate(folder / settings.certificate, folder / settings.key)
+        certificate = _certificate(settings, folder)
         tls = None if certificate is None else certificate.context
         watched = [_Watched(source, watcher) for source, watcher in found]
         sock = listening_socket(settings.address, settings.port)
@@ -82,6 +80,21 @@ def _serve(paths: Sequence[Path]) -> None:
             open_things.callback(one.stop)
         server.run_until_stopped()
         say(f"{any_now_utc()}Z stopped; nobody watches now")
+
+
+def _certificate(settings: Home, folder: Path) -> Certificate | None:
+    """Return what the home is encrypted by; None for nothing.
+
+    Raises
+    ------
+    HomeError
+        If it cannot be used.
+    """
+    if settings.certificate is None and settings.key is None:
+        return None
+    if settings.certificate is None or settings.key is None:
+        raise HomeError("give both certificate and key under [home], or neither")
+    return Certificate(folder / settings.certificate, folder / settings.key)
 
 
 def _settings(sources: Sequence[Source]) -> tuple[Home, Path]:

@@ -46,6 +46,8 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
         _birds(settings),
         _norms(settings),
         _laying(settings, today),
+        _watch(settings),
+        _home(settings),
     ):
         yield from map(printable, found)
 
@@ -63,6 +65,51 @@ def _works(settings: SiteFile) -> Iterator[str]:
         yield (
             f"door.within_min = {door.within_min} and door.works = {toml_text(door.works)}: only a "
             'controller\'s table has a width: take within_min out, or write works = "controller"'
+        )
+
+
+def _watch(settings: SiteFile) -> Iterator[str]:
+    watch, mqtt, battery = settings.watch, settings.mqtt, settings.battery
+    if watch is not None and "door" in watch.expects:
+        return
+    expects = toml_text(["head count"] if watch is None else watch.expects)
+    default = " (the default)" if watch is None or "expects" not in watch.model_fields_set else ""
+    for key, given in (
+        ("mqtt.state", None if mqtt is None else mqtt.state),
+        ("battery.low_v", None if battery is None else battery.low_v),
+    ):
+        if given is not None:
+            yield (
+                f"{key} = {toml_text(given)} and watch.expects = {expects}{default}: what the door "
+                'reports is noted, and nothing of it raises an alarm: add "door" to expects'
+            )
+
+
+def _home(settings: SiteFile) -> Iterator[str]:
+    home, mqtt = settings.home, settings.mqtt
+    for one, other in (("certificate", "key"), ("key", "certificate")):
+        if home is not None and getattr(home, one) is not None and getattr(home, other) is None:
+            yield (
+                f"home.{one} = {toml_text(getattr(home, one))} and no home.{other}: a certificate "
+                f"is used with its key: give {other} too, or take {one} out"
+            )
+    if mqtt is None:
+        return
+    given = chosen(mqtt)
+    if mqtt.host is None and given:
+        yield (
+            f"mqtt.{given[0]} = {toml_text(getattr(mqtt, given[0]))} and no mqtt.host: without a "
+            "broker none of it is used: give host, or take [mqtt] out"
+        )
+    if mqtt.host is not None and not mqtt.topics and mqtt.alarm is None:
+        yield (
+            f"mqtt.host = {toml_text(mqtt.host)} and no topic: nothing is listened to: give state, "
+            "link, battery, report or alarm"
+        )
+    if mqtt.words is not None and mqtt.state is None:
+        yield (
+            f"mqtt.words = {toml_text(mqtt.words)} and no mqtt.state: the words come on that "
+            "topic: give state, or take words out"
         )
 
 
