@@ -82,10 +82,11 @@ class Night:
         by: str = "door",
         received: float | None = None,
         within: str = "",
+        stamped_by: str = "server",
     ) -> Night:
         """Note something; by the door it is a report, received at that moment or at another."""
         at = minutes if isinstance(minutes, np.datetime64) else self.at(minutes)
-        entry = make_entry(at, what, value, by=by, stamped_by="server", within=within)
+        entry = make_entry(at, what, value, by=by, stamped_by=stamped_by, within=within)
         entered = at if received is None else self.at(received)
         number = len(self.noted) + 1
         self.noted.append(Noted(number, entry, entered, None, True, by == "door"))

@@ -13,7 +13,8 @@ from programs import needs
 
 
 def unit(*sites, python="/usr/bin/python3", user="root"):
-    return unit_text(Path(python), [Path(site) for site in sites], user)
+    paths = [Path(site) for site in sites]
+    return unit_text([Path(python)], paths, [path.parent for path in paths], user)
 
 
 def test_it_runs_the_command_on_the_site_files():

@@ -52,7 +52,7 @@ CLOSES = dt.datetime(2026, 11, 26, 16, 29)  # noqa: DTZ001 - UTC, as the clock h
 RATE = 900
 BEGINS, KILLS_END, ENDS = -12, 45, 85
 FAULTS = ("none", "none", "no report", "late", "open again")
-NOT_SHUT, OPEN = "the door is not known to be shut", "the door is open in the night"
+NOT_SHUT, OPEN = "the door is not known to be shut", "the door is open and should be shut"
 WANTED = {"no report": NOT_SHUT, "late": NOT_SHUT, "open again": OPEN}
 TARGETS = ("phone", "mail")
 

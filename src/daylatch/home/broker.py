@@ -58,9 +58,19 @@ def new_client(
     return client
 
 
-def publish(client: paho.Client, topic: str, word: str) -> bool:
-    """Say a word on a topic, retained; return whether the broker has it."""
-    sent = client.publish(topic, word, qos=1, retain=True)
+def publish(client: paho.Client, topic: str, word: str, *, is_kept: bool = True) -> bool:
+    """Say a word on a topic; return whether the broker has it.
+
+    Parameters
+    ----------
+    client
+        That is connected, or about to be.
+    topic, word
+        What, and where.
+    is_kept
+        Whether who comes later hears it too.
+    """
+    sent = client.publish(topic, word, qos=1, retain=is_kept)
     try:
         sent.wait_for_publish(_WAIT_S)
     except (RuntimeError, ValueError):
@@ -68,7 +78,9 @@ def publish(client: paho.Client, topic: str, word: str) -> bool:
     return sent.is_published()
 
 
-def say_once(settings: Mqtt, name: str, secrets: Secrets, folder: Path, word: str) -> bool:
+def say_once(
+    settings: Mqtt, name: str, secrets: Secrets, folder: Path, word: str, *, is_kept: bool = True
+) -> bool:
     """Connect, say a word on the topic of the buzzer, and leave; return whether it arrived.
 
     Raises
@@ -84,7 +96,7 @@ def say_once(settings: Mqtt, name: str, secrets: Secrets, folder: Path, word: st
         return False
     client.loop_start()
     try:
-        return publish(client, settings.alarm, word)
+        return publish(client, settings.alarm, word, is_kept=is_kept)
     finally:
         client.disconnect()
         client.loop_stop()

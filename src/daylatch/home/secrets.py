@@ -11,12 +11,16 @@ import hmac
 import os
 import secrets
 import stat
+import threading
 import tomllib
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from daylatch.errors import SecretsError
 from daylatch.files.put import put
+from daylatch.site.keys.lines import lines_of_keys
+from daylatch.site.table import is_target
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,6 +29,7 @@ ENDING = ".secrets"
 _MOST_BYTES = 100_000
 _LEAST_TOKEN = 20
 _LONGEST = 2000
+_KEYRING_S = 10.0
 _KEYS = {
     "door": ("token",),
     "mqtt": ("user", "password"),
@@ -39,7 +44,7 @@ _HEAD = """\
 # [mqtt]                                     # the login at the broker
 # user = "..."
 # password = "..."
-# [heartbeat]                                # asked for after every look, so that silence is seen
+# [heartbeat]                                # asked for every few minutes while all is well
 # url = "https://..."
 """
 
@@ -132,6 +137,7 @@ def make_token(path: Path) -> None:
     """
     import tomlkit  # noqa: PLC0415 - for this alone
 
+    path = path.resolve()
     _read(path)
     text = path.read_text(encoding="utf-8") if path.exists() else _HEAD
     document = tomlkit.parse(text)
@@ -143,14 +149,20 @@ def make_token(path: Path) -> None:
 def _read(path: Path) -> dict[str, dict[str, str]]:
     """Return what a file of secrets says, table by table; nothing if there is none."""
     try:
+        # A pipe would be waited for without end.
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise SecretsError(f"{path}: is no plain file: move it away")
         with path.open("rb") as file:
-            mode = os.fstat(file.fileno()).st_mode
+            status = os.fstat(file.fileno())
             content = file.read(_MOST_BYTES + 1)
     except FileNotFoundError:
         return {}
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise SecretsError(f"{path}: cannot be read ({why}): look at its rights") from error
+    mode = status.st_mode
+    if os.name == "posix" and status.st_uid not in (os.getuid(), 0):
+        raise SecretsError(f"{path}: belongs to somebody else, so the secrets in it are none")
     if os.name == "posix" and stat.S_IMODE(mode) & (stat.S_IRWXG | stat.S_IRWXO):
         raise SecretsError(
             f"{path}: others may read it (mode {stat.S_IMODE(mode):03o}), so the secrets in it "
@@ -164,7 +176,7 @@ def _read(path: Path) -> dict[str, dict[str, str]]:
         raise SecretsError(f"{path}: is not written in UTF-8") from error
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise SecretsError(f"{path}: {_where(error)}") from error
-    _check(path, data)
+    _check(path, data, content.decode())
     return data
 
 
@@ -175,21 +187,28 @@ def _where(error: Exception) -> str:
     return f'is no TOML {place}: write lines like [tell] and phone = "..."'
 
 
-def _check(path: Path, data: dict[str, Any]) -> None:
-    """Refuse what is no table or text of secrets, naming keys and never a value."""
+def _check(path: Path, data: dict[str, Any], text: str) -> None:
+    """Refuse what is no table or text of secrets; what stands there is never repeated."""
+    lines = lines_of_keys(text)
     for name, table in data.items():
+        place = f"{path}, line {lines.get((name,), 1)}"
         if name not in (*_KEYS, "tell") or not isinstance(table, dict):
             known = ", ".join(f"[{one}]" for one in (*_KEYS, "tell"))
-            raise SecretsError(f"{path}: something is neither of {known}: take it out")
+            raise SecretsError(f"{place}: is neither of {known}: take it out")
         for key, value in table.items():
+            place = f"{path}, line {lines.get((name, key), 1)}"
+            if name == "tell" and not is_target(key):
+                raise SecretsError(
+                    f"{place}: begins with a name of letters and digits, such as phone, and the "
+                    "address comes behind the sign"
+                )
             if name != "tell" and key not in _KEYS[name]:
                 raise SecretsError(
-                    f"{path}: a key under [{name}] is not {' or '.join(_KEYS[name])}"
+                    f"{place}: a key under [{name}] is {' or '.join(_KEYS[name])}, and this is not"
                 )
             if not isinstance(value, str) or not 1 <= len(value) <= _LONGEST:
                 raise SecretsError(
-                    f"{path}: [{name}] {key}: write a text in quotes, of {_LONGEST} characters at "
-                    "most"
+                    f"{place}: write a text in quotes, of {_LONGEST} characters at most"
                 )
     token = data.get("door", {}).get("token", "x" * _LEAST_TOKEN)
     if len(token) < _LEAST_TOKEN or not token.isascii():
@@ -200,10 +219,17 @@ def _check(path: Path, data: dict[str, Any]) -> None:
 
 
 def _from_keyring(house: str, name: str) -> str:
-    try:
-        import keyring  # noqa: PLC0415 - it looks for its stores, which takes time
+    found: list[str] = []
 
-        return keyring.get_password(service_of(house), name) or ""
-    except Exception:
+    def ask() -> None:
         # Each store has errors of its own, and many a board has none.
-        return ""
+        with suppress(Exception):
+            import keyring  # noqa: PLC0415 - it looks for its stores, which takes time
+
+            found.append(keyring.get_password(service_of(house), name) or "")
+
+    # One that asks to be unlocked would be waited for without end.
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    asking.join(_KEYRING_S)
+    return found[0] if found else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from daylatch.errors import UsageError
@@ -26,9 +27,7 @@ User={user}
 ExecStart={command}
 WorkingDirectory={folder}
 Restart=always
-RestartSec=5
-# Status 3 and 12 say what a person must mend first.
-RestartPreventExitStatus=2 3 12
+RestartSec=20
 UMask=0077
 MemoryMax=300M
 TasksMax=100
@@ -69,34 +68,41 @@ WantedBy=multi-user.target
 _REFUSED = set('"\\\n\r%$')
 
 
-def unit_text(python: Path, sites: Sequence[Path], user: str) -> str:
+def unit_text(
+    pythons: Sequence[Path], sites: Sequence[Path], diaries: Sequence[Path], user: str
+) -> str:
     """Return the unit.
 
     Parameters
     ----------
-    python
-        What runs the program.
+    pythons
+        What runs the program, and further places that it needs for that.
     sites
         The site files, with whole paths.
+    diaries
+        The folders of their diaries.
     user
         Whose they are.
 
     Raises
     ------
     UsageError
-        If a path has a character that a unit reads as something else.
+        If a path, or the user, has a character that a unit reads as something else.
     """
-    for path in (python, *sites):
+    for path in (*pythons, *sites, *diaries):
         if _REFUSED & set(str(path)):
             raise UsageError(
                 f'{path}: a unit cannot have ", \\, % or $ in a path: move the file elsewhere'
             )
-    folders = list(dict.fromkeys(path.parent for path in sites))
-    in_home = any(_is_in_home(path) for path in (python, *sites))
+    if not re.fullmatch(r"[A-Za-z_][A-Za-z0-9_.-]*", user, re.ASCII):
+        raise UsageError("the user's name cannot stand in a unit: run it as another")
+    folders = list(dict.fromkeys((*(path.parent for path in sites), *diaries)))
+    needed = (*pythons, *folders)
+    in_home = any(_is_in_home(path) or _is_in_home(path.resolve()) for path in needed)
     return _UNIT.format(
         user=user,
         command=" ".join(
-            [_quoted(python), "-m", "daylatch", "home", *(_quoted(path) for path in sites)]
+            [_quoted(pythons[0]), "-m", "daylatch", "home", *(_quoted(path) for path in sites)]
         ),
         folder=folders[0],
         protect_home="read-only" if in_home else "yes",

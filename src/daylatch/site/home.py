@@ -36,10 +36,23 @@ def _ip(text: str) -> str:
 def _base(value: Any) -> Any:
     if not isinstance(value, str):
         return value
-    origin_of(value)
-    if "?" in value:
-        raise ValueError("write the address without a question mark")
+    try:
+        origin_of(value)
+    except ValueError:
+        value = ""
+    if not value or "?" in value:
+        raise ValueError(
+            "write the address by which phones reach this computer, like "
+            "https://hens.example.org, without a login and a question mark"
+        )
     return value.rstrip("/")
+
+
+def _proxy(text: str) -> str:
+    try:
+        return str(ipaddress.ip_address(text))
+    except ValueError:
+        raise ValueError('write the address of the proxy, like "127.0.0.1"') from None
 
 
 def _host(text: str) -> str:
@@ -52,6 +65,7 @@ def _host(text: str) -> str:
 
 
 Ip = Annotated[str, Field(max_length=60), AfterValidator(_ip)]
+ProxyIp = Annotated[str, Field(max_length=60), AfterValidator(_proxy)]
 Host = Annotated[str, Field(max_length=253), AfterValidator(_host)]
 FileName = Annotated[str, Field(min_length=1, max_length=400), ONE_LINE]
 
@@ -82,7 +96,7 @@ class Home(Table):
         default_factory=list,
         description="By which names it may be asked, besides its address and that of url.",
     )
-    proxies: list[Ip] = Field(
+    proxies: list[ProxyIp] = Field(
         default_factory=list,
         description="Addresses of proxies before it, which are believed when they say for whom "
         "they ask.",

@@ -24,6 +24,11 @@ MOST_WORDS = 50
 _LONGEST = 200
 
 
+def spoken(word: str) -> str:
+    """Return a word of the door as it is compared: without regard to case and blanks around."""
+    return word.strip().casefold()
+
+
 def _host(text: str) -> str:
     if not is_host(text):
         raise ValueError(
@@ -48,6 +53,9 @@ def _words(words: dict[str, str]) -> dict[str, str]:
         if len(word) > _LONGEST:
             raise ValueError(f"a word is too long: at most {_LONGEST} characters")
         check_text(word)
+    said = [spoken(word) for word in words]
+    if len(set(said)) < len(said):
+        raise ValueError("two words are the same, since case and blanks around do not count")
     return words
 
 
@@ -98,7 +106,8 @@ class Mqtt(Table):
     words: Words | None = Field(
         None,
         description="What the words on that topic mean, each a kind of entry of the diary, or "
-        "nothing for those to pass over. The names of the kinds themselves if left out.",
+        "nothing for those to pass over; case and blanks around do not count. The names of the "
+        "kinds themselves if left out.",
     )
     link: Topic | None = Field(
         None, description="Topic that says whether the door is connected; its last will goes here."
@@ -148,6 +157,6 @@ class Mqtt(Table):
         given = [topic for topic in (getattr(self, key) for key in _TOPICS) if topic]
         if len(set(given)) < len(given):
             raise ValueError("two keys have the same topic: give each its own")
-        if self.link_up == self.link_lost:
+        if spoken(self.link_up) == spoken(self.link_lost):
             raise ValueError("link_up and link_lost are the same word")
         return self

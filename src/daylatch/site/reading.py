@@ -43,6 +43,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 LARGEST_BYTES = 256 * 1024
+_NEAR_SECRETS = ("sync", "home", "mqtt", "watch")
+"""Tables to which a secret belongs, which does not stand in the site file."""
 _LONGEST_SHOWN = 60
 
 _NEEDED: dict[type[BaseModel], set[str | int]] = {
@@ -212,11 +214,11 @@ class _Reader:
 
     def add(self, path: KeyPath, found: str, remedy: str) -> None:
         """Note a problem with a key."""
-        if path[:1] == ("sync",):
-            from daylatch.site.values.web_address import hide_login  # noqa: PLC0415 - for this table only
+        if path[0] in _NEAR_SECRETS:
+            from daylatch.site.values.web_address import hide_login  # noqa: PLC0415 - for these only
 
             # Somebody may have put a login there.
-            known = path[-1] in table_model("sync").model_fields
+            known = path[-1] in table_model(str(path[0])).model_fields
             found = hide_login(found) if known else ""
         problem = Problem(key_name(path), found, remedy, self.line(path))
         # What is looked at twice is told once.

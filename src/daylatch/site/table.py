@@ -104,8 +104,13 @@ def is_host(text: str) -> bool:
     return True
 
 
+def is_target(name: str) -> bool:
+    """Return whether somebody who is told of alarms can be called so."""
+    return bool(re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,39}", name, re.ASCII))
+
+
 def _target(name: str) -> str:
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 _-]*", name, re.ASCII):
+    if not is_target(name):
         raise ValueError('write a name of letters and digits, such as "phone"')
     return name
 
@@ -198,7 +203,7 @@ Identity = Annotated[str, PlainValidator(_uuid), WithJsonSchema({"type": "string
 Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "string"})]
 StyleName = Annotated[str, *one_of(STYLES)]
 WorksName = Annotated[str, *one_of(WORKS)]
-TargetName = Annotated[str, Field(max_length=40), AfterValidator(_target)]
+TargetName = Annotated[str, AfterValidator(_target)]
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
 CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]

@@ -257,7 +257,7 @@ def test_a_full_disk_changes_nothing(diary, monkeypatch):
 
     def small(uri):
         connection = connect(uri)
-        connection.execute("PRAGMA max_page_count = 20")
+        connection.execute("PRAGMA max_page_count = 30")
         return connection
 
     monkeypatch.setattr(opening, "_connect", small)

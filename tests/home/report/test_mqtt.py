@@ -74,9 +74,7 @@ def test_what_comes_on_each_topic(broker, tmp_path):
             ("shut", ""),
             ("shut", ""),
         ]
-        assert (
-            'warning: "ajar" came on "hens/state": add the word to words under [mqtt]' in home.log
-        )
+        assert '"ajar" came on "hens/state": add the word to words under [mqtt]' in home.log
         assert home.stop() == 0
     say(door, "hens/state", "", retain=True)
 

@@ -133,11 +133,20 @@ def test_quiet_hours_keep_back_what_can_wait():
     assert evening.look(20, OPEN, COUNT) == [("phone", "not_counted")]
 
 
-def test_what_began_and_ended_in_quiet_hours_is_never_told():
+def test_what_was_put_right_in_quiet_hours_is_never_told():
     evening = Evening()
     assert evening.over(range(20), COUNT, quiet=True) == []
-    assert evening.over(range(20, 60), quiet=True) == []
+    fine = {COUNT.key: "All in."}
+    assert evening.over(range(20, 60), quiet=True, fine=fine) == []
     assert evening.over(range(60, 90)) == []
+    assert evening.alarms == []
+
+
+def test_what_lapsed_in_quiet_hours_is_told_after_them():
+    evening = Evening("mail", "phone")
+    assert evening.over(range(20), COUNT, quiet=True) == []
+    assert evening.over(range(20, 60), quiet=True) == []
+    assert evening.look(60) == [("mail", "over"), ("phone", "over")]
     assert evening.alarms == []
 
 

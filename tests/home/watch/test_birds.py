@@ -37,7 +37,7 @@ def test_birds_that_are_out():
     # It is still early.
     assert night.found(14) == {}
     assert night.found(15) == {"count": "birds_out"}
-    assert night.words(15) == "2 still out, as keeper noted at 2027-03-10 19:19. Go and look."
+    assert night.words(15) == "2 still out at 2027-03-10 19:19 (keeper)."
     night.counted("all_in", 40)
     assert night.found(41) == {}
     night.counted("still_out", 60, "1")

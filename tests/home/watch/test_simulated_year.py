@@ -23,7 +23,7 @@ from daylatch.home.watch.watcher import View, Watcher
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.watch import Watch
-from watch_scenes import BOTH, site_of
+from watch_scenes import BOTH, SITE, site_of
 
 MINUTE = np.timedelta64(1, "m")
 DAY = np.timedelta64(1, "D")
@@ -61,7 +61,7 @@ class Year:
     def __init__(self, seed, first="2027-01-02", days=363):
         self.random = random.Random(seed)
         self.first, self.days = np.datetime64(first), days
-        site = site_of()
+        site = site_of(f'{SITE}[mqtt]\nhost = "broker"\nlink = "hens/link"\n')
         self.zone = get_zone(site.zone)
         last = self.first + (days + 4) * DAY
         self.due = exactly(make_plan(site, (self.first - 4 * DAY).item(), last.item()))
@@ -95,7 +95,8 @@ class Year:
             link_lost_utc=self.link_lost,
             clock_off_min=self.clock_off,
         )
-        return View("Test house", self.zone, scene, {}, self.watch, [self.person])
+        people = {"phone": self.person}
+        return View("Test house", self.zone, scene, {}, self.watch, ["phone"], people)
 
     def note(self, at, what, by="door"):
         self.events.append((at, partial(self._note, what, by)))
@@ -218,7 +219,7 @@ class Year:
         return [
             (titles[title.removeprefix("Test house: ")], at)
             for at, title, is_over in self.person.got
-            if not is_over and "(said" not in title
+            if not is_over and "(said" not in title and "no longer said" not in title
         ]
 
 

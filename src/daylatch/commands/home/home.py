@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import gc
-import getpass
+import os
 import platform
 import sys
 import threading
+import time
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daylatch.commands.home.certificates import Certificate
 from daylatch.commands.home.houses import opened, read_houses
+from daylatch.commands.home.log import unblocked_log
 from daylatch.commands.home.watch import say_unheard, tell_heartbeat
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import print_bytes, say
@@ -23,6 +25,7 @@ from daylatch.home.secrets import make_token
 from daylatch.home.server.app import House, make_app
 from daylatch.home.server.serving import Serving, listening_socket
 from daylatch.home.unit import unit_text
+from daylatch.home.watch.look import unforeseen
 from daylatch.site.home import LOOPBACK, Home
 from daylatch.wording import listed
 
@@ -44,26 +47,44 @@ def run(paths: Sequence[Path], *, print_unit: bool, new_token: bool) -> None:
     if print_unit and new_token:
         raise UsageError("give --print-unit or --new-token, not both")
     if print_unit:
-        read_houses(paths)
+        sources = read_houses(paths)
         sites = [path.absolute() for path in paths]
         # The interpreter's own name, and not what it is a link to: beside it are its libraries.
-        text = unit_text(Path(sys.executable), sites, getpass.getuser())
+        diaries = [source.diary.path.absolute().parent for source in sources]
+        pythons = [Path(sys.executable), Path(sys.base_prefix)]
+        text = unit_text(pythons, sites, diaries, _user())
         print_bytes(text.encode())
     elif new_token:
         for source in read_houses(paths):
+            had_one = bool(source.secrets.token)
             make_token(source.secrets_path)
             say(
                 f"{source.secrets_path}: the door of {source.site.name} has a new token there, "
-                "under [door]; an older one no longer holds"
+                f"under [door]{'; the older one no longer holds' * had_one}. Copy it to the door's "
+                "board; a home that runs takes it up by itself"
             )
     else:
         _serve(paths)
 
 
+def _user() -> str:
+    """Return who runs this, by the system and not by what the environment says."""
+    try:
+        import pwd  # noqa: PLC0415 - not everywhere
+
+        return pwd.getpwuid(os.getuid()).pw_name
+    except (ImportError, KeyError):
+        return "nobody"
+
+
 def _serve(paths: Sequence[Path]) -> None:
     # Other commands end before it would matter, and leave it off.
     gc.enable()
-    with opened(paths, "daylatch home", listens=True) as found, ExitStack() as open_things:
+    with (
+        unblocked_log(),
+        opened(paths, "daylatch home", listens=True) as found,
+        ExitStack() as open_things,
+    ):
         settings, folder = _settings([source for source, _ in found])
         certificate = _certificate(settings, folder)
         tls = None if certificate is None else certificate.context
@@ -72,14 +93,24 @@ def _serve(paths: Sequence[Path]) -> None:
         open_things.callback(sock.close)
         port = int(sock.getsockname()[1])
         app = make_app([one.house for one in watched], _hosts(settings))
-        renew = (lambda: None) if certificate is None else certificate.renew
-        server = Serving(app, sock, proxies=settings.proxies, tls=tls, each_minute=renew)
+
+        def look_after() -> None:
+            if certificate is not None:
+                certificate.renew()
+            if not all(one.is_alive for one in watched):
+                # Whoever answers doors without watching is worse than nobody.
+                server.should_exit = True
+
+        server = Serving(app, sock, proxies=settings.proxies, tls=tls, each_minute=look_after)
         _introduce(settings, port, tls)
         for one in watched:
             one.start()
             open_things.callback(one.stop)
         server.run_until_stopped()
+        ended = [one.source.site.name for one in watched if not one.is_alive]
         say(f"{any_now_utc()}Z stopped; nobody watches now")
+    if ended:
+        raise HomeError(f"nobody looked after {listed(ended)} any more: please report it")
 
 
 def _certificate(settings: Home, folder: Path) -> Certificate | None:
@@ -160,7 +191,9 @@ class _Watched:
         self._wake = threading.Event()
         self._stopping = False
         self._said: set[tuple[str, int]] = set()
-        self.receiver = Receiver(lambda: source.diary, any_now_utc, self._wake.set)
+        self.receiver = Receiver(
+            lambda: source.diary, any_now_utc, lambda: source.site.name, self._wake.set
+        )
         source.receiver = self.receiver
         self.house = House(lambda: source.site.name, lambda: source.secrets, self.receiver, watcher)
         self._listener = self._listen()
@@ -185,6 +218,11 @@ class _Watched:
         if self._listener is not None:
             self._listener.stop()
 
+    @property
+    def is_alive(self) -> bool:
+        """Whether somebody looks."""
+        return self._thread.is_alive()
+
     def _listen(self) -> Listener | None:
         source = self.source
         mqtt = source.site.settings.mqtt
@@ -198,6 +236,7 @@ class _Watched:
             self.receiver,
             on_link=lambda lost: self.watcher.link(is_lost=lost),
             on_broker=lambda lost: self.watcher.broker(is_lost=lost),
+            seconds=time.monotonic,
             heard_until_utc=self.watcher.state.looked_utc,
         )
         if mqtt.alarm is not None:
@@ -215,11 +254,19 @@ class _Watched:
         looks = 0
         while not self._stopping:
             self._wake.clear()
-            if self._listener is not None:
-                self._listener.note_the_rest()
-            looked = self.watcher.look()
-            self._say_unheard(looked.unheard)
-            if looked.is_well and looks % _BEATS_EVERY == 0:
-                tell_heartbeat(self.source)
+            try:
+                self._look_once(beats=looks % _BEATS_EVERY == 0)
+            except Exception as error:
+                # Whatever it is, the next look must come.
+                self.receiver.trouble = unforeseen(error)
+                say(f"daylatch: {self.source.site.name}: {unforeseen(error)}")
             looks += 1
             self._wake.wait(_LOOK_EVERY_S)
+
+    def _look_once(self, *, beats: bool) -> None:
+        if self._listener is not None:
+            self._listener.note_the_rest()
+        looked = self.watcher.look()
+        self._say_unheard(looked.unheard)
+        if looked.is_well and beats:
+            tell_heartbeat(self.source)

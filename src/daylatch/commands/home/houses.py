@@ -15,6 +15,7 @@ from daylatch.errors import UsageError
 from daylatch.home.watch.lock import only_watcher
 from daylatch.home.watch.state import StateError, load_state
 from daylatch.home.watch.watcher import Watcher
+from daylatch.site.watch import DOOR
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -46,7 +47,8 @@ def opened(
         If somebody else watches one of them.
     """
     sources = read_houses(paths)
-    who = f"{what} (process {os.getpid()} on {platform.node()}, since {any_now_utc()}Z)"
+    warn_of_silence(sources)
+    who = f"{what} (process {os.getpid()} on {platform.node()})"
     with ExitStack() as locks:
         houses = []
         for source in sources:
@@ -76,11 +78,29 @@ def read_houses(paths: Sequence[Path]) -> list[Source]:
                 f"{other.path} and {source.path} have one id ({source.site.id}): they are the same "
                 "house, or one is a copy that needs an id of its own (`daylatch new --like`)"
             )
+    with_token: dict[str, Source] = {}
     for source in sources:
         warn_about(source.site)
-        if not source.targets:
-            warn(f"{source.site.name}: nobody is told of alarms: {source.how_to_tell}")
+        token = source.secrets.token
+        other = with_token.setdefault(token, source) if token else source
+        if other is not source:
+            raise UsageError(
+                f"{other.secrets_path} and {source.secrets_path} have one token, so that nobody "
+                "knows which door reports: make another with `daylatch home --new-token`"
+            )
     return sources
+
+
+def warn_of_silence(sources: Sequence[Source]) -> None:
+    """Print what will never be told, or heard."""
+    for source in sources:
+        name = source.site.name
+        if not source.told_ever and not source.has_buzzer:
+            warn(f"{name}: nobody is told of alarms: {source.how_to_tell}")
+        if not source.watch.expects:
+            warn(f"{name}: nothing is expected (expects under [watch]), so nothing is missed")
+        if DOOR in source.watch.expects and not source.has_reported:
+            warn(f"{name}: the door has never reported: until it does, it is not missed")
 
 
 def _watcher_of(source: Source) -> str:

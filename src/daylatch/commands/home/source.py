@@ -15,11 +15,13 @@ from daylatch.commands.happened.records import judged_by
 from daylatch.commands.home.certificates import last_date_of
 from daylatch.commands.now import early_clock_words, is_before_rules
 from daylatch.diary.audit.door_audit import audit_door
-from daylatch.errors import DaylatchError, SecretsError
+from daylatch.diary.store.rows import DOOR_WORDS
+from daylatch.errors import DaylatchError, DiaryError, NoDiaryError, SecretsError
 from daylatch.home.secrets import ENDING, load_secrets, with_named
 from daylatch.home.telling.heartbeat import check_heartbeat
 from daylatch.home.telling.targets import Target
 from daylatch.home.watch.look import unforeseen
+from daylatch.home.watch.nights import IN, OUT
 from daylatch.home.watch.scene import Ending, Scene
 from daylatch.home.watch.watcher import View
 from daylatch.plan.moment import days_around
@@ -39,7 +41,10 @@ if TYPE_CHECKING:
 
 WATCH_ENDING, LOCK_ENDING = ".watch", ".watch.lock"
 _DUE_HOLDS = np.timedelta64(10, "m")
-_AUDIT_HOLDS = np.timedelta64(1, "h")
+_AUDIT_HOLDS = np.timedelta64(6, "h")
+_MOST_AUDITED = 3000
+_TELLING = (*DOOR_WORDS, *IN, OUT)
+_JUDGING = (*DOOR_WORDS, "clock_said", "clock_set")
 _AUDITED = np.timedelta64(60, "D")
 _VOLTS_OF = np.timedelta64(30, "D")
 _DAY = np.timedelta64(1, "D")
@@ -82,6 +87,20 @@ class Source:
         """What a keeper can do so that somebody is told."""
         return f"add an address under [tell] in {self.secrets_path}"
 
+    @property
+    def has_buzzer(self) -> bool:
+        """Whether a topic of a broker is told, too."""
+        mqtt = self.site.settings.mqtt
+        return mqtt is not None and mqtt.host is not None and mqtt.alarm is not None
+
+    @property
+    def has_reported(self) -> bool:
+        """Whether the door has ever reported, as far as is known."""
+        try:
+            return self.diary.has_reports()
+        except DiaryError:
+            return True
+
     def beside(self, ending: str) -> Path:
         """Return the file beside the site file with another ending."""
         return self.path.with_suffix(ending)
@@ -107,8 +126,11 @@ class Source:
             scene,
             doubts,
             self.watch,
-            [self.targets[name] for name in self._names(now_utc) if name in self.targets],
-            None if home is None else home.url,
+            self._names(now_utc),
+            self.targets,
+            has_reported=scene is not None and scene.has_reported,
+            has_diary=self._has_diary(),
+            base=None if home is None else home.url,
         )
 
     def _scene(self, now_utc: np.datetime64, state: State, doubts: dict[str, str]) -> Scene | None:
@@ -118,11 +140,22 @@ class Source:
             )
             return None
         due = self._due_at(now_utc)
-        noted, volts, has_reported, birds = [], [], False, None
+        noted, volts, has_reported, birds = [], [], state.has_reported, None
+        mqtt = self.site.settings.mqtt
+        listens = mqtt is not None and mqtt.host is not None
         try:
-            days = due.plan.day_start_utc[0], due.plan.day_end_utc[-1]
-            noted = self.diary.entries_if_any(*(end.astype("datetime64[s]") for end in days))
-            has_reported = self.diary.has_reports()
+            if state.had_diary and not self._has_diary():
+                raise NoDiaryError(f"{self.diary.path}: it was there, and is gone")
+            first, last = (
+                end.astype("datetime64[s]")
+                for end in (due.plan.day_start_utc[0], due.plan.day_end_utc[-1])
+            )
+            noted = self.diary.entries_if_any(first, last, whats=_TELLING)
+            # A door may have stood open for weeks of a span on which it stays shut.
+            before = self.diary.last_before(first, DOOR_WORDS)
+            if before is not None:
+                noted.append(before)
+            has_reported = has_reported or self.diary.has_reports()
             volts = self.diary.entries_if_any(now_utc - _VOLTS_OF, whats=("battery_v",))
             flock = flock_on(self.site, self.diary, due.plan.zone.date_at(now_utc))
             birds = None if flock is None else flock.birds
@@ -134,14 +167,22 @@ class Source:
             noted,
             has_reported,
             birds,
-            state.link_lost_utc,
-            state.broker_lost_utc,
+            state.link_lost_utc if listens and mqtt is not None and mqtt.link else None,
+            state.broker_lost_utc if listens else None,
             volts,
             self._clock_off_at(now_utc) if "diary" not in doubts else None,
             list(self._endings(due)),
+            state.began_utc,
             state.listening_since_utc,
             doubts,
         )
+
+    def _has_diary(self) -> bool:
+        """Return whether there is a file; one that cannot be looked at is no reason to go on."""
+        try:
+            return self.diary.path.exists()
+        except OSError:
+            return False
 
     def _due_at(self, now_utc: np.datetime64) -> Due:
         if self._due is None or not self._due[0] <= now_utc < self._due[0] + _DUE_HOLDS:
@@ -156,8 +197,8 @@ class Source:
         return known[1]
 
     def _audited(self, now_utc: np.datetime64) -> float | None:
-        entries = [one.entry for one in self.diary.entries_if_any(now_utc - _AUDITED)]
-        entries = [one for one in entries if one.instant_utc <= now_utc + _DAY]
+        noted = self.diary.entries_if_any(now_utc - _AUDITED, now_utc + _DAY, whats=_JUDGING)
+        entries = [one.entry for one in noted[-_MOST_AUDITED:]]
         if not entries:
             return None
         first, last = (
@@ -184,6 +225,13 @@ class Source:
                 remedy = "renew it, or phones and doors will not connect"
                 yield Ending(f"The certificate of daylatch home ({home.certificate})", last, remedy)
 
+    @property
+    def told_ever(self) -> set[str]:
+        """The names of those who are told, at some time at least."""
+        lists = [self.watch.tell, *(span.tell for span in self.site.settings.spans)]
+        always = self.targets if self.watch.tell is None else ()
+        return {*always, *(name for names in lists for name in names or ())}
+
     def _names(self, now_utc: np.datetime64) -> list[str]:
         """Return who is told: as the last span says that covers the night, else as the watch."""
         date = self._flock_date(now_utc)
@@ -204,8 +252,13 @@ class Source:
         self._stamps = stamps
         self._doubts = {}
         try:
-            site = load_site(self.path)
+            site = self._load_again()
             secrets, targets = self._read_secrets(site)
+            if (self.targets and not targets) or (self.secrets.token and not secrets.token):
+                raise SecretsError(
+                    f"{self.secrets_path}: what stood there is gone (if that is meant, start the "
+                    "watch again)"
+                )
         except DaylatchError as error:
             self._doubts["files"] = (
                 f"What was changed in the site file or its secrets cannot be used, so what stood "
@@ -222,15 +275,21 @@ class Source:
         self.diary = diary_of(site)
         self._due = self._clock_off = None
 
-    def _stamps_now(self) -> list[tuple[int, int] | None]:
-        found: list[tuple[int, int] | None] = []
+    def _load_again(self) -> Site:
+        # A pipe in its place would be waited for without end.
+        if self.path.exists() and not self.path.is_file():
+            raise SecretsError(f"{self.path}: is no plain file")
+        return load_site(self.path)
+
+    def _stamps_now(self) -> list[tuple[int, ...] | None]:
+        found: list[tuple[int, ...] | None] = []
         for path in (self.path, self.secrets_path):
             try:
                 stat = path.stat()
             except OSError:
                 found.append(None)
             else:
-                found.append((stat.st_mtime_ns, stat.st_size))
+                found.append((stat.st_mtime_ns, stat.st_size, stat.st_mode, stat.st_ino))
         return found
 
     def _read_secrets(self, site: Site) -> tuple[Secrets, dict[str, Target]]:

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
-from daylatch.commands.home.houses import opened, read_houses
+from daylatch.clock import get_zone
+from daylatch.commands.home.houses import opened, read_houses, warn_of_silence
 from daylatch.commands.home.source import WATCH_ENDING
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import say
-from daylatch.errors import OutputError, UsageError
+from daylatch.errors import HomeError, OutputError, SecretsError, SiteError, UsageError
 from daylatch.home.broker import say_once
+from daylatch.home.secrets import ENDING, load_secrets
 from daylatch.home.telling.heartbeat import beat
-from daylatch.home.telling.targets import Errand, deliver
+from daylatch.home.telling.targets import Errand, Target, deliver
 from daylatch.home.watch.kinds import PACES
-from daylatch.home.watch.state import StateError, load_state
+from daylatch.home.watch.look import unforeseen
+from daylatch.home.watch.scene import capital
+from daylatch.home.watch.state import StateError, house_of, load_state
+from daylatch.home.watch.watcher import View, Watcher
 from daylatch.home.watch.words import TEST, test_text
 from daylatch.wording import listed, wrapped
 
@@ -24,9 +28,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from daylatch.commands.home.source import Source
+    from daylatch.errors import DaylatchError
     from daylatch.home.watch.alarms import Alarm
-    from daylatch.home.watch.watcher import Watcher
 
+_ONCE = "daylatch watch --once"
 SENT, NOT_SENT = 10, 11
 """Exit statuses: an alarm was sent; one could not be sent to anybody."""
 
@@ -36,14 +41,39 @@ def run(paths: Sequence[Path], *, once: bool, test: bool) -> int:
     if once and test:
         raise UsageError("--once looks, and --test tries who would be told: give one of them")
     if once:
-        with opened(paths, "daylatch watch --once", listens=False) as houses:
-            return max(_look(source, watcher) for source, watcher in houses)
+        try:
+            with opened(paths, _ONCE, listens=False) as houses:
+                return max(_looked(source, watcher) for source, watcher in houses)
+        except (SiteError, SecretsError) as error:
+            # A timer has nobody who reads messages.
+            for path in paths:
+                _tell_of_slip(path, error)
+            raise
     sources = read_houses(paths)
     if test:
         return max(map(_test, sources))
+    warn_of_silence(sources)
     for source in sources:
         print("\n".join(wrapped(_standing(source))))
     return 0
+
+
+def _tell_of_slip(path: Path, error: DaylatchError) -> None:
+    """Tell those whose addresses can be read that a site that was watched cannot be any more."""
+    state = path.with_suffix(WATCH_ENDING)
+    house = house_of(state)
+    if house is None:
+        return
+    try:
+        secrets = load_secrets(path.with_suffix(ENDING), house)
+        targets = {name: Target(name, address) for name, address in secrets.tell.items()}
+    except SecretsError:
+        return
+    words = f"The watch cannot begin: {'; '.join(error.lines)}"
+    view = View(
+        path.stem, get_zone("UTC"), None, {"files": words}, names=list(targets), targets=targets
+    )
+    Watcher(state, house, lambda *_: view, any_now_utc, _ONCE).look()
 
 
 def say_unheard(source: Source, alarm: Alarm) -> None:
@@ -58,6 +88,15 @@ def tell_heartbeat(source: Source) -> None:
         warn(f"{source.site.name}: the address of the heartbeat does not answer")
 
 
+def _looked(source: Source, watcher: Watcher) -> int:
+    """Look at a house, whatever becomes of the others."""
+    try:
+        return _look(source, watcher)
+    except Exception as error:
+        say(f"daylatch: {source.site.name}: {unforeseen(error)}")
+        return NOT_SENT
+
+
 def _look(source: Source, watcher: Watcher) -> int:
     watcher.buzzer = _buzzer(source)
     looked = watcher.look()
@@ -70,33 +109,50 @@ def _look(source: Source, watcher: Watcher) -> int:
     return SENT if looked.told else 0
 
 
-def _buzzer(source: Source) -> Callable[[str], bool] | None:
+def _buzzer(source: Source) -> Callable[..., bool] | None:
     """Return what says a word on the topic of a buzzer; None without one."""
     mqtt = source.site.settings.mqtt
-    if mqtt is None or mqtt.alarm is None:
+    if mqtt is None or not source.has_buzzer:
         return None
     # A name of its own: that of `daylatch home` has a session that is kept.
     name = f"daylatch-watch-{source.site.id}"
-    return partial(say_once, mqtt, name, source.secrets, Path(source.site.folder))
+
+    def buzz(word: str, *, is_kept: bool = True) -> bool:
+        try:
+            folder = Path(source.site.folder)
+            return say_once(mqtt, name, source.secrets, folder, word, is_kept=is_kept)
+        except HomeError as error:
+            warn(f"{source.site.name}: {error}")
+            return False
+
+    return buzz
 
 
 def _test(source: Source) -> int:
     """Send a test to everybody who could be told, and say how it went."""
     name = source.site.name
     targets = list(source.targets.values())
+    buzzer = _buzzer(source)
+    if not targets and buzzer is None:
+        warn(f"{name}: there is nobody to tell: {source.how_to_tell}")
+        return NOT_SENT
     text = test_text(name)
     failed = False
     for place, arrived in deliver([Errand(target, text, is_good_news=True) for target in targets]):
         failed |= not arrived
-        print(f"{name}: {targets[place].name}: {'sent' if arrived else 'could not be told'}")
-    buzzer = _buzzer(source)
+        who = targets[place].name
+        never = "" if who in source.told_ever else " (alarms are not, by tell in the site file)"
+        print(f"{name}: {who}: {_went(arrived)}{never}")
     if buzzer is not None:
-        arrived = buzzer(TEST)
+        # Who comes later must not hear it, but what really stands.
+        arrived = buzzer(TEST, is_kept=False)
         failed |= not arrived
-        print(f"{name}: the topic of the buzzer: {'sent' if arrived else 'could not be told'}")
-    if not targets and buzzer is None:
-        raise OutputError(f"{name}: there is nobody to tell: {source.how_to_tell}")
+        print(f"{name}: the topic of the buzzer: {_went(arrived)}")
     return NOT_SENT if failed else 0
+
+
+def _went(arrived: bool) -> str:
+    return "sent" if arrived else "could not be told: it was not reached, or it refused"
 
 
 def _standing(source: Source) -> Iterator[str]:
@@ -105,9 +161,12 @@ def _standing(source: Source) -> Iterator[str]:
     try:
         state = load_state(source.beside(WATCH_ENDING), source.site.id)
     except StateError as error:
-        raise OutputError(f"{source.beside(WATCH_ENDING)}: {error}") from error
+        raise OutputError(
+            f"{source.beside(WATCH_ENDING)}: {error}: the next look begins anew, and tells what "
+            "stands once more"
+        ) from error
     view = source.view(now, state)
-    told = listed([target.name for target in view.targets]) or "nobody"
+    told = listed(sorted(set(view.names) & set(view.targets))) or "nobody"
     yield f"{view.name}: expects {listed(view.watch.expects) or 'nothing'}; tells {told}."
     looked = state.looked_utc
     yield (
@@ -117,9 +176,9 @@ def _standing(source: Source) -> Iterator[str]:
     )
     findings = view.found(now)
     for trouble in findings.troubles:
-        title = PACES[trouble.kind].title
-        yield f"{title[0].upper()}{title[1:]}: {trouble.words}"
+        yield f"{capital(PACES[trouble.kind].title)}. {trouble.words}"
+    yield from findings.waiting.values()
     if not findings.troubles:
         yield "Nothing is wrong, as far as is known."
-    yield from findings.fine.values()
+    yield from dict.fromkeys(findings.fine.values())
     yield CAUTION

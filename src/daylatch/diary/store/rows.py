@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.entries import EntryError, check_year, make_entry, minutes_text
+from daylatch.diary.entries import WHATS, EntryError, check_year, make_entry, minutes_text
 from daylatch.diary.store.troubles import BrokenRowError
 
 if TYPE_CHECKING:
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from daylatch.diary.entries import Entry
 
 _COLUMNS = "instant_utc, what, value, stamped_by, within_min, by_whom, note"
+
+
+DOOR_WORDS = tuple(what for what, kind in WHATS.items() if kind.door is not None)
+"""The kinds of entries that tell of the door."""
 
 
 class Record(NamedTuple):
@@ -231,10 +235,10 @@ def reported_before(
         [datetime64[s]].
     """
     row = connection.execute(
-        "SELECT entry.number FROM report JOIN entry ON entry.number = report.entry "
+        "SELECT entry.number, report.number FROM report JOIN entry ON entry.number = report.entry "
         "JOIN act ON act.number = entry.act WHERE door_number = ? AND what = ? AND value = ? "
         "AND (CASE WHEN ? = 'door' THEN digest = ? "
-        "ELSE stamped_by != 'door' AND entered_utc >= ? END)",
+        "ELSE stamped_by != 'door' AND entered_utc >= ? END) ORDER BY report.number DESC",
         (
             door_number,
             entry.what,
@@ -244,7 +248,43 @@ def reported_before(
             utc_cell(since_utc),
         ),
     ).fetchone()
-    return None if row is None else int(row[0])
+    if row is None:
+        return None
+    number, report = row
+    door = entry.kind.door
+    if entry.stamped_by != "door" and door is not None and door.is_open:
+        latest = connection.execute(
+            "SELECT max(number) FROM report WHERE door_number IS NOT NULL"
+        ).fetchone()
+        if report != latest[0]:
+            # A door that began to count anew must not be taken for repeating that it is open.
+            return None
+    return int(number)
+
+
+def same_state_lately(
+    connection: sqlite3.Connection, entry: Entry, since_utc: np.datetime64
+) -> int | None:
+    """Return the number of the door's last word, if that says the same of its state; None if not.
+
+    Parameters
+    ----------
+    connection
+        To the file.
+    entry
+        What the door reports now.
+    since_utc
+        From when on that word is of now [datetime64[s]].
+    """
+    row = connection.execute(
+        "SELECT live.number, what, entered_utc FROM report JOIN live ON live.number = report.entry "
+        "JOIN act ON act.number = live.act "
+        f"WHERE what IN ({', '.join('?' * len(DOOR_WORDS))}) ORDER BY report.number DESC LIMIT 1",
+        DOOR_WORDS,
+    ).fetchone()
+    if row is None or row[1] != entry.what or row[2] < utc_cell(since_utc):
+        return None
+    return int(row[0])
 
 
 def _uid() -> str:

@@ -22,6 +22,7 @@ from daylatch.diary.store.rows import (
     noted_in,
     record_number,
     reported_before,
+    same_state_lately,
     utc_cell,
 )
 from daylatch.diary.store.troubles import BrokenRowError
@@ -43,6 +44,12 @@ SAME_REPORT_WITHIN = np.timedelta64(24, "h")
 (our choice, no source)."""
 _MOST_ROWS = 2**63 - 1
 """What SQLite can number."""
+
+
+STATES = ("seen_open", "seen_shut")
+SAME_STATE_WITHIN = np.timedelta64(10, "m")
+"""For how long a state that the door reports again and again is kept once (our choice, no
+source)."""
 
 
 class Added(NamedTuple):
@@ -146,23 +153,53 @@ class Diary:
         door_number
             The door's own number for it, by which a repeat is known.
 
+        Returns
+        -------
+        Reported
+            A state that the door said shortly before is not kept once more.
+
         Raises
         ------
         DiaryError
             If nothing could be added.
         """
         with opened_to_write(self.path, self.house) as connection, transaction(connection):
+            known = None
             if door_number is not None:
                 since = now_utc - SAME_REPORT_WITHIN
                 known = reported_before(connection, entry, door_number, since)
-                if known is not None:
-                    return Reported(known, is_new=False)
+            if known is None and entry.what in STATES and entry.stamped_by != "door":
+                known = same_state_lately(connection, entry, now_utc - SAME_STATE_WITHIN)
+            if known is not None:
+                return Reported(known, is_new=False)
             act = new_act(connection, REPORTED, now_utc, "")
             digest = digest_of(entry)
             copy = copies_of(connection, digest) + 1
             number = new_entry(connection, act, entry, Known(digest, copy), None)
             new_report(connection, number, door_number)
         return Reported(number, is_new=True)
+
+    def last_before(self, instant_utc: np.datetime64, whats: Sequence[str]) -> Noted | None:
+        """Return the last entry of some kinds before an instant; None if there is none.
+
+        Raises
+        ------
+        DiaryError
+            If there is a diary that cannot be read.
+        """
+        where = (
+            f"instant_utc < ? AND what IN ({', '.join('?' * len(whats))}) AND number = "
+            "(SELECT number FROM live AS l WHERE l.instant_utc < ? "
+            f"AND l.what IN ({', '.join('?' * len(whats))}) "
+            "ORDER BY l.instant_utc DESC, l.number DESC LIMIT 1)"
+        )
+        before = utc_cell(instant_utc)
+        try:
+            with opened_to_read(self.path, self.house) as connection:
+                found = noted_in(connection, "live", where, [before, *whats, before, *whats])
+                return next(found, None)
+        except NoDiaryError:
+            return None
 
     def has_reports(self) -> bool:
         """Return whether the door has ever reported by itself.

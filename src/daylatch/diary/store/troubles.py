@@ -40,17 +40,20 @@ _WORDS = {
 
 @contextmanager
 def told(path: Path) -> Iterator[None]:
-    """Turn what SQLite raises into a message about a diary.
+    """Turn what SQLite and the disk raise into a message about a diary.
 
     Raises
     ------
     DiaryError
-        Instead of any error of SQLite's.
+        Instead of any error of theirs.
     """
     try:
         yield
     except sqlite3.Error as error:
         raise DiaryError(f"{path}: {words_for(error)}") from error
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        raise DiaryError(f"{path}: cannot be used ({why}): look at the disk") from error
 
 
 def words_for(error: sqlite3.Error) -> str:

@@ -8,6 +8,8 @@ does, since that is what last wills are for, and stands on a topic of its own.
 
 from __future__ import annotations
 
+import threading
+import time
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +17,7 @@ import numpy as np
 from daylatch.console import printable, say
 from daylatch.errors import DiaryError
 from daylatch.home.broker import new_client, publish
+from daylatch.home.limits import REPORTS, Rate
 from daylatch.home.report.report import (
     ReportError,
     battery_report,
@@ -22,7 +25,8 @@ from daylatch.home.report.report import (
     read_report,
     state_report,
 )
-from daylatch.site.choices.entry_kinds import ENTRY_KINDS
+from daylatch.site.choices.entry_kinds import ENTRY_KINDS, MOST_STAMP_MIN
+from daylatch.site.mqtt import spoken
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
@@ -38,8 +42,9 @@ if TYPE_CHECKING:
 
 KEEPALIVE_S = 30
 _MOST_BYTES = 4096
-_CATCHING_UP = np.timedelta64(10, "s")
-"""For how long after a connection messages may have waited at the broker."""
+_QUIET_S = 5.0
+"""After a connection messages may have waited at the broker, until none comes for so long [s]."""
+_SLOWER_S = 0.5
 _FLAPS = 3
 _FLAP = np.timedelta64(20, "s")
 _CALM_S = 60
@@ -63,6 +68,8 @@ class Listener:
         Takes in the reports.
     on_link, on_broker
         Called with whether the door's link, or the broker, is lost.
+    seconds
+        Returns what a clock shows that only goes on [s].
     heard_until_utc
         Until when reports were taken in before [datetime64[s]]; None if that is not known.
 
@@ -82,20 +89,26 @@ class Listener:
         *,
         on_link: Callable[[bool], None],
         on_broker: Callable[[bool], None],
+        seconds: Callable[[], float],
         heard_until_utc: np.datetime64 | None = None,
     ) -> None:
         self.settings = settings
         self.receiver = receiver
         self.on_link = on_link
         self.on_broker = on_broker
+        self.seconds = seconds
         self._away_since = heard_until_utc
         self._connected_utc: np.datetime64 | None = None
+        self._hears = False
         self._away_min = 0.0
+        self._caught_up_s: float | None = None
+        self._lock = threading.Lock()
+        self._rate = Rate(REPORTS)
         self._flaps = 0
         self._said: set[str] = set()
         self._unnoted: list[tuple[Report, paho.MQTTMessage]] = []
         words = settings.words or {kind: kind for kind in ENTRY_KINDS}
-        self._words = {_spoken(word): kind for word, kind in words.items()}
+        self._words = {spoken(word): kind for word, kind in words.items()}
         self.client = self._client(house, secrets, folder)
 
     @property
@@ -123,13 +136,8 @@ class Listener:
 
     def note_the_rest(self) -> None:
         """Note what could not be noted when it came."""
-        for report, message in list(self._unnoted):
-            try:
-                self.receiver.take(report)
-            except DiaryError:
-                return
-            self._unnoted.remove((report, message))
-            self.client.ack(message.mid, message.qos)
+        with self._lock:
+            self._note_all()
 
     def _client(self, house: str, secrets: Secrets, folder: Path) -> paho.Client:
         name = self.settings.client or f"daylatch-{house}"
@@ -151,9 +159,8 @@ class Listener:
             return
         now = self.receiver.clock()
         self._connected_utc = now
-        away = None if self._away_since is None else (now - self._away_since) / _MINUTE
-        # A session that has been kept may hold words of long ago.
-        self._away_min = 0.0 if not flags.session_present or away is None else max(0.0, away)
+        self._away_min = self._may_have_waited(now) if flags.session_present else 0.0
+        self._caught_up_s = self.seconds() + _QUIET_S
         self._said.discard(self._no_broker)
         if self.settings.topics:
             client.subscribe([(topic, 1) for topic in self.settings.topics])
@@ -172,8 +179,17 @@ class Listener:
         else:
             self._listens()
 
+    def _may_have_waited(self, now: np.datetime64) -> float:
+        """Return for how long a message of a session that was kept may have waited [min]."""
+        since = self._away_since
+        if since is None or now < since:
+            # Nobody knows, or a clock was put back.
+            return float(MOST_STAMP_MIN)
+        return float((now - since) / _MINUTE)
+
     def _listens(self) -> None:
-        say(f"{self.receiver.clock()}Z connected to {self.where}")
+        self._hears = True
+        say(f"{self.receiver.clock()}Z {self.receiver.name()}: connected to {self.where}")
         self.on_broker(False)
 
     @property
@@ -187,7 +203,12 @@ class Listener:
     def _on_disconnect(self, client: paho.Client, _: Any, __: Any, reason: Any, ___: Any) -> None:
         now = self.receiver.clock()
         brief = self._connected_utc is not None and now - self._connected_utc < _FLAP
-        self._away_since = now
+        if self._hears:
+            # Only then everything until now has been heard.
+            self._away_since, self._hears = now, False
+        if self._connected_utc is None:
+            return
+        self._connected_utc = None
         if not reason.is_failure:
             return
         self._flaps = self._flaps + 1 if brief else 0
@@ -198,7 +219,7 @@ class Listener:
                 "same name there; give this one its own as client under [mqtt]"
             )
             client.reconnect_delay_set(_CALM_S, _CALM_S)
-        say(f"{now}Z lost {self.where}")
+        say(f"{now}Z {self.receiver.name()}: lost {self.where}")
         self.on_broker(True)
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
@@ -217,18 +238,37 @@ class Listener:
         except ReportError as error:
             self._once(f'on "{printable(message.topic)}": {error}')
             report = None
+        if self._is_catching_up() and report is not None:
+            report = on_its_way_for(report, self._away_min)
         if report is None:
             client.ack(message.mid, message.qos)
             return
-        if self._connected_utc is not None and now - self._connected_utc < _CATCHING_UP:
-            report = on_its_way_for(report, self._away_min)
-        try:
-            self.receiver.take(report)
-        except DiaryError as error:
-            self._once(f"a report could not be noted, and is tried again: {error}")
+        if not self._rate.allows("", self.seconds()):
+            # Whoever floods is slowed down: the broker waits for its acknowledgement.
+            time.sleep(_SLOWER_S)
+        with self._lock:
             self._unnoted.append((report, message))
-            return
-        client.ack(message.mid, message.qos)
+            self._note_all()
+
+    def _is_catching_up(self) -> bool:
+        """Return whether a message may have waited at the broker."""
+        if self._caught_up_s is None or self.seconds() >= self._caught_up_s:
+            self._caught_up_s = None
+            return False
+        self._caught_up_s = self.seconds() + _QUIET_S
+        return True
+
+    def _note_all(self) -> None:
+        """Note what waits, in the order in which it came; stop at what cannot be noted."""
+        while self._unnoted:
+            report, message = self._unnoted[0]
+            try:
+                self.receiver.take(report)
+            except DiaryError as error:
+                self._once(f"a report could not be noted, and is tried again: {error}")
+                return
+            del self._unnoted[0]
+            self.client.ack(message.mid, message.qos)
 
     def _read(self, message: paho.MQTTMessage, now: np.datetime64) -> Report | None:
         """Return the report in a message; None if it holds none."""
@@ -245,7 +285,7 @@ class Listener:
             return read_report(content, now)
         if message.topic == self.settings.battery:
             return battery_report(text, now)
-        kind = self._words.get(_spoken(text))
+        kind = self._words.get(spoken(text))
         if kind is None:
             self._once(
                 f'"{printable(text[:60])}" came on "{printable(message.topic)}": add the word to '
@@ -254,9 +294,9 @@ class Listener:
         return state_report(kind, now) if kind else None
 
     def _link(self, text: str) -> None:
-        word = _spoken(text)
-        if word in (_spoken(self.settings.link_up), _spoken(self.settings.link_lost)):
-            self.on_link(word == _spoken(self.settings.link_lost))
+        word = spoken(text)
+        if word in (spoken(self.settings.link_up), spoken(self.settings.link_lost)):
+            self.on_link(word == spoken(self.settings.link_lost))
         elif word:
             self._once(
                 f'"{printable(text[:60])}" came on the topic of the link: it is neither link_up '
@@ -269,8 +309,4 @@ class Listener:
             if len(self._said) > 100:
                 self._said.clear()
             self._said.add(text)
-            say(f"warning: {text}")
-
-
-def _spoken(word: str) -> str:
-    return word.strip().casefold()
+            say(f"warning: {self.receiver.name()}: {text}")

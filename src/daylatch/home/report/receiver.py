@@ -25,6 +25,8 @@ class Receiver:
         Returns where they go.
     clock
         Returns this instant [datetime64[s]].
+    name
+        Returns what the keeper calls the house.
     wake
         Called when there is something new to look at.
     """
@@ -33,10 +35,12 @@ class Receiver:
         self,
         diary: Callable[[], Diary],
         clock: Callable[[], np.datetime64],
+        name: Callable[[], str],
         wake: Callable[[], None],
     ) -> None:
         self.diary = diary
         self.clock = clock
+        self.name = name
         self.wake = wake
         self.trouble = ""
         """Why the last report could not be noted; empty if it could."""
@@ -52,12 +56,16 @@ class Receiver:
         now = self.clock()
         try:
             noted = self.diary().report(report.entry, now, report.number)
-        except DiaryError as error:
+        except (DiaryError, OSError) as error:
             self.trouble = str(error)
             self.wake()
-            raise
+            if isinstance(error, DiaryError):
+                raise
+            raise DiaryError(f"it cannot be noted: {error}") from error
         self.trouble = ""
         if noted.is_new:
-            say(f"{now}Z entry {noted.number}: {report.entry.words} ({report.entry.by})")
+            at = report.entry.instant_utc
+            held = "" if at == now else f", of {at}Z"
+            say(f"{now}Z {self.name()}: entry {noted.number}: {report.entry.words}{held}")
             self.wake()
         return noted

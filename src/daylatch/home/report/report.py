@@ -24,6 +24,8 @@ OLDEST = np.timedelta64(31, "D")
 """How long a door may keep a report back (our choice, no source)."""
 NEWEST = np.timedelta64(5, "m")
 """How far its clock may be ahead where it says when something was (our choice, no source)."""
+REPORTABLE = tuple(what for what in WHATS if what not in ("note", "in_use"))
+"""What a door can report: a note would need a text, and what is in the door a file."""
 _KEYS = ("number", "what", "at", "value")
 
 
@@ -50,7 +52,8 @@ def read_report(content: bytes, now_utc: np.datetime64) -> Report:
     """Return the report that a JSON object holds.
 
     It is stamped by whoever receives it. A door that kept one back says when it was as ``at``; then
-    it is stamped by the door.
+    it is stamped by the door. Where that cannot be, because its clock is wrong, the moment is that
+    of the receipt and as unsure as can be.
 
     Parameters
     ----------
@@ -72,13 +75,18 @@ def read_report(content: bytes, now_utc: np.datetime64) -> Report:
             f"{MOST_NUMBER}, and the same again when it is repeated"
         )
     what = data.get("what")
-    if not isinstance(what, str) or what not in WHATS:
-        raise ReportError(f"what: write one of {', '.join(WHATS)}")
+    if not isinstance(what, str) or what not in REPORTABLE:
+        raise ReportError(f"what: write one of {', '.join(REPORTABLE)}")
     value = _value(data.get("value"))
     at = data.get("at")
-    return Report(
-        number, _entry(now_utc, what, value, None if at is None else _instant(at, now_utc))
-    )
+    if at is None:
+        return Report(number, _entry(now_utc, what, value))
+    at_utc = _instant(at)
+    if at_utc is not None and now_utc - OLDEST <= at_utc <= now_utc + NEWEST:
+        return Report(number, _entry(at_utc, what, value, stamped_by="door"))
+    # Its clock is wrong: what it says is kept, and of the moment nothing is known.
+    report = Report(number, _entry(now_utc, what, value, note=f"the door said that it was at {at}"))
+    return on_its_way_for(report, MOST_STAMP_MIN)
 
 
 def state_report(what: str, now_utc: np.datetime64) -> Report:
@@ -96,7 +104,7 @@ def state_report(what: str, now_utc: np.datetime64) -> Report:
     ReportError
         If it says nothing without a value.
     """
-    return Report(None, _entry(now_utc, what, "", None))
+    return Report(None, _entry(now_utc, what, ""))
 
 
 def battery_report(text: str, now_utc: np.datetime64) -> Report:
@@ -107,7 +115,7 @@ def battery_report(text: str, now_utc: np.datetime64) -> Report:
     ReportError
         If it is no voltage.
     """
-    return Report(None, _entry(now_utc, "battery_v", text.strip(), None))
+    return Report(None, _entry(now_utc, "battery_v", text.strip()))
 
 
 def on_its_way_for(report: Report, minutes: float) -> Report:
@@ -118,15 +126,11 @@ def on_its_way_for(report: Report, minutes: float) -> Report:
     return report._replace(entry=replace(report.entry, within_min=float(within)))
 
 
-def _entry(now_utc: np.datetime64, what: str, value: str, at_utc: np.datetime64 | None) -> Entry:
+def _entry(
+    at_utc: np.datetime64, what: str, value: str, *, stamped_by: str = "server", note: str = ""
+) -> Entry:
     try:
-        return make_entry(
-            now_utc if at_utc is None else at_utc,
-            what,
-            value,
-            stamped_by="server" if at_utc is None else "door",
-            by=BY,
-        )
+        return make_entry(at_utc, what, value, stamped_by=stamped_by, by=BY, note=note)
     except EntryError as error:
         raise ReportError(str(error)) from error
 
@@ -159,7 +163,8 @@ def _value(value: Any) -> str:
             raise ReportError("value: write a text or a number")
 
 
-def _instant(at: Any, now_utc: np.datetime64) -> np.datetime64:
+def _instant(at: Any) -> np.datetime64 | None:
+    """Return the instant of a text; None for one that lies beyond all calendars."""
     try:
         moment = dt.datetime.fromisoformat(at)
     except (TypeError, ValueError):
@@ -170,12 +175,6 @@ def _instant(at: Any, now_utc: np.datetime64) -> np.datetime64:
             "it out for just now"
         )
     try:
-        instant = np.datetime64(moment.astimezone(dt.UTC).replace(tzinfo=None), "s")
-    except OverflowError as error:
-        raise ReportError("at: is no time of our days") from error
-    if not now_utc - OLDEST <= instant <= now_utc + NEWEST:
-        raise ReportError(
-            f"at: {instant}Z is over {OLDEST} ago or still to come (it is {now_utc}Z): set the "
-            "door's clock, or leave at out for just now"
-        )
-    return instant
+        return np.datetime64(moment.astimezone(dt.UTC).replace(tzinfo=None), "s")
+    except OverflowError:
+        return None

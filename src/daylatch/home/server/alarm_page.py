@@ -38,18 +38,19 @@ HEADERS = {
 def alarm_page(house: str, alarm: Alarm) -> str:
     """Return the page of an alarm that stands."""
     if not alarm.is_urgent:
-        effect = "It then does not come again while it lasts."
+        effect = "does not come again while it lasts."
     else:
-        effect = (
-            f"It then comes again in {AGAIN_MIN} minutes, until a report or a head count clears it."
-        )
-    again = "Acknowledged. " if alarm.acknowledged_utc is not None else ""
+        effect = f"comes again after {AGAIN_MIN} minutes, until a report or a head count clears it."
+    if alarm.acknowledged_utc is not None:
+        effect = f"Somebody is looking after it. It {effect}"
+    else:
+        effect = f"If you press this, it {effect}"
     button = "I am looking after it" if alarm.is_urgent else "I know of it"
     return _page(
         house,
         f"<h1>{escape(house)}: {escape(PACES[alarm.kind].title)}</h1>\n"
         f"<p>{escape(alarm.words)}</p>\n"
-        f"<p>{escape(again)}{escape(effect)}</p>\n"
+        f"<p>{escape(effect)}</p>\n"
         f'<form method="post"><button>{escape(button)}</button></form>\n'
         f'<p class="small">This moves no door. {escape(CAUTION)}</p>\n',
     )
@@ -59,8 +60,7 @@ def gone_page() -> str:
     """Return the page of an alarm that is over, or never was."""
     return _page(
         "daylatch",
-        "<h1>There is no such alarm</h1>\n<p>It is over, or the link is not whole. "
-        f"{escape(CAUTION)}</p>\n",
+        f"<h1>This alarm is over</h1>\n<p>Or the link is not whole. {escape(CAUTION)}</p>\n",
     )
 
 

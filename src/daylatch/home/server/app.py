@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from typing import TYPE_CHECKING, NamedTuple
 
 from starlette.applications import Starlette
@@ -10,10 +11,11 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse
 from starlette.routing import Route
 
+from daylatch.console import say
 from daylatch.errors import DiaryError
+from daylatch.home.limits import REFUSALS, REPORTS, STRANGERS, Rate, host_in
 from daylatch.home.report.report import ReportError, read_report
 from daylatch.home.server.alarm_page import HEADERS, alarm_page, gone_page
-from daylatch.home.server.limits import REPORTS, STRANGERS, Rate, host_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -62,9 +64,18 @@ class App:
         self.houses = houses
         self.doors = Rate(REPORTS)
         self.strangers = Rate(STRANGERS)
+        self.refusals = Rate(REFUSALS)
 
     async def report(self, request: Request) -> Response:
         """Take in a report."""
+        answer = await self._answer(request)
+        if answer.status_code != 200 and self.refusals.allows(_peer(request), _seconds()):
+            # A door that is refused is not heard, and its keeper must be able to see why.
+            why = json.loads(bytes(answer.body))["error"]
+            say(f"refused a report from {_peer(request)} ({answer.status_code}): {why}")
+        return answer
+
+    async def _answer(self, request: Request) -> Response:
         house = self._house_of(request)
         if house is None:
             if not self.strangers.allows(_peer(request), _seconds()):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import logging
 import signal
 import socket
@@ -17,7 +18,6 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from daylatch.errors import HomeError
 
 if TYPE_CHECKING:
-    from asyncio import TimerHandle, Transport
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
@@ -51,10 +51,12 @@ def listening_socket(address: str, port: int) -> socket.socket:
     except OSError as error:
         made.close()
         why = (error.strerror or str(error)).lower()
-        raise HomeError(
-            f"cannot listen at {address} port {port} ({why}): stop the program that does, or give "
-            "another port under [home]"
-        ) from error
+        remedy = "stop the program that does, or give another port under [home]"
+        if error.errno == errno.EADDRNOTAVAIL:
+            remedy = "this computer has no such address: give another under [home]"
+        elif error.errno == errno.EACCES:
+            remedy = "that port is for administrators: give one from 1024 on under [home]"
+        raise HomeError(f"cannot listen at {address} port {port} ({why}): {remedy}") from error
     made.setblocking(False)
     return made
 
@@ -72,11 +74,13 @@ def tls_context(certificate: Path, key: Path) -> ssl.SSLContext:
     try:
         # Without a password none is asked for.
         context.load_cert_chain(certificate, key, password=lambda: b"")
-    except (OSError, ssl.SSLError) as error:
-        why = getattr(error, "reason", None) or getattr(error, "strerror", None) or str(error)
+    except OSError as error:
+        why = "they do not belong together, or are not written as PEM"
+        if not isinstance(error, ssl.SSLError):
+            why = (error.strerror or str(error)).lower()
         raise HomeError(
-            f"{certificate} and {key}: cannot be used as certificate and key "
-            f"({str(why).lower().replace('_', ' ')}): look at certificate and key under [home]"
+            f"{certificate} and {key}: cannot be used as certificate and key ({why}): look at "
+            "certificate and key under [home]"
         ) from error
     return context
 
@@ -111,7 +115,7 @@ class Serving(uvicorn.Server):
         self.each_minute = each_minute
         config = uvicorn.Config(
             app,
-            http=_bounded(trusted=frozenset(proxies)),
+            http=_bounded(_Places(frozenset(proxies)), tls),
             ws="none",
             lifespan="off",
             log_config=None,
@@ -124,11 +128,10 @@ class Serving(uvicorn.Server):
             timeout_graceful_shutdown=_END_S,
             limit_concurrency=MOST_CONNECTIONS,
         )
-        config.load()
-        config.ssl = tls
         super().__init__(config)
         # It speaks of every stranger who sends what is no request.
-        logging.getLogger("uvicorn").setLevel(logging.CRITICAL)
+        for name in ("uvicorn", "asyncio"):
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
@@ -152,48 +155,124 @@ class Serving(uvicorn.Server):
 
     def run_until_stopped(self) -> None:
         """Answer until a signal says to stop."""
-        with asyncio.Runner(loop_factory=_Loop) as runner:
+        with asyncio.Runner() as runner:
             runner.run(self.serve([self.sock]))
 
 
-class _Loop(asyncio.SelectorEventLoop):
-    """A loop whose servers do not wait long for the beginning of an encrypted connection."""
+class _Places:
+    """How many connections there are, in all and of each address.
 
-    async def create_server(self, *arguments: Any, **options: Any) -> Any:
-        if options.get("ssl") is not None:
-            options["ssl_handshake_timeout"] = _HANDSHAKE_S
-        return await super().create_server(*arguments, **options)
+    Parameters
+    ----------
+    trusted
+        Proxies, behind which many may stand.
+    """
+
+    def __init__(self, trusted: frozenset[str]) -> None:
+        self._trusted = trusted
+        self._counts: Counter[str] = Counter()
+
+    def take(self, peer: str) -> bool:
+        """Take a place for a connection; return whether there is one."""
+        most = MOST_CONNECTIONS if peer in self._trusted else MOST_OF_ONE
+        if self._counts.total() >= MOST_CONNECTIONS or self._counts[peer] >= most:
+            return False
+        self._counts[peer] += 1
+        return True
+
+    def leave(self, peer: str) -> None:
+        """Give a place free."""
+        self._counts[peer] -= 1
+        if not self._counts[peer]:
+            del self._counts[peer]
 
 
-def _bounded(*, trusted: frozenset[str]) -> type[H11Protocol]:
-    """Return what speaks HTTP over one connection, with counts that all connections share."""
-    counts: Counter[str] = Counter()
+def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protocol]:
+    """Return what speaks over one connection that has its place, and ends after a while.
 
-    class Bounded(H11Protocol):
-        """A connection that ends after a while, of an address that has but a few."""
+    The place is taken as soon as there is a connection. One that never begins to encrypt is dropped
+    soon; what it would speak then, the library's own protocol does.
+    """
 
-        _deadline: TimerHandle | None = None
-        _peer: str | None = None
+    class Bounded(asyncio.Protocol):
+        def __init__(self, **given: Any) -> None:
+            self._given = given
+            self._inner: H11Protocol | None = None
+            self._waiting: list[bytes] = []
+            self._peer: str | None = None
+            self._raw: asyncio.Transport | None = None
+            self._deadline: asyncio.TimerHandle | None = None
 
-        def connection_made(self, transport: Transport) -> None:  # type: ignore[override]
-            super().connection_made(transport)
+        def connection_made(self, transport: asyncio.BaseTransport) -> None:
+            assert isinstance(transport, asyncio.Transport)
             peer = str((transport.get_extra_info("peername") or ("",))[0])
-            most = MOST_CONNECTIONS if peer in trusted else MOST_OF_ONE
-            if counts.total() >= MOST_CONNECTIONS or counts[peer] >= most:
+            if not places.take(peer):
                 transport.abort()
                 return
-            self._peer = peer
-            counts[peer] += 1
+            self._peer, self._raw = peer, transport
+            loop = asyncio.get_running_loop()
             # Whoever sends a letter a second holds up nobody for long.
-            self._deadline = self.loop.call_later(LONGEST_S, transport.abort)
+            self._deadline = loop.call_later(LONGEST_S, transport.abort)
+            if tls is None:
+                self._speak(transport)
+            else:
+                transport.pause_reading()
+                self._encrypting = loop.create_task(self._encrypt(transport, tls))
+
+        async def _encrypt(self, transport: asyncio.Transport, context: ssl.SSLContext) -> None:
+            loop = asyncio.get_running_loop()
+            try:
+                encrypted = await loop.start_tls(
+                    transport,
+                    self,
+                    context,
+                    server_side=True,
+                    ssl_handshake_timeout=_HANDSHAKE_S,
+                )
+            except (OSError, ssl.SSLError, asyncio.CancelledError):
+                transport.abort()
+                self._leave()
+                return
+            if encrypted is None:
+                self._leave()
+                return
+            self._speak(encrypted)
+
+        def _speak(self, transport: asyncio.Transport) -> None:
+            self._inner = H11Protocol(**self._given)
+            self._inner.connection_made(transport)
+            for data in self._waiting:
+                self._inner.data_received(data)
+            self._waiting.clear()
+
+        def data_received(self, data: bytes) -> None:
+            if self._inner is None:
+                self._waiting.append(data)
+            else:
+                self._inner.data_received(data)
+
+        def eof_received(self) -> None:
+            if self._inner is not None:
+                self._inner.eof_received()
+
+        def pause_writing(self) -> None:
+            if self._inner is not None:
+                self._inner.pause_writing()
+
+        def resume_writing(self) -> None:
+            if self._inner is not None:
+                self._inner.resume_writing()
 
         def connection_lost(self, exc: Exception | None) -> None:
+            self._leave()
+            if self._inner is not None:
+                self._inner.connection_lost(exc)
+
+        def _leave(self) -> None:
             if self._deadline is not None:
                 self._deadline.cancel()
             if self._peer is not None:
-                counts[self._peer] -= 1
-                if not counts[self._peer]:
-                    del counts[self._peer]
-            super().connection_lost(exc)
+                places.leave(self._peer)
+                self._peer = None
 
     return Bounded

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import threading
 import urllib.request
 from urllib.parse import urlsplit
 
 from daylatch.errors import SecretsError
 
 _TIMEOUT_S = 10
+_asking = threading.Lock()
 
 
 def check_heartbeat(address: str) -> None:
@@ -28,7 +30,27 @@ def check_heartbeat(address: str) -> None:
 
 
 def beat(address: str) -> bool:
-    """Ask for an address; return whether it answered."""
+    """Ask for an address; return whether it answered soon.
+
+    A server that sends a letter now and then must hold nobody up: it is given up, and until it ends
+    no other is asked.
+    """
+    answered = threading.Event()
+
+    def ask() -> None:
+        with _asking:
+            if _answers(address):
+                answered.set()
+
+    if _asking.locked():
+        return False
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    asking.join(_TIMEOUT_S)
+    return answered.is_set()
+
+
+def _answers(address: str) -> bool:
     request = urllib.request.Request(address, headers={"User-Agent": "daylatch"})
     try:
         with urllib.request.urlopen(request, timeout=_TIMEOUT_S) as answer:

@@ -75,8 +75,8 @@ class Target:
         """Say something; return whether it arrived, as far as can be known."""
         import apprise  # noqa: PLC0415 - heavy
 
-        if not self._free.acquire(blocking=False):
-            # The errand before it still hangs there.
+        if not self._free.acquire(timeout=LONGEST_S / 2):
+            # The errands before it still hang there.
             return False
         try:
             return bool(
@@ -112,7 +112,11 @@ def deliver(errands: Sequence[Errand]) -> Iterator[tuple[int, bool]]:
 
     for place, errand in enumerate(errands):
         # The end of the program does not wait for it.
-        threading.Thread(target=run, args=(place, errand), daemon=True).start()
+        try:
+            threading.Thread(target=run, args=(place, errand), daemon=True).start()
+        except RuntimeError:
+            # There can be no more threads.
+            done.put((place, False))
     waiting = set(range(len(errands)))
     while waiting:
         try:
@@ -135,15 +139,14 @@ def _service(name: str, address: str) -> apprise.Apprise:
     except Exception:
         understood = False
     if not understood or not len(service):
+        # Nothing of it is repeated: what looks like a scheme may be a password.
         scheme = _SCHEME.match(address)
-        known = scheme is not None and scheme[0].lower() in _schemes()
-        why = (
-            "has no scheme before ://"
-            if scheme is None
-            else f"is no whole address of {scheme[0]}://"
-            if known
-            else f"begins with {scheme[0]}://, which no service has"
-        )
+        if scheme is None:
+            why = "has no scheme before ://"
+        elif scheme[0].lower() in _schemes():
+            why = "is not whole, for what its scheme needs"
+        else:
+            why = "begins with a scheme that no service has"
         raise SecretsError(
             f"[tell] {name}: the address {why}: write one as apprise has them, such as mailtos://"
         )

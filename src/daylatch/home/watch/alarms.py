@@ -24,7 +24,6 @@ _GIVEN_UP_AFTER = np.timedelta64(24, "h")
 """For how long it is tried to tell somebody that an alarm is over (our choice, no source)."""
 _LONGEST_WAIT_MIN = 5
 """How long it is waited at most before somebody who could not be told is tried again [min]."""
-OVER = "It is over."
 
 
 class Delivery(NamedTuple):
@@ -66,6 +65,8 @@ class Alarm:
         Since when it stands.
     round : int
         Which round of telling it is; 0 while quiet hours keep it back.
+    first_round : int
+        With which round this kind of trouble began.
     round_utc : datetime64[s] or None
         When that began.
     told : dict
@@ -75,7 +76,7 @@ class Alarm:
     over_utc : datetime64[s] or None
         Since when it is over.
     over_words : str
-        Why.
+        Why; empty if it lapsed: nobody said that it was put right.
     """
 
     token: str
@@ -84,6 +85,7 @@ class Alarm:
     words: str
     raised_utc: np.datetime64
     round: int = 0
+    first_round: int = 1
     round_utc: np.datetime64 | None = None
     told: dict[str, Delivery] = field(default_factory=dict)
     acknowledged_utc: np.datetime64 | None = None
@@ -99,6 +101,16 @@ class Alarm:
     def is_urgent(self) -> bool:
         """Whether quiet hours never silence it."""
         return PACES[self.kind].is_urgent
+
+    @property
+    def has_lapsed(self) -> bool:
+        """Whether it ended though nobody said that it was put right."""
+        return not self.stands and not self.over_words
+
+    @property
+    def times_said(self) -> int:
+        """How often it has been told, this round included."""
+        return self.round - self.first_round + 1
 
     @property
     def is_loud(self) -> bool:
@@ -163,7 +175,8 @@ def next_alarms(
             # What cannot be looked at is not over.
             after.append(alarm)
         elif trouble is None:
-            words = findings.fine.get(alarm.key, OVER)
+            pace = PACES[alarm.kind]
+            words = findings.fine.get(alarm.key, "" if pace.lapses else pace.over)
             after.append(replace(alarm, over_utc=now_utc, over_words=words))
         else:
             after.append(_goes_on(alarm, trouble))
@@ -181,7 +194,12 @@ def _goes_on(alarm: Alarm, trouble: Trouble) -> Alarm:
         return replace(alarm, words=trouble.words)
     # What was acknowledged was something else.
     return replace(
-        alarm, kind=trouble.kind, words=trouble.words, round_utc=None, acknowledged_utc=None
+        alarm,
+        kind=trouble.kind,
+        words=trouble.words,
+        first_round=alarm.round + 1,
+        round_utc=None,
+        acknowledged_utc=None,
     )
 
 
@@ -191,7 +209,7 @@ def _with_round(alarm: Alarm, now_utc: np.datetime64, *, remind_min: int, is_qui
     if not alarm.stands or (is_quiet and not pace.is_urgent):
         return alarm
     if alarm.round_utc is not None:
-        if pace.most_rounds is not None and alarm.round >= pace.most_rounds:
+        if pace.most_rounds is not None and alarm.times_said >= pace.most_rounds:
             return alarm
         if alarm.acknowledged_utc is not None:
             if not pace.is_urgent:
@@ -240,11 +258,19 @@ def owed(
             if _waits(told, now_utc):
                 continue
             if not alarm.stands:
-                # Whoever could not be told while it stood must still hear that it did.
-                if alarm.round and not told.knows_over:
+                if _must_be_heard(alarm) and not told.knows_over:
                     yield Message(alarm, target, is_over=True)
             elif target in targets and told.round < alarm.round:
                 yield Message(alarm, target, is_over=False)
+
+
+def _must_be_heard(alarm: Alarm) -> bool:
+    """Return whether one that is over must be told even to those who never heard of it.
+
+    That is so if it could not be sent while it stood, and also if quiet hours kept it back until it
+    lapsed. What was put right meanwhile is nobody's business any more.
+    """
+    return bool(alarm.round) or alarm.has_lapsed
 
 
 def _listeners(alarm: Alarm, targets: Sequence[str]) -> list[str]:
@@ -298,7 +324,7 @@ def _is_done(alarm: Alarm, targets: Sequence[str], now_utc: np.datetime64) -> bo
         return False
     else:
         since = alarm.over_utc
-        done = not alarm.round or all(told.knows_over for told in listeners)
+        done = not _must_be_heard(alarm) or all(told.knows_over for told in listeners)
     return done or bool(now_utc - since > _GIVEN_UP_AFTER)
 
 

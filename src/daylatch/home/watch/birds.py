@@ -8,7 +8,7 @@ import numpy as np
 
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import IN, OUT, nights, said_in
-from daylatch.home.watch.scene import Trouble, capital, grace
+from daylatch.home.watch.scene import Trouble, Unknown, capital, grace
 
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted
@@ -29,26 +29,28 @@ def _judge(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     key = f"count {night.key}"
     # Where it is not known when the door shuts, heads are counted after the planned closing.
     count = night.begins_utc if np.isnat(night.count_utc) else night.count_utc
-    counts = [one for one in said_in(scene, night) if one.entry.what in (*IN, OUT)]
+    counts = [one for one in said_in(scene, night, now_utc) if one.entry.what in (*IN, OUT)]
     if not counts:
-        if now_utc < count + grace(scene.watch.count_within_min):
+        if scene.began_utc is not None and count < scene.began_utc:
             return None
+        if now_utc < (until := count + grace(scene.watch.count_within_min)):
+            return Unknown(f"The head count is waited for until {scene.time(until)}.")
         words = f"Heads were to be counted at {scene.time(count)}, and nobody has noted it."
         return Trouble(key, Kind.NOT_COUNTED, words)
     last = counts[-1]
     missing = _missing(scene, last)
     if not missing:
-        return f"{capital(last.entry.words)}, noted at {scene.time(last.entry.instant_utc)}."
+        return f"{capital(scene.told(last))}."
     if now_utc < max(count, last.entry.instant_utc):
-        return None
-    return Trouble(key, Kind.BIRDS_OUT, f"{missing} Go and look.")
+        return Unknown(f"{missing} It is said at the time of the head count, {scene.time(count)}.")
+    return Trouble(key, Kind.BIRDS_OUT, missing)
 
 
 def _missing(scene: Scene, last: Noted) -> str:
     """Return which birds are not in, in a sentence; empty if all are."""
     at = scene.time(last.entry.instant_utc)
     if last.entry.what == OUT:
-        return f"{capital(last.entry.words)}, as {last.entry.by} noted at {at}."
+        return f"{capital(scene.told(last))}."
     if scene.birds is not None and 0 < last.entry.count < scene.birds:
         return (
             f"{last.entry.count} were counted in at {at}, and the flock has {scene.birds} birds "

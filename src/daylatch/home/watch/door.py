@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from daylatch.home.watch.kinds import Kind
-from daylatch.home.watch.nights import IN, days, nights, said_in
+from daylatch.home.watch.nights import days, is_count_of_all, nights, said_in, says_open
 from daylatch.home.watch.scene import Trouble, Unknown, capital, grace
 
 if TYPE_CHECKING:
@@ -18,6 +18,31 @@ if TYPE_CHECKING:
 OPEN_AGAIN_MIN = 5
 """How long a door may be open again in the night: one that meets an obstacle reopens, and shuts
 again (our choice, no source)."""
+MOST_REOPENED = 3
+REOPENED_WITHIN = np.timedelta64(30, "m")
+"""How often it may do so within that time before it is said (our choice, no source)."""
+_SAME_DAY = np.timedelta64(12, "h")
+
+
+class _Words(NamedTuple):
+    """What was said of a door in a night.
+
+    Attributes
+    ----------
+    last : Noted or None
+        The last word of it.
+    opened : Noted or None
+        If it is open by that: the first word that said so.
+    was_shut : bool
+        Whether it was shut before.
+    reopened : list of Noted
+        Each word that it is open again.
+    """
+
+    last: Noted | None
+    opened: Noted | None
+    was_shut: bool
+    reopened: list[Noted]
 
 
 def look_at_door(scene: Scene, now_utc: np.datetime64, findings: Findings) -> None:
@@ -35,72 +60,95 @@ def look_at_door(scene: Scene, now_utc: np.datetime64, findings: Findings) -> No
 
 def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     """Return what is to be said of the door in a night."""
-    words = _words(scene, night)
-    last = words[-1] if words else None
-    if last is not None and not _says_open(last):
-        return f"{capital(scene.told(last))}."
+    words = _words(scene, night, now_utc)
     key = f"night {night.key}"
-    if last is not None and (not night.moves or not all(map(_says_open, words))):
-        if now_utc >= last.entry.instant_utc + grace(OPEN_AGAIN_MIN):
-            told = f"{capital(scene.told(last))}, and it should be shut{_until(scene, night)}."
-            return Trouble(key, Kind.OPEN_AGAIN, told)
-        return None
+    if (often := _reopened(scene, words, now_utc)) is not None:
+        return Trouble(key, Kind.OPEN_AGAIN, often)
+    if words.last is not None and words.opened is None:
+        return f"{capital(scene.told(words.last))}."
+    if words.opened is not None and _is_again(words, night):
+        told = f"{capital(scene.told(words.opened))}, and it should be shut{_until(scene, night)}."
+        if now_utc < words.opened.entry.instant_utc + grace(OPEN_AGAIN_MIN):
+            return Unknown(told)
+        return Trouble(key, Kind.OPEN_AGAIN, told)
     if not night.moves:
         return None
-    if now_utc < night.begins_utc + night.late + grace(scene.watch.shut_within_min):
-        return None
-    if last is None and scene.may_come(now_utc):
-        return Unknown.YET
-    told = f"The door was due to shut at {scene.time(night.begins_utc)}, and {_no_word(last)}."
-    return Trouble(key, Kind.NOT_SHUT, told + _last_known(scene, night, last))
+    due = f"The door was due to shut at {scene.time(night.begins_utc)}"
+    until = scene.waited_until(night.begins_utc + night.late + grace(scene.watch.shut_within_min))
+    if now_utc < until:
+        return Unknown(f"{due}; word of it is waited for until {scene.time(until)}.")
+    told = f"{due}, and no word has come that it is shut."
+    return Trouble(key, Kind.NOT_SHUT, told + _last_known(scene, night, words.last))
 
 
 def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Found:
     ends = day.ends_utc - scene.early
-    for one in said_in(scene, day):
-        door = one.entry.kind.door
-        if door is not None and door.is_open and one.entry.instant_utc < ends:
+    for one in said_in(scene, day, now_utc):
+        if says_open(one) and one.entry.instant_utc < ends:
             return f"{capital(scene.told(one))}."
-    if now_utc < day.begins_utc + day.late + grace(scene.watch.open_within_min):
-        return None
-    if scene.may_come(now_utc):
-        return Unknown.YET
-    words = (
-        f"The door was due to open at {scene.time(day.begins_utc)}, and no word has come that it "
-        "is open: the birds may be shut in without water."
-    )
-    return Trouble(f"day {day.key}", Kind.NOT_OPEN, words)
+    due = f"The door was due to open at {scene.time(day.begins_utc)}"
+    until = scene.waited_until(day.begins_utc + day.late + grace(scene.watch.open_within_min))
+    if now_utc < until:
+        return Unknown(f"{due}; word of it is waited for until {scene.time(until)}.")
+    told = f"{due}, and no word has come that it is open: the birds may be shut in without water."
+    return Trouble(f"day {day.key}", Kind.NOT_OPEN, told)
 
 
-def _words(scene: Scene, night: Stretch) -> list[Noted]:
+def _words(scene: Scene, night: Stretch, now_utc: np.datetime64) -> _Words:
     """Return what was said of the door in a night, in the order in which it counts.
 
     A person who has counted all birds in after the closing was there: that says that it is shut.
+    What a door kept back and says to be from before it was open does not: there is doubt.
     """
-    return [
-        one
-        for one in said_in(scene, night)
-        if (one.entry.kind.door is not None and not _opens_for_the_day(scene, night, one))
-        or (one.entry.what in IN and one.entry.instant_utc >= night.begins_utc)
-    ]
+    last = opened = None
+    was_shut, reopened = False, []
+    for one in said_in(scene, night, now_utc):
+        if says_open(one):
+            if _opens_for_the_day(scene, night, one):
+                continue
+            if opened is None:
+                opened = one
+                if was_shut:
+                    reopened.append(one)
+        elif one.entry.kind.door is not None:
+            kept_back = one.entry.stamped_by == "door"
+            if kept_back and opened and one.entry.instant_utc < opened.entry.instant_utc:
+                continue
+            opened, was_shut = None, True
+        elif is_count_of_all(scene, one) and one.entry.instant_utc >= night.begins_utc:
+            opened, was_shut = None, True
+        else:
+            continue
+        last = one
+    return _Words(last, opened, was_shut, reopened)
+
+
+def _reopened(scene: Scene, words: _Words, now_utc: np.datetime64) -> str | None:
+    """Return that a door opens again and again, in a sentence; None if it does not."""
+    lately = [one for one in words.reopened if one.entry.instant_utc > now_utc - REOPENED_WITHIN]
+    if len(lately) < MOST_REOPENED:
+        return None
+    return (
+        f"The door opened again {len(lately)} times in the last half hour, and should be shut: "
+        f"something may lie in its way. Last: {scene.told(words.last or lately[-1])}."
+    )
+
+
+def _is_again(words: _Words, night: Stretch) -> bool:
+    """Return whether a door that is open was shut before, in that night."""
+    assert words.opened is not None
+    if not night.moves:
+        return True
+    return words.was_shut and bool(words.opened.entry.instant_utc >= night.begins_utc)
 
 
 def _opens_for_the_day(scene: Scene, night: Stretch, one: Noted) -> bool:
     """Return whether an entry is the opening that ends the night, or one a little early."""
-    return _says_open(one) and bool(one.entry.instant_utc >= night.ends_utc - scene.early)
-
-
-def _says_open(one: Noted) -> bool:
-    door = one.entry.kind.door
-    return door is not None and door.is_open
-
-
-def _no_word(last: Noted | None) -> str:
-    return "no word has come that it is shut" if last is None else "it is open"
+    return bool(one.entry.instant_utc >= night.ends_utc - scene.early)
 
 
 def _last_known(scene: Scene, night: Stretch, last: Noted | None) -> str:
-    """Return the last thing that is known of the door at all."""
+    """Return the last thing that is known of the door at all, and why it does not count."""
     known = last
     if known is None:
         earlier = [
@@ -109,7 +157,16 @@ def _last_known(scene: Scene, night: Stretch, last: Noted | None) -> str:
             if one.entry.kind.door is not None and one.entry.instant_utc < night.ends_utc
         ]
         known = earlier[-1] if earlier else None
-    return "" if known is None else f" Last: {scene.told(known)}."
+    if known is None:
+        return ""
+    told = f" Last: {scene.told(known)}"
+    counts_from = night.begins_utc - scene.early
+    if says_open(known) or known.entry.instant_utc < counts_from - _SAME_DAY:
+        return f"{told}."
+    why = "its moment is not sure"
+    if known.entry.instant_utc < counts_from:
+        why = f"it was before {scene.time(counts_from)}"
+    return f'{told}, which does not count, for {why}: if the door is shut, note "seen shut".'
 
 
 def _until(scene: Scene, night: Stretch) -> str:

@@ -36,25 +36,31 @@ class Pace(NamedTuple):
         How often it is told at most; None for as long as it lasts.
     is_daily : bool
         Whether it is told again after a day, not after the keeper's minutes.
+    lapses : bool
+        Whether it ends with its night or day though nobody said that it was put right.
+    over : str
+        Why it is over, in a sentence, where nothing more is known.
     """
 
     title: str
     is_urgent: bool = False
     most_rounds: int | None = None
     is_daily: bool = False
+    lapses: bool = False
+    over: str = "It is over."
 
 
 PACES = {
-    Kind.NOT_SHUT: Pace("the door is not known to be shut", is_urgent=True),
-    Kind.OPEN_AGAIN: Pace("the door is open in the night", is_urgent=True),
-    Kind.BIRDS_OUT: Pace("birds are out", is_urgent=True),
-    Kind.IN_DOUBT: Pace("the watch cannot look", is_urgent=True),
-    Kind.NOT_OPEN: Pace("the door is not known to be open", most_rounds=4),
-    Kind.NOT_COUNTED: Pace("nobody has counted heads", most_rounds=4),
+    Kind.NOT_SHUT: Pace("the door is not known to be shut", is_urgent=True, lapses=True),
+    Kind.OPEN_AGAIN: Pace("the door is open and should be shut", is_urgent=True, lapses=True),
+    Kind.BIRDS_OUT: Pace("birds are out", is_urgent=True, lapses=True),
+    Kind.IN_DOUBT: Pace("the watch cannot look", is_urgent=True, over="The watch can look again."),
+    Kind.NOT_OPEN: Pace("the door is not known to be open", most_rounds=4, lapses=True),
+    Kind.NOT_COUNTED: Pace("nobody has counted heads", most_rounds=4, lapses=True),
     Kind.LINK_LOST: Pace("the door is not connected", most_rounds=4),
     Kind.BATTERY_LOW: Pace("the door's battery is low", is_daily=True),
     Kind.CLOCK_OFF: Pace("the door's clock is wrong", is_daily=True),
-    Kind.ENDS_SOON: Pace("something ends soon", is_daily=True),
+    Kind.ENDS_SOON: Pace("something ends soon", is_daily=True, over="It has been renewed."),
     Kind.NOT_LOOKED: Pace("nobody was watching", most_rounds=1),
 }
 AGAIN_MIN = 60

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,7 +33,8 @@ def look(scene: Scene, now_utc: np.datetime64) -> Findings:
     look_at_door(scene, now_utc, findings)
     look_at_birds(scene, now_utc, findings)
     if scene.expects_door:
-        findings.take("link", _link(scene, now_utc))
+        if scene.site.settings.mqtt is not None:
+            findings.take("link", _link(scene, now_utc))
         findings.take("battery", _battery(scene))
     findings.take("clock", _clock(scene))
     for trouble in _endings(scene, now_utc):
@@ -66,7 +68,8 @@ def unwatched(scene: Scene, since_utc: np.datetime64, now_utc: np.datetime64) ->
     """
     if now_utc - since_utc <= LONGEST_GAP:
         return None
-    lines = list(_missed(scene, since_utc, now_utc))
+    # Of what is over nothing more can come.
+    lines = list(_missed(replace(scene, listening_since_utc=None), since_utc, now_utc))
     if not lines:
         return None
     before = "Of the last days: " if since_utc < scene.due.plan.day_start_utc[0] else ""

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 _LAST = np.datetime64("9999-01-01", "m")
 _UNSURE_MIN = 5.0
 """Up to here how sure a moment is does not matter: a person's memory."""
+_STILL_NOW = np.timedelta64(2, "m")
+"""How far a person's clock may be ahead."""
 IN = frozenset({"all_in", "last_in"})
 """Entries that say that all birds are in."""
 OUT = "still_out"
@@ -56,7 +58,8 @@ def nights(scene: Scene) -> Iterator[Stretch]:
     opens = due.told_open_utc[first[0]] if first.size else _LAST
     begins = due.plan.day_start_utc[0].astype("datetime64[m]")
     if begins < opens:
-        yield Stretch(str(due.plan.dates[0]), begins, opens, grace_of(scene, 0), moves=False)
+        # One that has begun before all that is planned here is known by its end.
+        yield Stretch(f"until {opens}", begins, opens, grace_of(scene, 0), moves=False)
     for index in first.tolist():
         ends = due.next_open_utc[index]
         yield Stretch(
@@ -87,17 +90,42 @@ def grace_of(scene: Scene, index: int) -> np.timedelta64:
     return np.timedelta64(late, "m")
 
 
-def said_in(scene: Scene, stretch: Stretch) -> list[Noted]:
+def said_in(scene: Scene, stretch: Stretch, now_utc: np.datetime64) -> list[Noted]:
     """Return the entries that tell of a stretch, in the order in which they count.
 
     Those from shortly before its first movement do; one whose moment is not sure must surely lie
-    after that.
+    after that. Word that the door is open counts also if only its receipt does, whatever the door
+    says of the moment. What a person says to be still to come counts for nothing. Before all that
+    is planned, the last word there is counts.
     """
-    since = stretch.begins_utc - scene.early if stretch.moves else stretch.begins_utc
-    found = []
-    for one in scene.by_receipt:
-        within = one.entry.within_min
-        unsure = np.timedelta64(round(60 * within if within > _UNSURE_MIN else 0), "s")
-        if since <= one.entry.instant_utc - unsure and one.entry.instant_utc < stretch.ends_utc:
-            found.append(one)
-    return found
+    since = stretch.begins_utc - scene.early if stretch.moves else np.datetime64("0000", "m")
+    return [one for one in scene.by_receipt if _tells_of(one, since, stretch.ends_utc, now_utc)]
+
+
+def _tells_of(
+    one: Noted, since: np.datetime64, ends: np.datetime64, now_utc: np.datetime64
+) -> bool:
+    entry = one.entry
+    if one.is_report and says_open(one):
+        # By its own clock it may be the opening of the morning.
+        is_there = entry.instant_utc >= since or one.entered_utc >= since
+        return bool(is_there and entry.instant_utc < ends)
+    if not one.is_report and entry.instant_utc > now_utc + _STILL_NOW:
+        return False
+    earliest = entry.instant_utc
+    if entry.within_min > _UNSURE_MIN and not says_open(one):
+        earliest = earliest - np.timedelta64(round(60 * entry.within_min), "s")
+    return bool(since <= earliest and entry.instant_utc < ends)
+
+
+def says_open(one: Noted) -> bool:
+    """Return whether an entry says that the door is open."""
+    door = one.entry.kind.door
+    return door is not None and door.is_open
+
+
+def is_count_of_all(scene: Scene, one: Noted) -> bool:
+    """Return whether an entry says that all birds are in, and names no fewer than there are."""
+    if one.entry.what not in IN:
+        return False
+    return scene.birds is None or not 0 < one.entry.count < scene.birds

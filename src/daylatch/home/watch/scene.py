@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import Enum
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -46,10 +45,10 @@ class Trouble(NamedTuple):
     words: str
 
 
-class Unknown(Enum):
-    """That nothing can be said yet."""
+class Unknown(NamedTuple):
+    """That nothing can be said yet, and what is waited for, in a sentence."""
 
-    YET = "yet"
+    words: str
 
 
 Found = Trouble | str | None | Unknown
@@ -84,13 +83,13 @@ class Findings:
         What is wrong.
     fine : dict
         By key, in a sentence, what has become right.
-    unknown : set of str
-        Keys of what cannot be judged yet.
+    waiting : dict
+        By key, in a sentence, what cannot be judged yet.
     """
 
     troubles: list[Trouble] = field(default_factory=list)
     fine: dict[str, str] = field(default_factory=dict)
-    unknown: set[str] = field(default_factory=set)
+    waiting: dict[str, str] = field(default_factory=dict)
 
     @property
     def is_blind(self) -> bool:
@@ -102,14 +101,14 @@ class Findings:
         match found:
             case Trouble():
                 self.troubles.append(found)
-            case Unknown.YET:
-                self.unknown.add(key)
+            case Unknown():
+                self.waiting[key] = found.words
             case str():
                 self.fine[key] = found
 
     def may_stand(self, key: str) -> bool:
         """Return whether what was wrong under a key may still be, though it was not found."""
-        return self.is_blind or key in self.unknown
+        return self.is_blind or key in self.waiting
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,6 +137,9 @@ class Scene:
         By how much the door's clock is fast now, as an audit found it [min].
     endings : sequence of Ending
         What ends.
+    began_utc : datetime64[s] or None
+        When the house was first watched: before that nobody was asked for anything. None if that
+        is not known.
     listening_since_utc : datetime64[s] or None
         Since when the door could report without a gap; None if that does not matter.
     doubts : dict
@@ -154,6 +156,7 @@ class Scene:
     volts: Sequence[Noted] = ()
     clock_off_min: float | None = None
     endings: Sequence[Ending] = ()
+    began_utc: np.datetime64 | None = None
     listening_since_utc: np.datetime64 | None = None
     doubts: dict[str, str] = field(default_factory=dict)
 
@@ -202,10 +205,14 @@ class Scene:
             order.append((when, one.number, one))
         return [one for _, _, one in sorted(order, key=lambda row: row[:2])]
 
-    def may_come(self, now_utc: np.datetime64) -> bool:
-        """Return whether a door that could not report may only be about to."""
-        since = self.listening_since_utc
-        return since is not None and bool(since <= now_utc < since + CATCH_UP)
+    def waited_until(self, until_utc: np.datetime64) -> np.datetime64:
+        """Return until when word of a movement is waited for, which usually is an instant.
+
+        After a time without a listener, a door that could not report may only be about to.
+        """
+        if self.listening_since_utc is None:
+            return until_utc
+        return max(until_utc, self.listening_since_utc + CATCH_UP)
 
     def time(self, instant_utc: np.datetime64) -> str:
         """Return an instant as people at the house read it, with its date."""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
+import stat
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from daylatch.errors import OutputError
 from daylatch.files.put import put
 from daylatch.home.watch.alarms import Alarm, Delivery
 from daylatch.home.watch.kinds import Kind
@@ -18,6 +18,15 @@ if TYPE_CHECKING:
 
 _VERSION = 1
 _MOST_BYTES = 4_000_000
+_YEARS = range(1970, 2200)
+_DAMAGED = (
+    ValueError,
+    KeyError,
+    TypeError,
+    AttributeError,
+    OverflowError,
+    RecursionError,
+)
 
 
 class StateError(ValueError):
@@ -34,6 +43,8 @@ class State:
         When it looked last; None before the first time.
     listening_since_utc : datetime64[s] or None
         Since when somebody listened to the door without a gap.
+    began_utc : datetime64[s] or None
+        When the house was first watched; None if that is not known.
     alarms : tuple of Alarm
         Those that stand, and those of whose end not all have been told.
     link_lost_utc : datetime64[s] or None
@@ -44,15 +55,25 @@ class State:
         What was last published for a buzzer, for sure; empty if nothing was.
     watcher : str
         Who looked last.
+    has_reported : bool
+        Whether the door has reported, so that its silence says something.
+    had_diary : bool
+        Whether there was a diary.
+    put_back_until_utc : datetime64[s] or None
+        Until when a clock that was put back is not trusted.
     """
 
     looked_utc: np.datetime64 | None = None
     listening_since_utc: np.datetime64 | None = None
+    began_utc: np.datetime64 | None = None
     alarms: tuple[Alarm, ...] = ()
     link_lost_utc: np.datetime64 | None = None
     broker_lost_utc: np.datetime64 | None = None
     topic_said: str = ""
     watcher: str = ""
+    has_reported: bool = False
+    had_diary: bool = False
+    put_back_until_utc: np.datetime64 | None = None
 
 
 def load_state(path: Path, house: str) -> State:
@@ -64,6 +85,9 @@ def load_state(path: Path, house: str) -> State:
         If the file cannot be read, or is damaged or another house's.
     """
     try:
+        # A pipe would be waited for without end.
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise StateError("is no plain file")
         with path.open("rb") as file:
             content = file.read(_MOST_BYTES + 1)
     except FileNotFoundError:
@@ -72,10 +96,19 @@ def load_state(path: Path, house: str) -> State:
         raise StateError(f"cannot be read ({error.strerror})") from error
     try:
         return _read(json.loads(content), house)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+    except _DAMAGED as error:
         if isinstance(error, StateError):
             raise
         raise StateError("is damaged") from error
+
+
+def house_of(path: Path) -> str | None:
+    """Return the id of the house of which a file tells; None if that cannot be known."""
+    try:
+        with path.open("rb") as file:
+            return str(json.loads(file.read(_MOST_BYTES))["house"])
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
 
 
 def save_state(path: Path, house: str, state: State) -> None:
@@ -91,17 +124,17 @@ def save_state(path: Path, house: str, state: State) -> None:
         "house": house,
         "looked_utc": _text(state.looked_utc),
         "listening_since_utc": _text(state.listening_since_utc),
+        "began_utc": _text(state.began_utc),
         "link_lost_utc": _text(state.link_lost_utc),
         "broker_lost_utc": _text(state.broker_lost_utc),
         "topic_said": state.topic_said,
         "watcher": state.watcher,
+        "has_reported": state.has_reported,
+        "had_diary": state.had_diary,
+        "put_back_until_utc": _text(state.put_back_until_utc),
         "alarms": [_of_alarm(alarm) for alarm in state.alarms],
     }
-    content = json.dumps(data, indent=1, ensure_ascii=False).encode()
-    try:
-        put(path, content + b"\n", private=True)
-    except UnicodeEncodeError as error:  # pragma: no cover - texts were read as UTF-8
-        raise OutputError(f"{path}: cannot be written: {error}") from error
+    put(path, json.dumps(data, indent=1).encode() + b"\n", private=True)
 
 
 def _read(data: Any, house: str) -> State:
@@ -112,11 +145,15 @@ def _read(data: Any, house: str) -> State:
     return State(
         _instant(data["looked_utc"]),
         _instant(data["listening_since_utc"]),
+        _instant(data["began_utc"]),
         tuple(_alarm(one) for one in data["alarms"]),
         _instant(data["link_lost_utc"]),
         _instant(data["broker_lost_utc"]),
         str(data["topic_said"]),
         str(data["watcher"]),
+        bool(data["has_reported"]),
+        bool(data["had_diary"]),
+        _instant(data["put_back_until_utc"]),
     )
 
 
@@ -128,6 +165,7 @@ def _of_alarm(alarm: Alarm) -> dict[str, Any]:
         "words": alarm.words,
         "raised_utc": _text(alarm.raised_utc),
         "round": alarm.round,
+        "first_round": alarm.first_round,
         "round_utc": _text(alarm.round_utc),
         "acknowledged_utc": _text(alarm.acknowledged_utc),
         "over_utc": _text(alarm.over_utc),
@@ -155,6 +193,7 @@ def _alarm(data: Any) -> Alarm:
         words=str(data["words"]),
         raised_utc=raised,
         round=int(data["round"]),
+        first_round=int(data["first_round"]),
         round_utc=_instant(data["round_utc"]),
         acknowledged_utc=_instant(data["acknowledged_utc"]),
         over_utc=_instant(data["over_utc"]),
@@ -176,4 +215,9 @@ def _text(instant_utc: np.datetime64 | None) -> str | None:
 
 
 def _instant(text: str | None) -> np.datetime64 | None:
-    return None if text is None else np.datetime64(text.removesuffix("Z"), "s")
+    if text is None:
+        return None
+    instant = np.datetime64(text.removesuffix("Z"), "s")
+    if np.isnat(instant) or int(str(instant.astype("datetime64[Y]"))) not in _YEARS:
+        raise StateError("is damaged")
+    return instant

@@ -25,16 +25,15 @@ from daylatch.home.watch.alarms import (
     owed,
     still_wanted,
 )
-from daylatch.home.watch.kinds import Kind
+from daylatch.home.watch.kinds import PACES, Kind
 from daylatch.home.watch.look import LONGEST_GAP, in_doubt, is_quiet, look, unforeseen, unwatched
 from daylatch.home.watch.scene import Findings, Trouble
 from daylatch.home.watch.state import State, StateError, load_state, save_state
 from daylatch.home.watch.words import message_text
 from daylatch.site.watch import Watch
-from daylatch.wording import duration_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from daylatch.clock import Zone
@@ -46,6 +45,8 @@ SOUNDS, IS_QUIETED, IS_CLEAR = "alarm", "quiet", "clear"
 """What is said on the topic of a buzzer."""
 _BACK = np.timedelta64(2, "m")
 """How far a clock is put right now and then without anybody being told."""
+_DISTRUST = np.timedelta64(60, "m")
+"""How long a clock that was put back is not trusted (our choice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -64,8 +65,12 @@ class View:
         What keeps from looking, by what it concerns; it stands in the scene too.
     watch : Watch
         The settings.
-    targets : sequence of Target
+    names : sequence of str
         Who is told now.
+    targets : dict
+        Everybody who can be told, by name: who was told before hears the end, too.
+    has_reported, has_diary : bool
+        Whether the door has ever reported, and there is a diary.
     base : str or None
         Where phones reach the page of an alarm.
     """
@@ -75,7 +80,10 @@ class View:
     scene: Scene | None
     doubts: dict[str, str] = field(default_factory=dict)
     watch: Watch = field(default_factory=Watch.model_construct)
-    targets: Sequence[Target] = ()
+    names: Sequence[str] = ()
+    targets: Mapping[str, Target] = field(default_factory=dict)
+    has_reported: bool = False
+    has_diary: bool = False
     base: str | None = None
 
     def found(self, now_utc: np.datetime64) -> Findings:
@@ -147,6 +155,8 @@ class Watcher:
         self._cannot_remember = ""
         try:
             self.state = load_state(path, house)
+            if self.state == State():
+                self.state = replace(self.state, began_utc=clock())
         except StateError as error:
             # Better an alarm twice than none.
             say(f"warning: {path}: {error}: what was told before is not known, and is told again")
@@ -156,15 +166,20 @@ class Watcher:
         """Look, and tell what must be told."""
         now = self.clock()
         view, quiet = self._decide(now)
-        targets = {target.name: target for target in view.targets}
-        names = sorted(targets)
+        names = sorted(name for name in view.names if name in view.targets)
         messages = [
             message
             for message in owed(self.state.alarms, names, now, is_quiet=quiet)
-            if message.target in targets
+            if message.target in view.targets
         ]
+        # What is urgent waits for nothing else.
+        messages.sort(key=lambda message: not message.alarm.is_urgent)
         errands = [
-            Errand(targets[message.target], self._text(view, message), message.is_over)
+            Errand(
+                view.targets[message.target],
+                self._text(view, message),
+                is_good_news=message.is_over and not message.alarm.has_lapsed,
+            )
             for message in messages
         ]
         told = 0
@@ -174,14 +189,21 @@ class Watcher:
         self._sound()
         with self._lock:
             self._change(tuple(still_wanted(self.state.alarms, names, now)))
-        unheard = [] if self._is_buzzing() else nobody_knows(self.state.alarms)
+        unheard = [
+            alarm
+            for alarm in nobody_knows(self.state.alarms)
+            if not (alarm.is_urgent and self._is_buzzing())
+        ]
         return Looked(told, unheard, not view.doubts and not unheard)
 
     def acknowledge(self, token: str) -> Alarm | None:
         """Note that somebody acknowledged an alarm; return it, None if none has that token."""
         with self._lock:
-            if self.alarm(token) is not None:
-                self._change(tuple(acknowledged(self.state.alarms, token, self.clock())))
+            found = self.alarm(token)
+            if found is not None:
+                now = self.clock()
+                self._change(tuple(acknowledged(self.state.alarms, token, now)))
+                say(f"{now}Z acknowledged: {PACES[found.kind].title}")
         self._sound()
         return self.alarm(token)
 
@@ -212,10 +234,21 @@ class Watcher:
             quiet = is_quiet(view.watch, view.zone, now)
             findings = self._find(view, now)
             before = replace(self.state, listening_since_utc=since)
+            before = replace(
+                before,
+                has_reported=before.has_reported or view.has_reported,
+                had_diary=before.had_diary or view.has_diary,
+                put_back_until_utc=self._put_back_until(now),
+            )
+            known = {alarm.token for alarm in before.alarms}
             if not self._keep(self._after(before, view, findings, now, is_quiet=quiet)):
                 key = "doubt memory"
                 findings.take(key, Trouble(key, Kind.IN_DOUBT, self._cannot_remember))
                 self.state = self._after(before, view, findings, now, is_quiet=quiet)
+            for alarm in self.state.alarms:
+                if alarm.token not in known:
+                    # What is told leaves the house; this says it to whoever reads the log.
+                    say(f"{now}Z {view.name}: {PACES[alarm.kind].title}. {alarm.words}")
             return view, quiet
 
     def _listening_since(self, now: np.datetime64) -> np.datetime64 | None:
@@ -240,17 +273,24 @@ class Watcher:
     def _meanwhile(self, view: View, now: np.datetime64) -> Iterator[Trouble]:
         """Yield what became of the time since the last look."""
         last = self.state.looked_utc
-        if last is None:
-            return
-        if now < last - _BACK:
-            back = duration_text(int((last - now) // np.timedelta64(1, "m")))
+        if self._put_back_until(now) is not None:
+            back = "" if last is None else f", at the last look from {last} to {now} UTC"
             words = (
-                f"The clock of this computer was put back by {back}, from {last} UTC: if it is "
-                "wrong now, the watch is too."
+                f"The clock of this computer was put back{back}: if it is wrong now, the watch is "
+                "too. Look at it."
             )
-            yield Trouble(f"back {last}", Kind.NOT_LOOKED, words)
-        elif view.scene is not None and (missed := unwatched(view.scene, last, now)) is not None:
-            yield missed
+            yield Trouble("doubt put back", Kind.IN_DOUBT, words)
+        elif last is not None and view.scene is not None:
+            missed = unwatched(view.scene, last, now)
+            if missed is not None:
+                yield missed
+
+    def _put_back_until(self, now: np.datetime64) -> np.datetime64 | None:
+        """Return until when a clock that was put back is not trusted; None if it is."""
+        last, until = self.state.looked_utc, self.state.put_back_until_utc
+        if last is not None and now < last - _BACK:
+            return now + _DISTRUST
+        return until if until is not None and until - _DISTRUST - _BACK <= now < until else None
 
     def _after(
         self,

@@ -30,9 +30,12 @@ def message_text(message: Message, house: str, link: str | None) -> Text:
         Where it can be acknowledged; None if it cannot.
     """
     alarm = message.alarm
+    if alarm.has_lapsed:
+        why = "Its time is over, and nobody said that it was put right."
+        return Text(f"{house}: no longer said: {_title(alarm)}", _ended(alarm, why))
     if message.is_over:
-        return Text(f"{house}: over: {_title(alarm)}", f"{_over(alarm)} {CAUTION}")
-    again = f" (said {alarm.round} times)" if alarm.round > 1 else ""
+        return Text(f"{house}: over: {_title(alarm)}", _ended(alarm, alarm.over_words))
+    again = f" (said {alarm.times_said} times)" if alarm.times_said > 1 else ""
     lines = [alarm.words]
     if alarm.is_urgent and alarm.kind is not Kind.IN_DOUBT:
         lines.append("Go and look, and note it in the diary.")
@@ -51,9 +54,9 @@ def _title(alarm: Alarm) -> str:
     return PACES[alarm.kind].title
 
 
-def _over(alarm: Alarm) -> str:
-    """Return why it is over, with what it was for those who were not told in time."""
-    return f"{alarm.over_words} It was: {alarm.words}"
+def _ended(alarm: Alarm, why: str) -> str:
+    """Return that it ended, with what it was for those who were not told in time."""
+    return f"{why} It was: {alarm.words} {CAUTION}"
 
 
 def _what_a_tap_does(alarm: Alarm) -> str:

@@ -19,6 +19,9 @@ REPORTS = Allowance(60, 60)
 STRANGERS = Allowance(10, 10)
 """How often somebody without a token may ask, or guess one."""
 
+REFUSALS = Allowance(5, 1)
+"""How often it is said that somebody was refused."""
+
 
 class Rate:
     """Counts what is done, by whom.
