@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import resource
 import time
 
 import pytest
 
+from daylatch.diary.store.store import Diary
 from peers.certificate import make_certificate
-from peers.home_process import SITE, Home, running_home
+from peers.home_process import ID, SITE, Home, running_home
 from peers.mosquitto import PASSWORD, USER, running_broker, say
 from peers.receivers import running_post
 from programs import needs
@@ -240,3 +242,39 @@ def test_a_buzzer_sounds_is_quieted_and_is_told_the_end(broker, tmp_path):
     while not found and time.monotonic() < end:
         time.sleep(0.02)
     assert found == [("clear", True)]
+
+
+def test_what_the_broker_kept_for_nobody_knows_how_long_proves_nothing(broker, tmp_path):
+    home = home_at(broker, tmp_path)
+    home.site.write_text(home.site.read_text() + 'client = "forgetful"\n')
+    door = broker.client("door-4")
+    with running_home(home):
+        connected(home)
+        home.stop()
+        say(door, "hens/state", "zu")
+        (tmp_path / "hens.watch").unlink()
+        home.start()
+        home.until(lambda: whats(home) == [("shut", "")])
+        assert home.entries()[0].within_min == 720
+
+
+def test_reports_are_noted_in_the_order_in_which_they_came_though_the_disk_was_full(
+    broker, tmp_path
+):
+    home = home_at(broker, tmp_path)
+    home.site.write_text(home.site.read_text() + 'client = "orderly"\n')
+    door = broker.client("door-5")
+    with running_home(home):
+        connected(home)
+        say(door, "hens/state", "auf")
+        home.until(lambda: whats(home) == [("opened", "")])
+        hard = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
+        resource.prlimit(home.process.pid, resource.RLIMIT_FSIZE, (0, hard))
+        say(door, "hens/state", "zu")
+        home.until(lambda: "a report could not be noted" in home.log)
+        say(door, "hens/state", "auf")
+        resource.prlimit(home.process.pid, resource.RLIMIT_FSIZE, (hard, hard))
+        home.until(lambda: len(whats(home)) == 3)
+        noted = Diary(tmp_path / "hens.diary", ID).entries()
+        in_order = sorted(noted, key=lambda one: one.number)
+        assert [one.entry.what for one in in_order] == ["opened", "shut", "opened"]
