@@ -23,6 +23,7 @@ from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.table import is_target
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 ENDING = ".secrets"
@@ -77,7 +78,7 @@ class Secrets:
         return hmac.compare_digest(*digests) and bool(self.token)
 
 
-def load_secrets(path: Path, house: str) -> Secrets:
+def load_secrets(path: Path, house: str, names: Sequence[str] = ()) -> Secrets:
     """Return the secrets of a house: from its file, and what it lacks from the keyring.
 
     Parameters
@@ -86,6 +87,8 @@ def load_secrets(path: Path, house: str) -> Secrets:
         The file; there may be none.
     house
         The id of the house.
+    names
+        Of those who are told whose addresses may stand in the keyring only.
 
     Raises
     ------
@@ -93,30 +96,22 @@ def load_secrets(path: Path, house: str) -> Secrets:
         If others may read the file, or it cannot be used; never with a secret in its text.
     """
     data = _read(path)
-    tell = data.get("tell", {})
+    in_keyring = {
+        name: _from_keyring(house, f"tell {name}")
+        for name in names
+        if name not in data.get("tell", {})
+    }
+    known = {name: address for name, address in in_keyring.items() if address}
 
     def one(table: str, key: str) -> str:
         return data.get(table, {}).get(key) or _from_keyring(house, f"{table} {key}")
 
     return Secrets(
         token=one("door", "token"),
-        tell=dict(tell),
+        tell=known | data.get("tell", {}),
         mqtt_user=os.environ.get(MQTT_USER) or one("mqtt", "user"),
         mqtt_password=os.environ.get(MQTT_PASSWORD) or one("mqtt", "password"),
         heartbeat=one("heartbeat", "url"),
-    )
-
-
-def with_named(secrets_: Secrets, house: str, names: list[str]) -> Secrets:
-    """Return secrets with the addresses of those who are told that stand in the keyring only."""
-    found = {name: _from_keyring(house, f"tell {name}") for name in names}
-    known = {name: address for name, address in found.items() if address}
-    return Secrets(
-        secrets_.token,
-        {**known, **secrets_.tell},
-        secrets_.mqtt_user,
-        secrets_.mqtt_password,
-        secrets_.heartbeat,
     )
 
 

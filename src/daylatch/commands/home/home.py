@@ -257,8 +257,8 @@ class _Watched:
             try:
                 self._look_once(beats=looks % _BEATS_EVERY == 0)
             except Exception as error:
-                # Whatever it is, the next look must come.
-                self.receiver.trouble = unforeseen(error)
+                # Whatever it is, the next look must come, and say so.
+                self.source.looking_trouble = unforeseen(error)
                 say(f"daylatch: {self.source.site.name}: {unforeseen(error)}")
             looks += 1
             self._wake.wait(_LOOK_EVERY_S)
@@ -267,6 +267,7 @@ class _Watched:
         if self._listener is not None:
             self._listener.note_the_rest()
         looked = self.watcher.look()
+        self.source.looking_trouble = ""
         self._say_unheard(looked.unheard)
         if looked.is_well and beats:
             tell_heartbeat(self.source)

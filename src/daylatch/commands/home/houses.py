@@ -8,10 +8,12 @@ from contextlib import ExitStack, contextmanager
 from functools import partial
 from typing import TYPE_CHECKING
 
+from daylatch.commands.diary import ENDING as DIARY_ENDING
 from daylatch.commands.extras import require_home
 from daylatch.commands.home.source import LOCK_ENDING, WATCH_ENDING, Source
 from daylatch.commands.now import any_now_utc, warn, warn_about
 from daylatch.errors import UsageError
+from daylatch.home.secrets import ENDING
 from daylatch.home.watch.lock import only_watcher
 from daylatch.home.watch.state import StateError, load_state
 from daylatch.home.watch.watcher import Watcher
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+_NO_SITES = (WATCH_ENDING, ENDING, DIARY_ENDING)
 _SOMEBODY = "another daylatch"
 
 
@@ -69,6 +72,12 @@ def read_houses(paths: Sequence[Path]) -> list[Source]:
         As `opened`.
     """
     require_home()
+    for path in paths:
+        if path.suffix in _NO_SITES:
+            raise UsageError(
+                f"{path}: a site file cannot end in {path.suffix}, as another file of the watch "
+                "does: rename it"
+            )
     sources = [Source(path) for path in paths]
     of: dict[str, Source] = {}
     for source in sources:

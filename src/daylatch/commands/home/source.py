@@ -17,7 +17,7 @@ from daylatch.commands.now import early_clock_words, is_before_rules
 from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.store.rows import DOOR_WORDS
 from daylatch.errors import DaylatchError, DiaryError, NoDiaryError, SecretsError
-from daylatch.home.secrets import ENDING, load_secrets, with_named
+from daylatch.home.secrets import ENDING, load_secrets
 from daylatch.home.telling.heartbeat import check_heartbeat
 from daylatch.home.telling.targets import Target
 from daylatch.home.watch.look import unforeseen
@@ -48,7 +48,6 @@ _JUDGING = (*DOOR_WORDS, "clock_said", "clock_set")
 _AUDITED = np.timedelta64(60, "D")
 _VOLTS_OF = np.timedelta64(30, "D")
 _DAY = np.timedelta64(1, "D")
-_LATEST = np.datetime64("2037-12-01")
 
 
 class Source:
@@ -76,6 +75,8 @@ class Source:
         self._due: tuple[np.datetime64, Due] | None = None
         self._clock_off: tuple[np.datetime64, float | None] | None = None
         self.receiver: Receiver | None = None
+        self.looking_trouble = ""
+        """Why the look before failed, which nobody foresaw; empty if it did not."""
 
     @property
     def watch(self) -> Watch:
@@ -111,6 +112,8 @@ class Source:
         doubts = dict(self._doubts)
         if self.receiver is not None and self.receiver.trouble:
             doubts["reports"] = f"A report of the door could not be noted: {self.receiver.trouble}"
+        if self.looking_trouble:
+            doubts["look"] = self.looking_trouble
         scene = None
         try:
             scene = self._scene(now_utc, state, doubts)
@@ -134,7 +137,7 @@ class Source:
         )
 
     def _scene(self, now_utc: np.datetime64, state: State, doubts: dict[str, str]) -> Scene | None:
-        if is_before_rules(now_utc) or now_utc > _LATEST:
+        if is_before_rules(now_utc):
             doubts["clock"] = (
                 f"It cannot be told what is due: {early_clock_words(now_utc)}; set it."
             )
@@ -303,7 +306,7 @@ class Source:
         watch = site.settings.watch or Watch.model_construct()
         lists = [watch.tell, *(span.tell for span in site.settings.spans)]
         named = list(dict.fromkeys(name for names in lists for name in names or ()))
-        secrets = with_named(load_secrets(self.secrets_path, site.id), site.id, named)
+        secrets = load_secrets(self.secrets_path, site.id, named)
         try:
             targets = {name: Target(name, address) for name, address in secrets.tell.items()}
             if secrets.heartbeat:

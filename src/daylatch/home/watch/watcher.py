@@ -152,6 +152,7 @@ class Watcher:
         self.listens = listens
         # Who acknowledges, the broker's thread and the look change it.
         self._lock = threading.RLock()
+        self._sounding = threading.Lock()
         self._cannot_remember = ""
         try:
             self.state = load_state(path, house)
@@ -165,7 +166,7 @@ class Watcher:
     def look(self) -> Looked:
         """Look, and tell what must be told."""
         now = self.clock()
-        view, quiet = self._decide(now)
+        view, quiet, is_blind = self._decide(now)
         names = sorted(name for name in view.names if name in view.targets)
         messages = [
             message
@@ -194,7 +195,7 @@ class Watcher:
             for alarm in nobody_knows(self.state.alarms)
             if not (alarm.is_urgent and self._is_buzzing())
         ]
-        return Looked(told, unheard, not view.doubts and not unheard)
+        return Looked(told, unheard, not is_blind and not unheard)
 
     def acknowledge(self, token: str) -> Alarm | None:
         """Note that somebody acknowledged an alarm; return it, None if none has that token."""
@@ -224,20 +225,24 @@ class Watcher:
         """Note whether the broker cannot be reached."""
         with self._lock:
             since = _since(self.state.broker_lost_utc, self.clock(), is_lost=is_lost)
-            self._keep_if_new(replace(self.state, broker_lost_utc=since))
+            # A broker that comes back may have forgotten what was said there.
+            said = (
+                self.state.topic_said if is_lost == (self.state.broker_lost_utc is not None) else ""
+            )
+            self._keep_if_new(replace(self.state, broker_lost_utc=since, topic_said=said))
 
-    def _decide(self, now: np.datetime64) -> tuple[View, bool]:
-        """Look, and put down what stands."""
+    def _decide(self, now: np.datetime64) -> tuple[View, bool, bool]:
+        """Look, and put down what stands; return also whether it is quiet, and nothing is seen."""
         with self._lock:
             since = self._listening_since(now)
             view = self.view(now, replace(self.state, listening_since_utc=since))
             quiet = is_quiet(view.watch, view.zone, now)
             findings = self._find(view, now)
-            before = replace(self.state, listening_since_utc=since)
             before = replace(
-                before,
-                has_reported=before.has_reported or view.has_reported,
-                had_diary=before.had_diary or view.has_diary,
+                self.state,
+                listening_since_utc=since,
+                has_reported=self.state.has_reported or view.has_reported,
+                had_diary=self.state.had_diary or view.has_diary,
                 put_back_until_utc=self._put_back_until(now),
             )
             known = {alarm.token for alarm in before.alarms}
@@ -249,7 +254,7 @@ class Watcher:
                 if alarm.token not in known:
                     # What is told leaves the house; this says it to whoever reads the log.
                     say(f"{now}Z {view.name}: {PACES[alarm.kind].title}. {alarm.words}")
-            return view, quiet
+            return view, quiet, findings.is_blind
 
     def _listening_since(self, now: np.datetime64) -> np.datetime64 | None:
         """Return since when somebody listens without a gap; None if nobody here does."""
@@ -344,12 +349,17 @@ class Watcher:
         """Say on the topic of the buzzer what it should do, if that has changed."""
         if self.buzzer is None:
             return
+        # Two who say something at once must not end with the older word.
+        with self._sounding:
+            self._sound_by(self.buzzer)
+
+    def _sound_by(self, buzzer: Callable[[str], bool]) -> None:
         urgent = [alarm for alarm in self.state.alarms if alarm.stands and alarm.is_urgent]
         word = IS_CLEAR if not urgent else IS_QUIETED
         if any(alarm.is_loud for alarm in urgent):
             word = SOUNDS
         if word != self.state.topic_said:
-            arrived = self.buzzer(word)
+            arrived = buzzer(word)
             with self._lock:
                 self._keep_if_new(replace(self.state, topic_said=word if arrived else ""))
 
