@@ -224,11 +224,10 @@ class Watcher:
     def broker(self, *, is_lost: bool) -> None:
         """Note whether the broker cannot be reached."""
         with self._lock:
-            since = _since(self.state.broker_lost_utc, self.clock(), is_lost=is_lost)
+            before = self.state.broker_lost_utc
+            since = _since(before, self.clock(), is_lost=is_lost)
             # A broker that comes back may have forgotten what was said there.
-            said = (
-                self.state.topic_said if is_lost == (self.state.broker_lost_utc is not None) else ""
-            )
+            said = self.state.topic_said if is_lost == (before is not None) else ""
             self._keep_if_new(replace(self.state, broker_lost_utc=since, topic_said=said))
 
     def _decide(self, now: np.datetime64) -> tuple[View, bool, bool]:
