@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 import io
 import os
@@ -51,6 +52,21 @@ def daylatch(monkeypatch, tmp_path):
         return Ran(status, out.buffer.getvalue().decode(), err.getvalue())
 
     return call
+
+
+@pytest.fixture
+def set_clock(monkeypatch):
+    """Return a function that sets the clock that commands read, by UTC.
+
+    The clock itself, and not what modules import of it: one that is first imported meanwhile would
+    keep another's for good.
+    """
+
+    def set_to(instant: object) -> None:
+        shown = dt.datetime.fromisoformat(str(instant)).replace(tzinfo=dt.UTC)
+        monkeypatch.setattr("daylatch.commands.now._clock", lambda: shown)
+
+    return set_to
 
 
 @pytest.fixture

@@ -10,7 +10,6 @@ import sys
 from pathlib import Path
 
 import icalendar
-import numpy as np
 import pytest
 import recurring_ical_events
 
@@ -180,10 +179,8 @@ class TestMonths:
 
 class TestFolder:
     @pytest.fixture
-    def home(self, alder_row, monkeypatch):
-        monkeypatch.setattr(
-            "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-03-15T12:00:00")
-        )
+    def home(self, alder_row, set_clock):
+        set_clock("2027-03-15T12:00:00")
         return alder_row.parent
 
     @staticmethod
@@ -203,15 +200,11 @@ class TestFolder:
         assert len(content) < 300_000
         assert 'href="door.ics"' in (home / "public/index.html").read_text()
 
-    def test_again_rewrites_nothing_and_a_change_only_what_changed(
-        self, daylatch, home, monkeypatch
-    ):
+    def test_again_rewrites_nothing_and_a_change_only_what_changed(self, daylatch, home, set_clock):
         daylatch("feed", "-o", "public")
         before = {path: path.stat() for path in (home / "public").iterdir()}
         # Later in the same month.
-        monkeypatch.setattr(
-            "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-03-31T20:00:00")
-        )
+        set_clock("2027-03-31T20:00:00")
         ran = daylatch("feed", "-o", "public")
         assert ran.err.count("already up to date") == 2
         after = {path: path.stat() for path in (home / "public").iterdir()}
@@ -228,11 +221,9 @@ class TestFolder:
         new = (home / "public/door.ics").read_bytes()
         assert new.count(b"-shut\r\n") >= 2
 
-    def test_another_month_carries_both_on(self, daylatch, home, monkeypatch):
+    def test_another_month_carries_both_on(self, daylatch, home, set_clock):
         daylatch("feed", "-o", "public")
-        monkeypatch.setattr(
-            "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-04-09T12:00:00")
-        )
+        set_clock("2027-04-09T12:00:00")
         ran = daylatch("feed", "-o", "public")
         assert "2027-04-01 to 2028-04-30" in ran.err
         assert "1 April 2027 to 30 April 2028" in (home / "public/index.html").read_text()

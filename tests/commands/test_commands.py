@@ -161,11 +161,8 @@ def test_explain_takes_a_site_and_a_date(daylatch, alder_row):
     )
 
 
-def test_check_prints_what_was_understood(daylatch, alder_row, monkeypatch):
-    monkeypatch.setattr(
-        "daylatch.commands.now.now_utc",
-        lambda: now_module.np.datetime64("2027-01-01T12:00:00"),
-    )
+def test_check_prints_what_was_understood(daylatch, alder_row, set_clock):
+    set_clock("2027-01-01T12:00:00")
     ran = daylatch("check")
     assert (ran.status, ran.err) == (0, "")
     assert ran.out.startswith(
@@ -297,9 +294,8 @@ def test_a_symbolic_link_is_never_followed(daylatch, alder_row):
     assert Path("precious.txt").read_text() == "daylatch door plan\n"
 
 
-def test_the_default_range_is_the_next_365_days_at_the_site(daylatch, alder_row, monkeypatch):
-    evening = now_module.np.datetime64("2027-03-01T23:30:00")
-    monkeypatch.setattr(now_module, "now_utc", lambda: evening)
+def test_the_default_range_is_the_next_365_days_at_the_site(daylatch, alder_row, set_clock):
+    set_clock("2027-03-01T23:30:00")
     days = json.loads(daylatch("plan", "--to", "json").out)["days"]
     assert (days[0]["date"], days[-1]["date"]) == ("2027-03-01", "2028-02-28")
     text = alder_row.read_text().replace('"Europe/London"', '"Europe/Paris"')

@@ -13,13 +13,13 @@ from sync_sites import NOW, NoKeyring
 
 
 @pytest.fixture(autouse=True)
-def _alone(monkeypatch):
+def _alone(monkeypatch, set_clock):
     """Keep the tests from this machine's keyring and its user's environment."""
     before = keyring.get_keyring()
     keyring.set_keyring(NoKeyring())
     for name in (USER_NAME, PASSWORD_NAME, URL_NAME):
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr("daylatch.commands.now.now_utc", lambda: NOW)
+    set_clock(NOW)
     yield
     keyring.set_keyring(before)
 

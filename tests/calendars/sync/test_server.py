@@ -120,15 +120,14 @@ def test_what_is_not_encrypted_goes_by_no_proxy(server, hens, daylatch, monkeypa
 
 
 def test_a_calendar_of_steps_gains_no_entry_from_one_day_to_the_next(
-    server, hens, daylatch, monkeypatch
+    server, hens, daylatch, set_clock
 ):
     write_site(
         f"{server.url}{USER}/{hens}/", settings='[calendar]\nstyle = "steps"\nstep_min = 60\n'
     )
     assert daylatch("sync").status == 0
     before = server.texts(hens)
-    tomorrow = NOW + np.timedelta64(1, "D")
-    monkeypatch.setattr("daylatch.commands.now.now_utc", lambda: tomorrow)
+    set_clock(NOW + np.timedelta64(1, "D"))
     ran = daylatch("sync")
     assert counted(ran) == (0, 0, 0, len(before), 0)
     assert server.texts(hens) == before

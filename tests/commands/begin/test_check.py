@@ -1,6 +1,5 @@
 """``check``: what it says of settings that do not go together, beside what was understood."""
 
-import numpy as np
 import pytest
 
 HOUSE = (
@@ -11,10 +10,8 @@ HEADING = "What does not go together:"
 
 
 @pytest.fixture(autouse=True)
-def _today(monkeypatch):
-    monkeypatch.setattr(
-        "daylatch.commands.now.now_utc", lambda: np.datetime64("2027-01-15T23:30:00", "s")
-    )
+def _today(set_clock):
+    set_clock("2027-01-15T23:30:00")
 
 
 def test_what_does_not_go_together_stands_under_a_heading_of_its_own(daylatch, tmp_path):

@@ -6,10 +6,8 @@ import csv
 import io
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-import daylatch.commands.now
 from sites import ID
 
 NOW = "2027-03-04T20:30"
@@ -25,17 +23,10 @@ OTHER_ID = ID.replace("6f", "7f")
 
 
 @pytest.fixture
-def at(monkeypatch):
+def at(set_clock):
     """Return a function that sets the clock, by UTC."""
-
-    def set_to(text):
-        now = np.datetime64(text, "s")
-        monkeypatch.setattr(daylatch.commands.now, "now_utc", lambda: now)
-        for module in ("add", "show", "undo", "import_log", "audit"):
-            monkeypatch.setattr(f"daylatch.commands.happened.{module}.now_utc", lambda: now)
-
-    set_to(NOW)
-    return set_to
+    set_clock(NOW)
+    return set_clock
 
 
 @pytest.fixture

@@ -9,10 +9,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-import daylatch.commands.now
 from daylatch.diary.store.schema import UPGRADES
 from sites import ID
 
@@ -28,20 +26,13 @@ zone = "Europe/Amsterdam"
 
 
 @pytest.fixture
-def house(tmp_path, monkeypatch, daylatch):
-    now = np.datetime64(NOW, "s")
-    monkeypatch.setattr(daylatch_now(), "now_utc", lambda: now)
-    for module in ("add", "show", "undo", "import_log", "audit"):
-        monkeypatch.setattr(f"daylatch.commands.happened.{module}.now_utc", lambda: now)
+def house(tmp_path, set_clock, daylatch):
+    set_clock(NOW)
     (tmp_path / "site.toml").write_text(SITE + "[flock]\nbirds = 12\n")
     for words in ("yesterday shut 17:31", "last in 17:20", "lost 1: a fox", "clock said 17:00"):
         assert daylatch("diary", "add", words, "--at", "2026-11-25T16:00Z").status in {0, 2}
         assert daylatch("diary", "add", words).status == 0
     return tmp_path
-
-
-def daylatch_now():
-    return daylatch.commands.now
 
 
 def refused(ran, status, *words):

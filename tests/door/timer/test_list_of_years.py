@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daylatch.commands import now
 from daylatch.door.timer import json as timer_json
 from daylatch.door.timer import text as timer_text
 from daylatch.door.timer.list_of_years import list_of_years
@@ -185,8 +184,8 @@ def test_a_list_that_the_file_does_not_mean_says_what_would_make_it_so(
         assert ("These are not the due times" in text) == (lines == [WORKS_LINE])
 
 
-def test_the_default_range_is_of_year_lists_too(daylatch, tmp_path, monkeypatch):
-    monkeypatch.setattr(now, "now_utc", lambda: np.datetime64("2027-03-20T12:00:00", "s"))
+def test_the_default_range_is_of_year_lists_too(daylatch, tmp_path, set_clock):
+    set_clock("2027-03-20T12:00:00")
     (tmp_path / "site.toml").write_text(HOUSE + '[door]\nworks = "timer"\n')
     whole = json.loads(daylatch("settings", "--year", "2027", "--to", "json").out)["settings"]
     part = json.loads(daylatch("settings", "--from", "2027-03-20", "--to", "json").out)["settings"]
