@@ -95,19 +95,22 @@ class Night:
     def counted(self, what: str, minutes: float, value: str = "") -> Night:
         return self.says(what, minutes, value, by="keeper")
 
-    def scene(self) -> Scene:
-        reported = any(one.is_report for one in self.noted)
-        volts = [one for one in self.noted if one.entry.what == "battery_v"]
+    def scene(self, at: np.datetime64) -> Scene:
+        """Return what can be known at an instant."""
+        noted = [one for one in self.noted if one.entered_utc <= at]
+        reported = any(one.is_report for one in noted)
+        volts = [one for one in noted if one.entry.what == "battery_v"]
         known = {"has_reported": reported, "volts": volts} | self.more
-        return Scene(self.due, self.watch, list(self.noted), **known)
+        return Scene(self.due, self.watch, noted, **known)
 
     def found(self, minutes: float | np.datetime64) -> dict[str, str]:
         """Return what is wrong, by its key without the date: the kind."""
         at = minutes if isinstance(minutes, np.datetime64) else self.at(minutes)
         return {
             trouble.key.split()[0]: trouble.kind.value
-            for trouble in look(self.scene(), at).troubles
+            for trouble in look(self.scene(at), at).troubles
         }
 
     def words(self, minutes: float) -> str:
-        return " ".join(trouble.words for trouble in look(self.scene(), self.at(minutes)).troubles)
+        at = self.at(minutes)
+        return " ".join(trouble.words for trouble in look(self.scene(at), at).troubles)

@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from daylatch.diary.entries import make_entry
+from daylatch.diary.store.store import Diary
 from daylatch.home.watch.state import State, save_state
 from peers.certificate import make_certificate
 from peers.receivers import running_post
@@ -239,6 +241,37 @@ def test_one_house_that_fails_keeps_no_other_from_being_looked_at(daylatch, hous
     assert post.titles == [TITLE]
     assert ran.status == 10
     assert "missing.pem: cannot be used" in ran.err
+
+
+@pytest.mark.parametrize("other", ["", "no TOML"])
+def test_one_house_that_cannot_be_opened_keeps_no_other_from_being_looked_at(
+    daylatch, house, post, other
+):
+    import filelock  # noqa: PLC0415
+
+    Path("other.toml").write_text(other or SITE.replace(ID, ID.replace("6", "7", 1)))
+    house("2026-11-26T17:14")
+    with filelock.FileLock("other.watch.lock"):
+        ran = daylatch("watch", "--once", "other.toml", "site.toml")
+    assert post.titles == [TITLE]
+    refused(ran, 3 if other else 12, "other.")
+
+
+def test_a_door_open_since_a_span_began_on_which_it_stays_shut(daylatch, house, post):
+    Path("site.toml").write_text(
+        f'{SITE}[watch]\nexpects = ["door"]\n'
+        "[[span]]\nfrom = 2026-11-01\nuntil = 2026-12-31\nshut = true\n"
+    )
+    house("2026-10-31T08:00")
+    diary = Diary(Path("site.diary"), ID)
+    for number, what in enumerate(("opened", "shut", "opened")):
+        at = np.datetime64("2026-10-31T08:00") + number * np.timedelta64(10, "h")
+        diary.report(make_entry(at, what, by="door", stamped_by="server"), at)
+    for day in range(1, 20):
+        house(f"2026-11-{day:02d}T12:00")
+        daylatch("watch", "--once")
+    first = [title for title in post.titles if "said" not in title and "nobody" not in title]
+    assert first == ["Test house: the door is open and should be shut"]
 
 
 def test_two_houses_with_one_token(daylatch, house):

@@ -56,6 +56,33 @@ def test_one_that_the_door_stamped_is_known_for_ever(diary):
     assert diary.report(shut(NOW + HOUR, stamped_by="door"), NOW + 999 * HOUR, 7).is_new
 
 
+def test_a_number_that_comes_again_after_another_report_may_be_a_door_that_began_anew(diary):
+    diary.report(shut(what="opened"), NOW, 1)
+    diary.report(shut(), NOW + HOUR, 2)
+    # That it is open is taken in, and that it is shut is known.
+    assert diary.report(shut(what="opened"), NOW + 2 * HOUR, 1).is_new
+    assert not diary.report(shut(), NOW + 2 * HOUR, 2).is_new
+
+
+def test_a_state_that_is_said_again_and_again_is_kept_once_in_ten_minutes(diary):
+    def said(minutes, what="seen_shut", within="", by="door", stamped_by="server"):
+        at = NOW + np.timedelta64(minutes, "m")
+        entry = make_entry(at, what, by=by, stamped_by=stamped_by, within=within)
+        return diary.report(entry, at).is_new
+
+    assert [said(minutes) for minutes in range(0, 22, 2)] == [
+        *(True, *[False] * 5, True, *[False] * 4)
+    ]
+    assert said(23, "seen_open")
+    # Nor where a person, or the door, has said something else meanwhile.
+    diary.add([make_entry(NOW, "all_in")], NOW + np.timedelta64(24, "m"))
+    assert said(25, "seen_open")
+    assert said(40, within="600")
+    assert said(41)
+    assert said(42, stamped_by="door")
+    assert said(43)
+
+
 def test_reports_without_a_number_are_all_new(diary):
     assert [diary.report(shut(), NOW).is_new for _ in range(3)] == [True] * 3
 

@@ -245,3 +245,12 @@ def test_a_clock_that_is_put_back_does_not_keep_an_alarm_silent():
     evening.look(-580, OPEN)
     evening.down = set()
     assert evening.look(-1200, OPEN) == [("phone", "not_shut")]
+
+
+def test_what_word_has_put_right_is_over_though_something_else_is_in_doubt():
+    evening = Evening()
+    evening.look(0, OPEN)
+    assert evening.look(1, DOUBT, fine={OPEN.key: "Door shut."}) == [
+        ("phone", "over"),
+        ("phone", "in_doubt"),
+    ]

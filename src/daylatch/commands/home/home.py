@@ -237,14 +237,16 @@ class _Watched:
             on_link=lambda lost: self.watcher.link(is_lost=lost),
             on_broker=lambda lost: self.watcher.broker(is_lost=lost),
             seconds=time.monotonic,
-            heard_until_utc=self.watcher.state.looked_utc,
+            heard_until_utc=self.watcher.state.heard_utc,
         )
+        self.watcher.hears = lambda: listener.hears
         if mqtt.alarm is not None:
             self.watcher.buzzer = listener.say
         return listener
 
     def _say_unheard(self, alarms: Sequence[Alarm]) -> None:
         """Say what nobody could be told, once a round."""
+        self._said &= {(alarm.token, alarm.round) for alarm in alarms}
         for alarm in alarms:
             if (alarm.token, alarm.round) not in self._said:
                 self._said.add((alarm.token, alarm.round))

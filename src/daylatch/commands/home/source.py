@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,7 @@ from daylatch.commands.now import early_clock_words, is_before_rules
 from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.store.rows import DOOR_WORDS
 from daylatch.errors import DaylatchError, DiaryError, NoDiaryError, SecretsError
-from daylatch.home.secrets import ENDING, load_secrets
+from daylatch.home.secrets import ENDING, Secrets, load_secrets
 from daylatch.home.telling.heartbeat import check_heartbeat
 from daylatch.home.telling.targets import Target
 from daylatch.home.watch.look import unforeseen
@@ -30,11 +31,9 @@ from daylatch.site.reading import load_site
 from daylatch.site.watch import Watch
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterator
 
     from daylatch.home.report.receiver import Receiver
-    from daylatch.home.secrets import Secrets
     from daylatch.home.watch.state import State
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
@@ -48,6 +47,11 @@ _JUDGING = (*DOOR_WORDS, "clock_said", "clock_set")
 _AUDITED = np.timedelta64(60, "D")
 _VOLTS_OF = np.timedelta64(30, "D")
 _DAY = np.timedelta64(1, "D")
+_HOLDS = (
+    "What was changed in the site file or its secrets cannot be used, so what stood there before "
+    "holds"
+)
+_BACK_DAYS = (30, 120, 400)
 
 
 class Source:
@@ -70,6 +74,7 @@ class Source:
         self.secrets_path = path.with_suffix(ENDING)
         self._doubts: dict[str, str] = {}
         self._stamps = self._stamps_now()
+        self.secrets, self.targets = Secrets(), dict[str, Target]()
         self.secrets, self.targets = self._read_secrets(self.site)
         self.diary = diary_of(self.site)
         self._due: tuple[np.datetime64, Due] | None = None
@@ -153,17 +158,19 @@ class Source:
                 end.astype("datetime64[s]")
                 for end in (due.plan.day_start_utc[0], due.plan.day_end_utc[-1])
             )
-            noted = self.diary.entries_if_any(first, last, whats=_TELLING)
-            # A door may have stood open for weeks of a span on which it stays shut.
-            before = self.diary.last_before(first, DOOR_WORDS)
-            if before is not None:
-                noted.append(before)
+            noted = self.diary.entries_if_any(first, last, whats=_TELLING, or_received=True)
             has_reported = has_reported or self.diary.has_reports()
             volts = self.diary.entries_if_any(now_utc - _VOLTS_OF, whats=("battery_v",))
             flock = flock_on(self.site, self.diary, due.plan.zone.date_at(now_utc))
             birds = None if flock is None else flock.birds
         except DaylatchError as error:
             doubts["diary"] = f"The diary cannot be read: {'; '.join(error.lines)}"
+        clock_off = None
+        if "diary" not in doubts:
+            try:
+                clock_off = self._clock_off_at(now_utc)
+            except DaylatchError as error:
+                doubts["audit"] = f"The door's clock cannot be judged: {'; '.join(error.lines)}"
         return Scene(
             due,
             self.watch,
@@ -173,7 +180,7 @@ class Source:
             state.link_lost_utc if listens and mqtt is not None and mqtt.link else None,
             state.broker_lost_utc if listens else None,
             volts,
-            self._clock_off_at(now_utc) if "diary" not in doubts else None,
+            clock_off,
             list(self._endings(due)),
             state.began_utc,
             state.listening_since_utc,
@@ -189,8 +196,22 @@ class Source:
 
     def _due_at(self, now_utc: np.datetime64) -> Due:
         if self._due is None or not self._due[0] <= now_utc < self._due[0] + _DUE_HOLDS:
-            self._due = now_utc, due_of(days_around(self.site, now_utc))
+            self._due = now_utc, self._due_since_closing(now_utc)
         return self._due[1]
+
+    def _due_since_closing(self, now_utc: np.datetime64) -> Due:
+        """Return what is due on the days around, from the last closing on.
+
+        In a span on which the door stays shut that may be long ago: the night that began then is
+        the same night still.
+        """
+        due = due_of(days_around(self.site, now_utc))
+        for days in _BACK_DAYS:
+            if np.any(due.told_close_utc <= now_utc):
+                break
+            first, last = due.plan.dates[0].item(), due.plan.dates[-1].item()
+            due = due_of(make_plan(self.site, first - dt.timedelta(days=days), last))
+        return due
 
     def _clock_off_at(self, now_utc: np.datetime64) -> float | None:
         """Return by how much the door's clock is fast, by what was seen lately [min]."""
@@ -248,32 +269,24 @@ class Source:
         return get_zone(self.site.zone).date_at(now_utc - np.timedelta64(12, "h"))
 
     def _read_again(self) -> None:
-        """Read the site file and the secrets again if they have changed; keep them if they fail."""
+        """Read the site file and the secrets again if they have changed; keep them if they fail.
+
+        What fails is tried at every look, since it may pass.
+        """
         stamps = self._stamps_now()
         if stamps == self._stamps:
+            self._doubts = {}
             return
-        self._stamps = stamps
-        self._doubts = {}
         try:
             site = self._load_again()
             secrets, targets = self._read_secrets(site)
-            if (self.targets and not targets) or (self.secrets.token and not secrets.token):
-                raise SecretsError(
-                    f"{self.secrets_path}: what stood there is gone (if that is meant, start the "
-                    "watch again)"
-                )
         except DaylatchError as error:
-            self._doubts["files"] = (
-                f"What was changed in the site file or its secrets cannot be used, so what stood "
-                f"there before holds: {'; '.join(error.lines)}"
-            )
+            self._doubts = {"files": f"{_HOLDS}: {'; '.join(error.lines)}"}
             return
-        if site.id != self.site.id:
-            self._doubts["files"] = (
-                f"{self.path} has another id than before, so what stood there before holds: start "
-                "the watch again"
-            )
+        except Exception as error:
+            self._doubts = {"files": f"{_HOLDS}: {unforeseen(error)}"}
             return
+        self._stamps, self._doubts = stamps, {}
         self.site, self.secrets, self.targets = site, secrets, targets
         self.diary = diary_of(site)
         self._due = self._clock_off = None
@@ -282,7 +295,10 @@ class Source:
         # A pipe in its place would be waited for without end.
         if self.path.exists() and not self.path.is_file():
             raise SecretsError(f"{self.path}: is no plain file")
-        return load_site(self.path)
+        site = load_site(self.path)
+        if site.id != self.site.id:
+            raise SecretsError(f"{self.path}: has another id than before: start the watch again")
+        return site
 
     def _stamps_now(self) -> list[tuple[int, ...] | None]:
         found: list[tuple[int, ...] | None] = []
@@ -313,6 +329,11 @@ class Source:
                 check_heartbeat(secrets.heartbeat)
         except SecretsError as error:
             raise SecretsError(f"{self.secrets_path}: {error}") from error
+        if (self.targets and not targets) or (self.secrets.token and not secrets.token):
+            raise SecretsError(
+                f"{self.secrets_path}: what stood there is gone (if that is meant, start the watch "
+                "again)"
+            )
         unknown = next((name for name in named if name not in targets), None)
         if unknown is not None:
             raise SecretsError(

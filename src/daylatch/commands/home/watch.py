@@ -8,15 +8,23 @@ from typing import TYPE_CHECKING
 from daylatch.cautions import CAUTION
 from daylatch.clock import get_zone
 from daylatch.commands.home.houses import opened, read_houses, warn_of_silence
-from daylatch.commands.home.source import WATCH_ENDING
+from daylatch.commands.home.source import LOCK_ENDING, WATCH_ENDING
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import say
-from daylatch.errors import HomeError, OutputError, SecretsError, SiteError, UsageError
+from daylatch.errors import (
+    DaylatchError,
+    HomeError,
+    OutputError,
+    SecretsError,
+    SiteError,
+    UsageError,
+)
 from daylatch.home.broker import say_once
 from daylatch.home.secrets import ENDING, load_secrets
 from daylatch.home.telling.heartbeat import beat
 from daylatch.home.telling.targets import Errand, Target, deliver
 from daylatch.home.watch.kinds import PACES
+from daylatch.home.watch.lock import only_watcher
 from daylatch.home.watch.look import unforeseen
 from daylatch.home.watch.scene import capital
 from daylatch.home.watch.state import StateError, house_of, load_state
@@ -28,7 +36,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from daylatch.commands.home.source import Source
-    from daylatch.errors import DaylatchError
     from daylatch.home.watch.alarms import Alarm
 
 _ONCE = "daylatch watch --once"
@@ -41,14 +48,7 @@ def run(paths: Sequence[Path], *, once: bool, test: bool) -> int:
     if once and test:
         raise UsageError("--once looks, and --test tries who would be told: give one of them")
     if once:
-        try:
-            with opened(paths, _ONCE, listens=False) as houses:
-                return max(_looked(source, watcher) for source, watcher in houses)
-        except (SiteError, SecretsError) as error:
-            # A timer has nobody who reads messages.
-            for path in paths:
-                _tell_of_slip(path, error)
-            raise
+        return _once(paths)
     sources = read_houses(paths)
     if test:
         return max(map(_test, sources))
@@ -58,22 +58,50 @@ def run(paths: Sequence[Path], *, once: bool, test: bool) -> int:
     return 0
 
 
+def _once(paths: Sequence[Path]) -> int:
+    """Look at each house, whatever becomes of the others; return the gravest status.
+
+    Raises
+    ------
+    DaylatchError
+        The first of a house that could not be looked at, after all others were.
+    """
+    status, first = 0, None
+    for path in paths:
+        try:
+            with opened([path], _ONCE, listens=False) as houses:
+                status = max(status, *(_looked(source, watcher) for source, watcher in houses))
+        except DaylatchError as error:
+            if isinstance(error, SiteError | SecretsError):
+                # A timer has nobody who reads messages.
+                _tell_of_slip(path, error)
+            if first is not None:
+                for line in error.lines:
+                    say(f"daylatch: {line}")
+            first = first or error
+    if first is not None:
+        raise first
+    return status
+
+
 def _tell_of_slip(path: Path, error: DaylatchError) -> None:
     """Tell those whose addresses can be read that a site that was watched cannot be any more."""
     state = path.with_suffix(WATCH_ENDING)
     house = house_of(state)
     if house is None:
         return
+    words = f"The watch cannot begin: {'; '.join(error.lines)}"
     try:
         secrets = load_secrets(path.with_suffix(ENDING), house)
         targets = {name: Target(name, address) for name, address in secrets.tell.items()}
-    except SecretsError:
+        view = View(
+            path.stem, get_zone("UTC"), None, {"files": words}, names=list(targets), targets=targets
+        )
+        with only_watcher(path.with_suffix(LOCK_ENDING), lambda: ""):
+            Watcher(state, house, lambda *_: view, any_now_utc, _ONCE).look()
+    except (SecretsError, HomeError):
+        # Nobody can be told, or another watches on with what stood there before.
         return
-    words = f"The watch cannot begin: {'; '.join(error.lines)}"
-    view = View(
-        path.stem, get_zone("UTC"), None, {"files": words}, names=list(targets), targets=targets
-    )
-    Watcher(state, house, lambda *_: view, any_now_utc, _ONCE).look()
 
 
 def say_unheard(source: Source, alarm: Alarm) -> None:

@@ -23,6 +23,7 @@ _COLUMNS = "instant_utc, what, value, stamped_by, within_min, by_whom, note"
 
 DOOR_WORDS = tuple(what for what, kind in WHATS.items() if kind.door is not None)
 """The kinds of entries that tell of the door."""
+_EVENING_WORDS = (*DOOR_WORDS, "all_in", "last_in", "still_out")
 
 
 class Record(NamedTuple):
@@ -253,9 +254,7 @@ def reported_before(
     number, report = row
     door = entry.kind.door
     if entry.stamped_by != "door" and door is not None and door.is_open:
-        latest = connection.execute(
-            "SELECT max(number) FROM report WHERE door_number IS NOT NULL"
-        ).fetchone()
+        latest = connection.execute("SELECT max(number) FROM report").fetchone()
         if report != latest[0]:
             # A door that began to count anew must not be taken for repeating that it is open.
             return None
@@ -265,7 +264,7 @@ def reported_before(
 def same_state_lately(
     connection: sqlite3.Connection, entry: Entry, since_utc: np.datetime64
 ) -> int | None:
-    """Return the number of the door's last word, if that says the same of its state; None if not.
+    """Return the number of the last word of door or birds, if the door then said the same as now.
 
     Parameters
     ----------
@@ -275,16 +274,25 @@ def same_state_lately(
         What the door reports now.
     since_utc
         From when on that word is of now [datetime64[s]].
+
+    Returns
+    -------
+    int or None
+        None if it is another word, of before, less sure, or another's.
     """
     row = connection.execute(
-        "SELECT live.number, what, entered_utc FROM report JOIN live ON live.number = report.entry "
-        "JOIN act ON act.number = live.act "
-        f"WHERE what IN ({', '.join('?' * len(DOOR_WORDS))}) ORDER BY report.number DESC LIMIT 1",
-        DOOR_WORDS,
+        "SELECT live.number, what, stamped_by, within_min, entered_utc, "
+        "live.number IN (SELECT report.entry FROM report) "
+        "FROM live JOIN act ON act.number = live.act "
+        f"WHERE what IN ({', '.join('?' * len(_EVENING_WORDS))}) ORDER BY live.number DESC LIMIT 1",
+        _EVENING_WORDS,
     ).fetchone()
-    if row is None or row[1] != entry.what or row[2] < utc_cell(since_utc):
+    if row is None:
         return None
-    return int(row[0])
+    number, what, stamped_by, within_min, entered, is_report = row
+    is_same = is_report and what == entry.what and stamped_by == entry.stamped_by
+    is_lately = within_min <= entry.within_min and entered >= utc_cell(since_utc)
+    return int(number) if is_same and is_lately else None
 
 
 def _uid() -> str:

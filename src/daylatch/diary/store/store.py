@@ -179,28 +179,6 @@ class Diary:
             new_report(connection, number, door_number)
         return Reported(number, is_new=True)
 
-    def last_before(self, instant_utc: np.datetime64, whats: Sequence[str]) -> Noted | None:
-        """Return the last entry of some kinds before an instant; None if there is none.
-
-        Raises
-        ------
-        DiaryError
-            If there is a diary that cannot be read.
-        """
-        where = (
-            f"instant_utc < ? AND what IN ({', '.join('?' * len(whats))}) AND number = "
-            "(SELECT number FROM live AS l WHERE l.instant_utc < ? "
-            f"AND l.what IN ({', '.join('?' * len(whats))}) "
-            "ORDER BY l.instant_utc DESC, l.number DESC LIMIT 1)"
-        )
-        before = utc_cell(instant_utc)
-        try:
-            with opened_to_read(self.path, self.house) as connection:
-                found = noted_in(connection, "live", where, [before, *whats, before, *whats])
-                return next(found, None)
-        except NoDiaryError:
-            return None
-
     def has_reports(self) -> bool:
         """Return whether the door has ever reported by itself.
 
@@ -306,6 +284,7 @@ class Diary:
         *,
         whats: Iterable[str] = (),
         all_of_them: bool = False,
+        or_received: bool = False,
     ) -> list[Noted]:
         """Return entries in the order of their instants.
 
@@ -317,6 +296,8 @@ class Diary:
             Of which kinds; all if empty.
         all_of_them
             Whether those are wanted too that are undone or corrected.
+        or_received
+            Whether those are wanted too that were noted since, whatever their moment.
 
         Raises
         ------
@@ -325,10 +306,13 @@ class Diary:
         """
         kinds = tuple(whats)
         wheres, values = ["1"], list[str]()
-        for sign, bound in ((">=", since_utc), ("<", until_utc)):
-            if bound is not None:
-                wheres.append(f"instant_utc {sign} ?")
-                values.append(utc_cell(bound))
+        if since_utc is not None:
+            received = " OR act IN (SELECT number FROM act WHERE entered_utc >= ?)" * or_received
+            wheres.append(f"(instant_utc >= ?{received})")
+            values += [utc_cell(since_utc)] * (1 + or_received)
+        if until_utc is not None:
+            wheres.append("instant_utc < ?")
+            values.append(utc_cell(until_utc))
         if kinds:
             wheres.append(f"what IN ({', '.join('?' * len(kinds))})")
             values += kinds
@@ -342,6 +326,7 @@ class Diary:
         until_utc: np.datetime64 | None = None,
         *,
         whats: Iterable[str] = (),
+        or_received: bool = False,
     ) -> list[Noted]:
         """Return entries as `entries` does; none where there is no diary yet.
 
@@ -351,7 +336,7 @@ class Diary:
             If there is one that cannot be read.
         """
         try:
-            return self.entries(since_utc, until_utc, whats=whats)
+            return self.entries(since_utc, until_utc, whats=whats, or_received=or_received)
         except NoDiaryError:
             return []
 

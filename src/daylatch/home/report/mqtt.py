@@ -44,6 +44,8 @@ KEEPALIVE_S = 30
 _MOST_BYTES = 4096
 _QUIET_S = 5.0
 """After a connection messages may have waited at the broker, until none comes for so long [s]."""
+_LONGEST_S = 60.0
+"""And no longer than that [s]."""
 _SLOWER_S = 0.5
 _FLAPS = 3
 _FLAP = np.timedelta64(20, "s")
@@ -101,6 +103,7 @@ class Listener:
         self._connected_utc: np.datetime64 | None = None
         self._hears = False
         self._away_min = 0.0
+        self._connected_s = 0.0
         self._caught_up_s: float | None = None
         self._lock = threading.Lock()
         self._rate = Rate(REPORTS)
@@ -110,6 +113,11 @@ class Listener:
         words = settings.words or {kind: kind for kind in ENTRY_KINDS}
         self._words = {spoken(word): kind for word, kind in words.items()}
         self.client = self._client(house, secrets, folder)
+
+    @property
+    def hears(self) -> bool:
+        """Whether everything that the door says now is heard."""
+        return self._hears
 
     @property
     def where(self) -> str:
@@ -160,7 +168,8 @@ class Listener:
         now = self.receiver.clock()
         self._connected_utc = now
         self._away_min = self._may_have_waited(now) if flags.session_present else 0.0
-        self._caught_up_s = self.seconds() + _QUIET_S
+        self._connected_s = self.seconds()
+        self._caught_up_s = self._connected_s + _QUIET_S
         self._said.discard(self._no_broker)
         if self.settings.topics:
             client.subscribe([(topic, 1) for topic in self.settings.topics])
@@ -212,6 +221,8 @@ class Listener:
         if not reason.is_failure:
             return
         self._flaps = self._flaps + 1 if brief else 0
+        if not brief:
+            client.reconnect_delay_set(1, _CALM_S)
         if self._flaps >= _FLAPS:
             # Two clients of one name drop each other for ever, and each comes back.
             self._once(
@@ -252,10 +263,16 @@ class Listener:
 
     def _is_catching_up(self) -> bool:
         """Return whether a message may have waited at the broker."""
-        if self._caught_up_s is None or self.seconds() >= self._caught_up_s:
+        now_s = self.seconds()
+        if (
+            self._caught_up_s is None
+            or now_s >= self._caught_up_s
+            or now_s >= self._connected_s + _LONGEST_S
+        ):
             self._caught_up_s = None
             return False
-        self._caught_up_s = self.seconds() + _QUIET_S
+        self._connected_s = self.seconds()
+        self._caught_up_s = self._connected_s + _QUIET_S
         return True
 
     def _note_all(self) -> None:
@@ -267,6 +284,9 @@ class Listener:
             except DiaryError as error:
                 self._once(f"a report could not be noted, and is tried again: {error}")
                 return
+            except Exception as error:
+                # It must not keep those behind it back.
+                self._once(f"a report was lost ({type(error).__name__}: {error}); please report it")
             del self._unnoted[0]
             self.client.ack(message.mid, message.qos)
 

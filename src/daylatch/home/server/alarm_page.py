@@ -41,7 +41,7 @@ def alarm_page(house: str, alarm: Alarm) -> str:
         effect = "does not come again while it lasts."
     else:
         effect = f"comes again after {AGAIN_MIN} minutes, until a report or a head count clears it."
-    if alarm.acknowledged_utc is not None:
+    if alarm.is_acknowledged:
         effect = f"Somebody is looking after it. It {effect}"
     else:
         effect = f"If you press this, it {effect}"

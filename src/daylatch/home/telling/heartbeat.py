@@ -45,7 +45,11 @@ def beat(address: str) -> bool:
     if _asking.locked():
         return False
     asking = threading.Thread(target=ask, daemon=True)
-    asking.start()
+    try:
+        asking.start()
+    except RuntimeError:
+        # There can be no more threads.
+        return False
     asking.join(_TIMEOUT_S)
     return answered.is_set()
 

@@ -115,9 +115,14 @@ class Alarm:
     @property
     def is_loud(self) -> bool:
         """Whether a buzzer should sound: it stands, and nobody acknowledged its last round."""
-        if not self.stands or not self.is_urgent or self.round_utc is None:
+        return self.stands and self.is_urgent and self.round > 0 and not self.is_acknowledged
+
+    @property
+    def is_acknowledged(self) -> bool:
+        """Whether somebody has acknowledged it since it was last told."""
+        if self.acknowledged_utc is None:
             return False
-        return self.acknowledged_utc is None or bool(self.round_utc > self.acknowledged_utc)
+        return self.round_utc is None or bool(self.round_utc <= self.acknowledged_utc)
 
 
 class Message(NamedTuple):
@@ -211,13 +216,11 @@ def _with_round(alarm: Alarm, now_utc: np.datetime64, *, remind_min: int, is_qui
     if alarm.round_utc is not None:
         if pace.most_rounds is not None and alarm.times_said >= pace.most_rounds:
             return alarm
-        if alarm.acknowledged_utc is not None:
-            if not pace.is_urgent:
-                return alarm
+        if alarm.acknowledged_utc is not None and not pace.is_urgent:
+            return alarm
+        if alarm.acknowledged_utc is not None and alarm.is_acknowledged:
             # It comes again after a while, and then as if nobody had acknowledged it.
-            last, wait_min = max(alarm.round_utc, alarm.acknowledged_utc), AGAIN_MIN
-            if alarm.round_utc > alarm.acknowledged_utc:
-                wait_min = remind_min
+            last, wait_min = alarm.acknowledged_utc, AGAIN_MIN
         else:
             last, wait_min = alarm.round_utc, DAILY_MIN if pace.is_daily else remind_min
         # A clock that was put back must not keep it silent.

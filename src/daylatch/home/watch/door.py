@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.home.watch.kinds import Kind
-from daylatch.home.watch.nights import days, is_count_of_all, nights, said_in, says_open
+from daylatch.home.watch.nights import (
+    days,
+    is_count_of_all,
+    moment_of,
+    nights,
+    opening_allowance,
+    said_in,
+    says_open,
+)
 from daylatch.home.watch.scene import Trouble, Unknown, capital, grace
 
 if TYPE_CHECKING:
@@ -33,14 +41,17 @@ class _Words(NamedTuple):
         The last word of it.
     opened : Noted or None
         If it is open by that: the first word that said so.
+    shut : Noted or None
+        If it is shut by that: the first word that said so.
     was_shut : bool
         Whether it was shut before.
     reopened : list of Noted
-        Each word that it is open again.
+        Each word that it is open again, since a person last counted.
     """
 
     last: Noted | None
     opened: Noted | None
+    shut: Noted | None
     was_shut: bool
     reopened: list[Noted]
 
@@ -68,7 +79,7 @@ def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
         return f"{capital(scene.told(words.last))}."
     if words.opened is not None and _is_again(words, night):
         told = f"{capital(scene.told(words.opened))}, and it should be shut{_until(scene, night)}."
-        if now_utc < words.opened.entry.instant_utc + grace(OPEN_AGAIN_MIN):
+        if now_utc < _allowed_open(scene, night, words.opened):
             return Unknown(told)
         return Trouble(key, Kind.OPEN_AGAIN, told)
     if not night.moves:
@@ -82,10 +93,17 @@ def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
 
 
 def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Found:
-    ends = day.ends_utc - scene.early
-    for one in said_in(scene, day, now_utc):
-        if says_open(one) and one.entry.instant_utc < ends:
+    since = day.begins_utc - scene.early_opening
+    last = None
+    for one in scene.by_receipt:
+        if one.entry.kind.door is None or not _is_of_day(one, day, now_utc):
+            continue
+        if says_open(one) and one.entry.instant_utc >= since:
             return f"{capital(scene.told(one))}."
+        last = one
+    if last is not None and says_open(last):
+        # It was opened earlier, and nobody shut it.
+        return f"{capital(scene.told(last))}."
     due = f"The door was due to open at {scene.time(day.begins_utc)}"
     until = scene.waited_until(day.begins_utc + day.late + grace(scene.watch.open_within_min))
     if now_utc < until:
@@ -94,39 +112,51 @@ def _judge_day(scene: Scene, day: Stretch, now_utc: np.datetime64) -> Found:
     return Trouble(f"day {day.key}", Kind.NOT_OPEN, told)
 
 
+def _is_of_day(one: Noted, day: Stretch, now_utc: np.datetime64) -> bool:
+    """Return whether an entry tells of a day, or of the night before it."""
+    at_utc = one.entry.instant_utc
+    is_there = one.is_report or bool(at_utc <= now_utc)
+    return is_there and bool(day.begins_utc - _SAME_DAY <= at_utc < day.ends_utc)
+
+
 def _words(scene: Scene, night: Stretch, now_utc: np.datetime64) -> _Words:
     """Return what was said of the door in a night, in the order in which it counts.
 
     A person who has counted all birds in after the closing was there: that says that it is shut.
     What a door kept back and says to be from before it was open does not: there is doubt.
     """
-    last = opened = None
-    was_shut, reopened = False, []
+    last = opened = shut = None
+    was_shut = False
+    reopened: list[Noted] = []
+    allowance = opening_allowance(scene, night)
     for one in said_in(scene, night, now_utc):
         if says_open(one):
-            if _opens_for_the_day(scene, night, one):
+            if moment_of(one) >= night.ends_utc - allowance:
+                # That opens it for the day.
                 continue
-            if opened is None:
-                opened = one
-                if was_shut:
-                    reopened.append(one)
+            if opened is None and was_shut:
+                reopened.append(one)
+            opened, shut = opened or one, None
         elif one.entry.kind.door is not None:
             kept_back = one.entry.stamped_by == "door"
             if kept_back and opened and one.entry.instant_utc < opened.entry.instant_utc:
                 continue
-            opened, was_shut = None, True
+            opened, shut, was_shut = None, shut or one, True
         elif is_count_of_all(scene, one) and one.entry.instant_utc >= night.begins_utc:
-            opened, was_shut = None, True
+            opened, shut, was_shut, reopened = None, shut or one, True, []
         else:
             continue
         last = one
-    return _Words(last, opened, was_shut, reopened)
+    return _Words(last, opened, shut, was_shut, reopened)
 
 
 def _reopened(scene: Scene, words: _Words, now_utc: np.datetime64) -> str | None:
-    """Return that a door opens again and again, in a sentence; None if it does not."""
-    lately = [one for one in words.reopened if one.entry.instant_utc > now_utc - REOPENED_WITHIN]
-    if len(lately) < MOST_REOPENED:
+    """Return that a door opens again and again, in a sentence; None if it stays as it is."""
+    lately = [one for one in words.reopened if moment_of(one) > now_utc - REOPENED_WITHIN]
+    stays = words.shut is not None and now_utc >= words.shut.entry.instant_utc + grace(
+        OPEN_AGAIN_MIN
+    )
+    if len(lately) < MOST_REOPENED or stays:
         return None
     return (
         f"The door opened again {len(lately)} times in the last half hour, and should be shut: "
@@ -139,12 +169,15 @@ def _is_again(words: _Words, night: Stretch) -> bool:
     assert words.opened is not None
     if not night.moves:
         return True
-    return words.was_shut and bool(words.opened.entry.instant_utc >= night.begins_utc)
+    return words.was_shut and bool(moment_of(words.opened) >= night.begins_utc)
 
 
-def _opens_for_the_day(scene: Scene, night: Stretch, one: Noted) -> bool:
-    """Return whether an entry is the opening that ends the night, or one a little early."""
-    return bool(one.entry.instant_utc >= night.ends_utc - scene.early)
+def _allowed_open(scene: Scene, night: Stretch, opened: Noted) -> np.datetime64:
+    """Return until when a door may be open again: for an obstacle, and for a second pass."""
+    until = moment_of(opened) + grace(OPEN_AGAIN_MIN)
+    if scene.has_second_pass and not np.isnat(night.count_utc):
+        until = max(until, night.count_utc + grace(scene.watch.shut_within_min))
+    return until
 
 
 def _last_known(scene: Scene, night: Stretch, last: Noted | None) -> str:

@@ -17,6 +17,7 @@ _UNSURE_MIN = 5.0
 """Up to here how sure a moment is does not matter: a person's memory."""
 _STILL_NOW = np.timedelta64(2, "m")
 """How far a person's clock may be ahead."""
+_OF_A_NIGHT = 8
 IN = frozenset({"all_in", "last_in"})
 """Entries that say that all birds are in."""
 OUT = "still_out"
@@ -95,10 +96,9 @@ def said_in(scene: Scene, stretch: Stretch, now_utc: np.datetime64) -> list[Note
 
     Those from shortly before its first movement do; one whose moment is not sure must surely lie
     after that. Word that the door is open counts also if only its receipt does, whatever the door
-    says of the moment. What a person says to be still to come counts for nothing. Before all that
-    is planned, the last word there is counts.
+    says of the moment. What a person says to be still to come counts for nothing.
     """
-    since = stretch.begins_utc - scene.early if stretch.moves else np.datetime64("0000", "m")
+    since = stretch.begins_utc - scene.early if stretch.moves else stretch.begins_utc
     return [one for one in scene.by_receipt if _tells_of(one, since, stretch.ends_utc, now_utc)]
 
 
@@ -107,15 +107,30 @@ def _tells_of(
 ) -> bool:
     entry = one.entry
     if one.is_report and says_open(one):
-        # By its own clock it may be the opening of the morning.
-        is_there = entry.instant_utc >= since or one.entered_utc >= since
-        return bool(is_there and entry.instant_utc < ends)
+        return bool(since <= moment_of(one) < ends)
     if not one.is_report and entry.instant_utc > now_utc + _STILL_NOW:
         return False
     earliest = entry.instant_utc
     if entry.within_min > _UNSURE_MIN and not says_open(one):
         earliest = earliest - np.timedelta64(round(60 * entry.within_min), "s")
     return bool(since <= earliest and entry.instant_utc < ends)
+
+
+def moment_of(one: Noted) -> np.datetime64:
+    """Return when a word that the door is open counts from [datetime64[s]].
+
+    That is when it is received: by the door's own clock it may be the opening of the morning.
+    """
+    return max(one.entry.instant_utc, one.entered_utc) if one.is_report else one.entry.instant_utc
+
+
+def opening_allowance(scene: Scene, stretch: Stretch) -> np.timedelta64:
+    """Return how long before the due opening an opening is that of the day [timedelta64[s]].
+
+    That is little of a short night.
+    """
+    part = (stretch.ends_utc - stretch.begins_utc).astype("timedelta64[s]") // _OF_A_NIGHT
+    return min(scene.early_opening.astype("timedelta64[s]"), part)
 
 
 def says_open(one: Noted) -> bool:

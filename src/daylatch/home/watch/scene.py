@@ -108,7 +108,7 @@ class Findings:
 
     def may_stand(self, key: str) -> bool:
         """Return whether what was wrong under a key may still be, though it was not found."""
-        return self.is_blind or key in self.waiting
+        return key in self.waiting or (self.is_blind and key not in self.fine)
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,6 +187,16 @@ class Scene:
         given = self.watch.early_min
         minutes = max(LEAST_EARLY_MIN, self.margin_min) if given is None else given
         return np.timedelta64(minutes, "m")
+
+    @property
+    def has_second_pass(self) -> bool:
+        """Whether the door closes once more at the time of the head count."""
+        return self.site.settings.head_count.second_pass
+
+    @property
+    def early_opening(self) -> np.timedelta64:
+        """How much too early an opening may be that is that of the day [timedelta64[m]]."""
+        return np.timedelta64(max(LEAST_EARLY_MIN, self.margin_min), "m")
 
     @cached_property
     def by_receipt(self) -> list[Noted]:

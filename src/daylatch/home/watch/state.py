@@ -43,6 +43,8 @@ class State:
         When it looked last; None before the first time.
     listening_since_utc : datetime64[s] or None
         Since when somebody listened to the door without a gap.
+    heard_utc : datetime64[s] or None
+        Until when what the broker has for us was heard; None if that is not known.
     began_utc : datetime64[s] or None
         When the house was first watched; None if that is not known.
     alarms : tuple of Alarm
@@ -65,6 +67,7 @@ class State:
 
     looked_utc: np.datetime64 | None = None
     listening_since_utc: np.datetime64 | None = None
+    heard_utc: np.datetime64 | None = None
     began_utc: np.datetime64 | None = None
     alarms: tuple[Alarm, ...] = ()
     link_lost_utc: np.datetime64 | None = None
@@ -124,6 +127,7 @@ def save_state(path: Path, house: str, state: State) -> None:
         "house": house,
         "looked_utc": _text(state.looked_utc),
         "listening_since_utc": _text(state.listening_since_utc),
+        "heard_utc": _text(state.heard_utc),
         "began_utc": _text(state.began_utc),
         "link_lost_utc": _text(state.link_lost_utc),
         "broker_lost_utc": _text(state.broker_lost_utc),
@@ -145,6 +149,7 @@ def _read(data: Any, house: str) -> State:
     return State(
         _instant(data["looked_utc"]),
         _instant(data["listening_since_utc"]),
+        _instant(data["heard_utc"]),
         _instant(data["began_utc"]),
         tuple(_alarm(one) for one in data["alarms"]),
         _instant(data["link_lost_utc"]),

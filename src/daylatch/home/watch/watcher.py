@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.clock import get_zone
 from daylatch.console import say
 from daylatch.errors import OutputError
 from daylatch.home.telling.targets import Errand, deliver
@@ -150,10 +151,14 @@ class Watcher:
         self.who = who
         self.buzzer = buzzer
         self.listens = listens
+        self.hears: Callable[[], bool] = lambda: False
+        """Whether a broker is heard at this moment."""
         # Who acknowledges, the broker's thread and the look change it.
         self._lock = threading.RLock()
         self._sounding = threading.Lock()
         self._cannot_remember = ""
+        # What is known of a house that was never seen.
+        self._view = View(path.stem, get_zone("UTC"), None)
         try:
             self.state = load_state(path, house)
             if self.state == State():
@@ -234,11 +239,10 @@ class Watcher:
         """Look, and put down what stands; return also whether it is quiet, and nothing is seen."""
         with self._lock:
             since = self._listening_since(now)
-            view = self.view(now, replace(self.state, listening_since_utc=since))
-            quiet = is_quiet(view.watch, view.zone, now)
-            findings = self._find(view, now)
+            view, quiet, findings = self._see(now, since)
             before = replace(
-                self.state,
+                _not_ahead(self.state, now),
+                heard_utc=now if self.hears() else self.state.heard_utc,
                 listening_since_utc=since,
                 has_reported=self.state.has_reported or view.has_reported,
                 had_diary=self.state.had_diary or view.has_diary,
@@ -264,15 +268,22 @@ class Watcher:
             return now
         return since
 
-    def _find(self, view: View, now: np.datetime64) -> Findings:
+    def _see(
+        self, now: np.datetime64, listening_since: np.datetime64 | None
+    ) -> tuple[View, bool, Findings]:
+        """Return the house, whether it is quiet there, and what is wrong."""
+        quiet = False
         try:
+            state = replace(_not_ahead(self.state, now), listening_since_utc=listening_since)
+            view = self._view = self.view(now, state)
+            quiet = is_quiet(view.watch, view.zone, now)
             findings = view.found(now)
             for trouble in self._meanwhile(view, now):
                 findings.take(trouble.key, trouble)
         except Exception as error:
             # Whatever it is, it must not keep the watch silent.
-            return in_doubt({"watch": unforeseen(error)})
-        return findings
+            return replace(self._view, scene=None), quiet, in_doubt({"watch": unforeseen(error)})
+        return view, quiet, findings
 
     def _meanwhile(self, view: View, now: np.datetime64) -> Iterator[Trouble]:
         """Yield what became of the time since the last look."""
@@ -313,7 +324,9 @@ class Watcher:
             is_quiet=is_quiet,
             new_token=lambda: secrets.token_urlsafe(16),
         )
-        return replace(state, looked_utc=now, alarms=tuple(alarms), watcher=self.who)
+        # One that saw nothing was none.
+        looked = state.looked_utc if view.scene is None else now
+        return replace(state, looked_utc=looked, alarms=tuple(alarms), watcher=self.who)
 
     def _change(self, alarms: tuple[Alarm, ...]) -> None:
         self._keep_if_new(replace(self.state, alarms=alarms))
@@ -364,6 +377,38 @@ class Watcher:
 
     def _is_buzzing(self) -> bool:
         return self.state.topic_said == SOUNDS
+
+
+def _not_ahead(state: State, now: np.datetime64) -> State:
+    """Return what is remembered without what lies ahead: a clock was put back since.
+
+    Left there, it would keep silent until that instant had come.
+    """
+    return replace(
+        state,
+        heard_utc=_until(state.heard_utc, now),
+        began_utc=_until(state.began_utc, now),
+        link_lost_utc=_until(state.link_lost_utc, now),
+        broker_lost_utc=_until(state.broker_lost_utc, now),
+        alarms=tuple(
+            replace(
+                alarm,
+                raised_utc=min(alarm.raised_utc, now),
+                round_utc=_until(alarm.round_utc, now),
+                acknowledged_utc=_until(alarm.acknowledged_utc, now),
+                over_utc=_until(alarm.over_utc, now),
+                told={
+                    name: told._replace(tried_utc=_until(told.tried_utc, now))
+                    for name, told in alarm.told.items()
+                },
+            )
+            for alarm in state.alarms
+        ),
+    )
+
+
+def _until(instant_utc: np.datetime64 | None, now: np.datetime64) -> np.datetime64 | None:
+    return None if instant_utc is None else min(instant_utc, now)
 
 
 def _since(
