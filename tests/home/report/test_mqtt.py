@@ -132,6 +132,11 @@ def test_a_broker_that_stops_and_starts(tmp_path):
             connected(home)
             broker.stop()
             home.until(lambda: home.state()["broker_lost_utc"] is not None)
+            # It looks on, and hears nothing more.
+            heard = home.state()["heard_utc"]
+            home.clock.set("2026-11-26T12:10:00")
+            home.until(lambda: home.state()["looked_utc"] >= "2026-11-26T12:10")
+            assert home.state()["heard_utc"] == heard < "2026-11-26T12:05"
             broker.start()
             connected(home, 2)
             home.until(lambda: home.state()["broker_lost_utc"] is None)
