@@ -16,6 +16,7 @@ from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.audit.expected import judge_by
 from daylatch.diary.entries import make_entry
 from daylatch.diary.store.rows import Noted
+from daylatch.home.watch import look as look_module
 from daylatch.home.watch import watcher as watcher_module
 from daylatch.home.watch.kinds import PACES
 from daylatch.home.watch.scene import Scene
@@ -28,6 +29,7 @@ from watch_scenes import BOTH, SITE, site_of
 MINUTE = np.timedelta64(1, "m")
 DAY = np.timedelta64(1, "D")
 STEP = 14
+BUSY, DULL = np.timedelta64(120, "m"), np.timedelta64(180, "m")
 GRACE = {"not_shut": 15, "open_again": 5, "not_open": 30, "not_counted": 30, "link_lost": 15}
 
 
@@ -198,8 +200,17 @@ class Year:
         self.draw()
         end = self.first.astype("datetime64[s]") + self.days * DAY - 60 * MINUTE
         waiting = list(reversed(self.events))
+        moves = [self.due.open_utc, self.due.close_utc, self.due.head_count_utc]
+        busy = np.sort(
+            np.concatenate([*moves, [at for at, _ in self.events]]).astype("datetime64[s]")
+        )
         while self.now < end:
-            self.now += STEP * MINUTE
+            # Where nothing has happened or been due for long, a look now and then will do.
+            lately = np.searchsorted(busy, self.now + STEP * MINUTE)
+            is_dull = lately == 0 or busy[lately - 1] < self.now - BUSY
+            following = busy[lately] if lately < len(busy) else end
+            later = min(self.now + DULL, following - MINUTE)
+            self.now = max(later, self.now + MINUTE) if is_dull else self.now + STEP * MINUTE
             after = self.now
             while waiting and waiting[-1][0] <= after:
                 self.now, happen = waiting.pop()
@@ -227,6 +238,8 @@ class Year:
 def _no_disk(monkeypatch):
     monkeypatch.setattr(watcher_module, "save_state", lambda *_: None)
     monkeypatch.setattr(watcher_module, "say", lambda _: None)
+    # Looks are further apart here where nothing happens.
+    monkeypatch.setattr(look_module, "LONGEST_GAP", DULL)
 
 
 FAULTS = {
@@ -263,12 +276,15 @@ def test_every_fault_of_a_year_ends_in_its_alarm_and_nothing_else_does():
 class FastClock(Year):
     """A door whose clock is put 14 min fast, and set right 12 days later."""
 
+    judged = None
+
     def clock_error(self, number):
         return -14 if 20 <= number < 32 else None
 
     def each_look(self):
         # Once a day is often enough.
-        if self.now.item().hour == 11 and self.now.item().minute < STEP:
+        if self.judged != self.now.astype("datetime64[D]"):
+            self.judged = self.now.astype("datetime64[D]")
             since = self.now - 60 * DAY
             entries = [one.entry for one in self.noted if one.entry.instant_utc >= since]
             if entries:
