@@ -117,6 +117,10 @@ def test_what_stands_is_shown_and_nobody_is_told(daylatch, house, post):
         "nobody has noted it.\n"
     )
     assert post.got == []
+    # Before it was watched for the first time nobody was asked for anything.
+    Path("site.watch").unlink()
+    assert "Nothing is wrong, as far as is known." in daylatch("watch").out
+    save_state(Path("site.watch"), ID, State(began_utc=np.datetime64("2026-01-01")))
     daylatch("diary", "add", "all in")
     daylatch("watch", "--once")
     house("2026-11-26T17:20")

@@ -27,7 +27,7 @@ from daylatch.home.watch.kinds import PACES
 from daylatch.home.watch.lock import only_watcher
 from daylatch.home.watch.look import unforeseen
 from daylatch.home.watch.scene import capital
-from daylatch.home.watch.state import StateError, house_of, load_state
+from daylatch.home.watch.state import State, StateError, house_of, load_state
 from daylatch.home.watch.watcher import View, Watcher
 from daylatch.home.watch.words import TEST, test_text
 from daylatch.wording import listed, wrapped
@@ -193,6 +193,9 @@ def _standing(source: Source) -> Iterator[str]:
             f"{source.beside(WATCH_ENDING)}: {error}: the next look begins anew, and tells what "
             "stands once more"
         ) from error
+    if state == State():
+        # What was before, nobody was asked for.
+        state = State(began_utc=now)
     view = source.view(now, state)
     told = listed(sorted(set(view.names) & set(view.targets))) or "nobody"
     yield f"{view.name}: expects {listed(view.watch.expects) or 'nothing'}; tells {told}."
