@@ -439,6 +439,20 @@ def test_a_new_token(daylatch, house):
     assert token not in again
 
 
+def test_what_will_never_be_told_or_heard_is_said(daylatch, house, post):
+    Path("site.toml").write_text(f'{SITE}[watch]\nexpects = ["door"]\ntell = []\n')
+    words = "the door has never reported: until it does, it is not missed"
+    ran = daylatch("watch")
+    assert f"Test house: {words}; it has no token yet" in ran.err
+    assert "Test house: nobody is told of alarms" in ran.err
+    daylatch("home", "--new-token")
+    assert f"Test house: {words}\n" in daylatch("watch").err
+    Path("site.toml").write_text(f"{SITE}[watch]\nexpects = []\n")
+    assert "nothing is expected (expects under [watch]), so nothing is missed" in (
+        daylatch("watch").err
+    )
+
+
 def test_options_that_do_not_go_together(daylatch, house):
     refused(daylatch("watch", "--once", "--test"), 2, "give one of them")
     refused(daylatch("home", "--print-unit", "--new-token"), 2, "not both")
