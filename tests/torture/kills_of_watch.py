@@ -231,9 +231,9 @@ def judge(evening, told):
     """Return how many faults were lost, alarms false, and messages doubled in an evening."""
     got = Counter((name, title.removeprefix("Test house: ")) for name, title in told)
     wanted = WANTED.get(evening.fault)
-    # One who could not be told while it stood has heard of it when it was over.
+    # One who could not be told at first has heard of it by a reminder, or when it was over.
     lost = sum(
-        not got[name, wanted] and not got[name, f"over: {wanted}"]
+        not any(wanted in title for who, title in got if who == name)
         for name in TARGETS
         if wanted is not None
     )

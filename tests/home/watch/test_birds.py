@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from watch_scenes import Night
+from watch_scenes import SITE, Night
 
 # Heads are counted 15 min after the closing, and waited for for 30.
 COUNT = {"expects": ["head count"]}
@@ -57,3 +57,10 @@ def test_fewer_than_the_flock_has():
 def test_nobody_counts_where_that_is_not_expected():
     assert Night(expects=["door"]).found(300) == {}
     assert Night(expects=[]).found(300) == {}
+
+
+def test_after_a_day_nobody_is_asked_any_more():
+    text = SITE + "[[span]]\nfrom = 2027-03-11\nuntil = 2027-03-20\nshut = true\n"
+    night = Night(text=text, **COUNT)
+    assert night.found(24 * 60) == {"count": "not_counted"}
+    assert night.found(24 * 60 + 16) == {}

@@ -295,3 +295,30 @@ def test_a_second_pass_at_the_head_count_is_waited_for():
     # Heads are counted at 15, and the door then has 15 minutes to say that it shut.
     assert night.found(29) == {}
     assert night.found(30) == {"night": "open_again"}
+
+
+def test_openings_before_the_closing_are_no_trouble(night):
+    for minutes in (-22, -18, -14):
+        night.says("shut", minutes).says("opened", minutes + 2)
+    assert night.found(0) == {}
+    night.says("shut", 0.5)
+    assert all(night.found(minutes) == {} for minutes in range(1, 60))
+
+
+def test_what_a_door_kept_back_is_held_against_the_last_word_that_it_was_open(night):
+    night.says("shut", 0).says("opened", 60).says("opened", 80)
+    night.says("shut", 70, received=110, stamped_by="door")
+    assert night.found(111) == {"night": "open_again"}
+    night.says("shut", 112, received=113, stamped_by="door")
+    assert night.found(113) == {}
+
+
+def test_a_house_that_is_new_in_the_evening_is_given_its_time(night):
+    night.more["began_utc"] = night.at(100)
+    assert night.found(114) == {}
+    assert night.found(115) == {"night": "not_shut"}
+
+
+def test_without_the_diary_nothing_is_missed(night):
+    night.more["doubts"] = {"diary": "It cannot be read."}
+    assert night.found(60) == {"doubt": "in_doubt"}

@@ -114,6 +114,21 @@ def test_what_was_remembered_of_a_future_does_not_keep_it_silent(house):
     assert state.broker_lost_utc == state.began_utc == house.now
 
 
+def test_a_clock_that_makes_no_sense_for_a_moment_leaves_nothing_behind(house):
+    house.look(1)
+    house.look(15)
+    house.watcher.broker(is_lost=True)
+    before = house.watcher.state
+    house.fails = ZeroDivisionError("the clock shows 1970")
+    house.now = np.datetime64("1970-01-01T00:05:00")
+    house.watcher.look()
+    house.fails = None
+    house.look(18)
+    after = house.watcher.state
+    assert (after.began_utc, after.broker_lost_utc) == (before.began_utc, before.broker_lost_utc)
+    assert after.alarms[0].raised_utc == before.alarms[0].raised_utc
+
+
 def test_a_look_that_sees_nothing_is_no_look(house):
     house.look(1)
     looked = load_state(house.path, "house").looked_utc

@@ -267,7 +267,7 @@ class _Watched:
 
     def _look_once(self, *, beats: bool) -> None:
         if self._listener is not None:
-            self._listener.note_the_rest()
+            self._listener.look_after()
         looked = self.watcher.look()
         self.source.looking_trouble = ""
         self._say_unheard(looked.unheard)

@@ -21,7 +21,7 @@ from daylatch.errors import DaylatchError, DiaryError, NoDiaryError, SecretsErro
 from daylatch.home.secrets import ENDING, Secrets, load_secrets
 from daylatch.home.telling.heartbeat import check_heartbeat
 from daylatch.home.telling.targets import Target
-from daylatch.home.watch.look import unforeseen
+from daylatch.home.watch.look import DIARY, unforeseen
 from daylatch.home.watch.nights import IN, OUT
 from daylatch.home.watch.scene import Ending, Scene
 from daylatch.home.watch.watcher import View
@@ -164,9 +164,9 @@ class Source:
             flock = flock_on(self.site, self.diary, due.plan.zone.date_at(now_utc))
             birds = None if flock is None else flock.birds
         except DaylatchError as error:
-            doubts["diary"] = f"The diary cannot be read: {'; '.join(error.lines)}"
+            doubts[DIARY] = f"The diary cannot be read: {'; '.join(error.lines)}"
         clock_off = None
-        if "diary" not in doubts:
+        if DIARY not in doubts:
             try:
                 clock_off = self._clock_off_at(now_utc)
             except DaylatchError as error:

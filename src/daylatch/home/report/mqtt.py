@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import threading
 import time
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -47,6 +48,9 @@ _QUIET_S = 5.0
 _LONGEST_S = 60.0
 """And no longer than that [s]."""
 _SLOWER_S = 0.5
+_SLEPT = np.timedelta64(3, "m")
+_BOTH_WAYS = 2
+"""How a connection is shut down, SHUT_RDWR of the sockets of POSIX."""
 _FLAPS = 3
 _FLAP = np.timedelta64(20, "s")
 _CALM_S = 60
@@ -102,6 +106,7 @@ class Listener:
         self._away_since = heard_until_utc
         self._connected_utc: np.datetime64 | None = None
         self._hears = False
+        self._alive_utc: np.datetime64 | None = None
         self._away_min = 0.0
         self._connected_s = 0.0
         self._caught_up_s: float | None = None
@@ -142,8 +147,22 @@ class Listener:
             return False
         return publish(self.client, self.settings.alarm, word)
 
-    def note_the_rest(self) -> None:
-        """Note what could not be noted when it came."""
+    def look_after(self) -> None:
+        """Note what could not be noted when it came, and see that the computer did not sleep.
+
+        Called about twice a minute. What comes on a connection from before a sleep may be of any
+        moment of it, so another connection is begun, for which that is reckoned with.
+        """
+        now = self.receiver.clock()
+        if self._hears and self._alive_utc is not None:
+            if not self._alive_utc - _SLEPT <= now <= self._alive_utc + _SLEPT:
+                self._away_since, self._hears = self._alive_utc, False
+                connection = self.client.socket()
+                if connection is not None:
+                    with suppress(OSError):
+                        connection.shutdown(_BOTH_WAYS)  # type: ignore[attr-defined]
+            else:
+                self._alive_utc = now
         with self._lock:
             self._note_all()
 
@@ -197,7 +216,7 @@ class Listener:
         return float((now - since) / _MINUTE)
 
     def _listens(self) -> None:
-        self._hears = True
+        self._hears, self._alive_utc = True, self.receiver.clock()
         say(f"{self.receiver.clock()}Z {self.receiver.name()}: connected to {self.where}")
         self.on_broker(False)
 
@@ -213,8 +232,8 @@ class Listener:
         now = self.receiver.clock()
         brief = self._connected_utc is not None and now - self._connected_utc < _FLAP
         if self._hears:
-            # Only then everything until now has been heard.
-            self._away_since, self._hears = now, False
+            # Since the last sign of life nobody knows what was heard.
+            self._away_since, self._hears = self._alive_utc, False
         if self._connected_utc is None:
             return
         self._connected_utc = None
@@ -249,11 +268,11 @@ class Listener:
         except ReportError as error:
             self._once(f'on "{printable(message.topic)}": {error}')
             report = None
-        if self._is_catching_up() and report is not None:
-            report = on_its_way_for(report, self._away_min)
         if report is None:
             client.ack(message.mid, message.qos)
             return
+        if self._is_catching_up():
+            report = on_its_way_for(report, self._away_min)
         if not self._rate.allows("", self.seconds()):
             # Whoever floods is slowed down: the broker waits for its acknowledgement.
             time.sleep(_SLOWER_S)
@@ -271,8 +290,7 @@ class Listener:
         ):
             self._caught_up_s = None
             return False
-        self._connected_s = self.seconds()
-        self._caught_up_s = self._connected_s + _QUIET_S
+        self._caught_up_s = now_s + _QUIET_S
         return True
 
     def _note_all(self) -> None:
@@ -309,7 +327,8 @@ class Listener:
         if kind is None:
             self._once(
                 f'"{printable(text[:60])}" came on "{printable(message.topic)}": add the word to '
-                "words under [mqtt], with nothing as its kind to pass it over"
+                "words under [mqtt], with nothing as its kind to pass it over",
+                about=f"words of {message.topic}",
             )
         return state_report(kind, now) if kind else None
 
@@ -320,13 +339,15 @@ class Listener:
         elif word:
             self._once(
                 f'"{printable(text[:60])}" came on the topic of the link: it is neither link_up '
-                "nor link_lost under [mqtt]"
+                "nor link_lost under [mqtt]",
+                about="words of the link",
             )
 
-    def _once(self, text: str) -> None:
-        """Say something that would otherwise be said every minute."""
-        if text not in self._said:
+    def _once(self, text: str, about: str = "") -> None:
+        """Say something that would otherwise be said every minute, once for what it is about."""
+        key = about or text
+        if key not in self._said:
             if len(self._said) > 100:
                 self._said.clear()
-            self._said.add(text)
+            self._said.add(key)
             say(f"warning: {self.receiver.name()}: {text}")

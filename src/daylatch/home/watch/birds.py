@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from daylatch.home.watch.scene import Findings, Found, Scene
 
 
+_LONG_AGO = np.timedelta64(24, "h")
+"""After which time nobody is asked any more for a head count."""
+
+
 def look_at_birds(scene: Scene, now_utc: np.datetime64, findings: Findings) -> None:
     """Find whether heads should have been counted and were not, and whether birds are out."""
     if not scene.expects_count:
@@ -32,6 +36,8 @@ def _judge(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     counts = [one for one in said_in(scene, night, now_utc) if one.entry.what in (*IN, OUT)]
     if not counts:
         if scene.began_utc is not None and count < scene.began_utc:
+            return None
+        if now_utc > count + _LONG_AGO:
             return None
         if now_utc < (until := count + grace(scene.watch.count_within_min)):
             return Unknown(f"The head count is waited for until {scene.time(until)}.")

@@ -85,7 +85,11 @@ def judge_night(scene: Scene, night: Stretch, now_utc: np.datetime64) -> Found:
     if not night.moves:
         return None
     due = f"The door was due to shut at {scene.time(night.begins_utc)}"
-    until = scene.waited_until(night.begins_utc + night.late + grace(scene.watch.shut_within_min))
+    begins = night.begins_utc
+    if scene.began_utc is not None:
+        # Before that nobody listened.
+        begins = max(begins, scene.began_utc)
+    until = scene.waited_until(begins + night.late + grace(scene.watch.shut_within_min))
     if now_utc < until:
         return Unknown(f"{due}; word of it is waited for until {scene.time(until)}.")
     told = f"{due}, and no word has come that it is shut."
@@ -127,6 +131,7 @@ def _words(scene: Scene, night: Stretch, now_utc: np.datetime64) -> _Words:
     """
     last = opened = shut = None
     was_shut = False
+    known_open = night.begins_utc - scene.early
     reopened: list[Noted] = []
     allowance = opening_allowance(scene, night)
     for one in said_in(scene, night, now_utc):
@@ -134,12 +139,14 @@ def _words(scene: Scene, night: Stretch, now_utc: np.datetime64) -> _Words:
             if moment_of(one) >= night.ends_utc - allowance:
                 # That opens it for the day.
                 continue
-            if opened is None and was_shut:
+            is_of_night = not night.moves or moment_of(one) >= night.begins_utc
+            if opened is None and was_shut and is_of_night:
                 reopened.append(one)
             opened, shut = opened or one, None
+            known_open = max(known_open, one.entry.instant_utc)
         elif one.entry.kind.door is not None:
             kept_back = one.entry.stamped_by == "door"
-            if kept_back and opened and one.entry.instant_utc < opened.entry.instant_utc:
+            if kept_back and opened and one.entry.instant_utc < known_open:
                 continue
             opened, shut, was_shut = None, shut or one, True
         elif is_count_of_all(scene, one) and one.entry.instant_utc >= night.begins_utc:

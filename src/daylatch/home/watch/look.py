@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from daylatch.home.watch.scene import Found, Scene
     from daylatch.site.watch import Watch
 
+DIARY = "diary"
+"""What a doubt concerns that keeps from all that is judged by the diary."""
 LONGEST_GAP = np.timedelta64(15, "m")
 """How long between two looks nobody need be told."""
 LATE_REPORT_MIN = 5
@@ -32,6 +34,9 @@ _WELL_ABOVE = 1.02
 def look(scene: Scene, now_utc: np.datetime64) -> Findings:
     """Return what is wrong at an instant [datetime64[s]]. Pure: the same scene finds the same."""
     findings = in_doubt(scene.doubts)
+    if DIARY in scene.doubts:
+        # Without what was said nothing can be missed; what stood goes on.
+        return findings
     look_at_door(scene, now_utc, findings)
     look_at_birds(scene, now_utc, findings)
     if scene.expects_door:
@@ -68,7 +73,7 @@ def unwatched(scene: Scene, since_utc: np.datetime64, now_utc: np.datetime64) ->
     since_utc, now_utc
         The look before, and this one [datetime64[s]].
     """
-    if now_utc - since_utc <= LONGEST_GAP:
+    if now_utc - since_utc <= LONGEST_GAP or DIARY in scene.doubts:
         return None
     # Of what is over nothing more can come.
     lines = list(_missed(replace(scene, listening_since_utc=None), since_utc, now_utc))
@@ -78,8 +83,8 @@ def unwatched(scene: Scene, since_utc: np.datetime64, now_utc: np.datetime64) ->
     minutes = int((now_utc - since_utc) // np.timedelta64(1, "m"))
     words = (
         f"Nobody watched from {scene.time(since_utc)} to {scene.time(now_utc)} "
-        f"({duration_text(minutes)}): this computer was off or asleep, or its clock was put "
-        f"forward. {before}{' '.join(lines)}"
+        f"({duration_text(minutes)}): this computer was off or asleep, its clock was put forward, "
+        f"or the watch could not look. {before}{' '.join(lines)}"
     )
     return Trouble(f"gap {since_utc}", Kind.NOT_LOOKED, words)
 

@@ -41,6 +41,8 @@ class State:
     ----------
     looked_utc : datetime64[s] or None
         When it looked last; None before the first time.
+    ran_utc : datetime64[s] or None
+        When it last ran, whether or not it could look.
     listening_since_utc : datetime64[s] or None
         Since when somebody listened to the door without a gap.
     heard_utc : datetime64[s] or None
@@ -66,6 +68,7 @@ class State:
     """
 
     looked_utc: np.datetime64 | None = None
+    ran_utc: np.datetime64 | None = None
     listening_since_utc: np.datetime64 | None = None
     heard_utc: np.datetime64 | None = None
     began_utc: np.datetime64 | None = None
@@ -126,6 +129,7 @@ def save_state(path: Path, house: str, state: State) -> None:
         "daylatch_watch": _VERSION,
         "house": house,
         "looked_utc": _text(state.looked_utc),
+        "ran_utc": _text(state.ran_utc),
         "listening_since_utc": _text(state.listening_since_utc),
         "heard_utc": _text(state.heard_utc),
         "began_utc": _text(state.began_utc),
@@ -148,6 +152,7 @@ def _read(data: Any, house: str) -> State:
         raise StateError(f"is of another house (id {data['house']})")
     return State(
         _instant(data["looked_utc"]),
+        _instant(data["ran_utc"]),
         _instant(data["listening_since_utc"]),
         _instant(data["heard_utc"]),
         _instant(data["began_utc"]),

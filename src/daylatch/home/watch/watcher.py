@@ -240,8 +240,10 @@ class Watcher:
         with self._lock:
             since = self._listening_since(now)
             view, quiet, findings = self._see(now, since)
+            is_believed = view.scene is not None and self._put_back_until(now) is None
             before = replace(
-                _not_ahead(self.state, now),
+                _not_ahead(self.state, now, all_of_it=is_believed),
+                ran_utc=now,
                 heard_utc=now if self.hears() else self.state.heard_utc,
                 listening_since_utc=since,
                 has_reported=self.state.has_reported or view.has_reported,
@@ -263,7 +265,7 @@ class Watcher:
         """Return since when somebody listens without a gap; None if nobody here does."""
         if not self.listens:
             return None
-        last, since = self.state.looked_utc, self.state.listening_since_utc
+        last, since = self.state.ran_utc, self.state.listening_since_utc
         if last is None or since is None or not last - _BACK <= now <= last + LONGEST_GAP:
             return now
         return since
@@ -274,7 +276,8 @@ class Watcher:
         """Return the house, whether it is quiet there, and what is wrong."""
         quiet = False
         try:
-            state = replace(_not_ahead(self.state, now), listening_since_utc=listening_since)
+            state = _not_ahead(self.state, now, all_of_it=True)
+            state = replace(state, listening_since_utc=listening_since)
             view = self._view = self.view(now, state)
             quiet = is_quiet(view.watch, view.zone, now)
             findings = view.found(now)
@@ -379,11 +382,29 @@ class Watcher:
         return self.state.topic_said == SOUNDS
 
 
-def _not_ahead(state: State, now: np.datetime64) -> State:
+def _not_ahead(state: State, now: np.datetime64, *, all_of_it: bool) -> State:
     """Return what is remembered without what lies ahead: a clock was put back since.
 
-    Left there, it would keep silent until that instant had come.
+    Left there, it would keep silent until that instant had come. While a clock is not believed,
+    only the pace of telling goes by it.
     """
+    state = replace(
+        state,
+        alarms=tuple(
+            replace(
+                alarm,
+                round_utc=_until(alarm.round_utc, now),
+                acknowledged_utc=_until(alarm.acknowledged_utc, now),
+                told={
+                    name: told._replace(tried_utc=_until(told.tried_utc, now))
+                    for name, told in alarm.told.items()
+                },
+            )
+            for alarm in state.alarms
+        ),
+    )
+    if not all_of_it:
+        return state
     return replace(
         state,
         heard_utc=_until(state.heard_utc, now),
@@ -392,15 +413,7 @@ def _not_ahead(state: State, now: np.datetime64) -> State:
         broker_lost_utc=_until(state.broker_lost_utc, now),
         alarms=tuple(
             replace(
-                alarm,
-                raised_utc=min(alarm.raised_utc, now),
-                round_utc=_until(alarm.round_utc, now),
-                acknowledged_utc=_until(alarm.acknowledged_utc, now),
-                over_utc=_until(alarm.over_utc, now),
-                told={
-                    name: told._replace(tried_utc=_until(told.tried_utc, now))
-                    for name, told in alarm.told.items()
-                },
+                alarm, raised_utc=min(alarm.raised_utc, now), over_utc=_until(alarm.over_utc, now)
             )
             for alarm in state.alarms
         ),
