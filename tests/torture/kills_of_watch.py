@@ -31,6 +31,7 @@ from daylatch.commands import now as now_module
 from daylatch.commands.home import home as home_module
 from daylatch.diary.entries import make_entry
 from daylatch.diary.store.store import Diary
+from daylatch.home.watch.state import State, save_state
 from peers.at_a_time import Clock
 from peers.home_process import ID, TOKEN
 from peers.mosquitto import free_port
@@ -95,6 +96,9 @@ class Evening:
         secrets = self.folder / "hens.secrets"
         secrets.touch(0o600)
         secrets.write_text("\n".join([f'[door]\ntoken = "{TOKEN}"', "[tell]", *lines]) + "\n")
+        # A house that has been watched before: a new one is given its time.
+        began = State(began_utc=np.datetime64("2026-11-01T12:00:00"))
+        save_state(self.folder / "hens.watch", ID, began)
         self.note(0, "opened", np.datetime64("2026-11-26T07:00:00"))
 
     def note(self, number, what, at):
