@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from daylatch.clock import UnknownZoneError, get_zone, zone_names
 from daylatch.site.choices.entry_kinds import ENTRY_KINDS, MOST_STAMP_MIN, STAMPS
 from daylatch.site.messages import show_value, suggest, told_text
-from daylatch.site.table import ONE_LINE, TEXT_LIMITS, Table, check_text, one_of
+from daylatch.site.table import ONE_LINE, TEXT_LIMITS, KindsByWord, Table, one_of, spoken, words_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 DOOR_CLOCK = "door"
 MOST_TAKES_S = 600
-_MOST_WORDS = 200
 _LONGEST = 100
 # Each part of it differs from the others, so that a format which mixes them up is told.
 _SAMPLE = dt.datetime(2027, 11, 24, 20, 14, 55, tzinfo=dt.UTC)
@@ -54,28 +53,6 @@ def _clock(name: str) -> str:
     return name
 
 
-def spoken(word: str) -> str:
-    """Return a word of a log as it is compared: without regard to case and blanks around."""
-    return word.strip().casefold()
-
-
-def _words(words: dict[str, str]) -> dict[str, str]:
-    if not 1 <= len(words) <= _MOST_WORDS:
-        raise ValueError(f"write 1 to {_MOST_WORDS} words of the log, each with a kind of entry")
-    said: dict[str, str] = {}
-    for word in words:
-        if len(word) > _LONGEST:
-            raise ValueError(f"{show_value(word)} is too long: at most {_LONGEST} characters")
-        check_text(word)
-        other = said.setdefault(spoken(word), word)
-        if other != word:
-            raise ValueError(
-                f"{show_value(other)} and {show_value(word)} are the same word, since case and "
-                "blanks around do not count: drop one"
-            )
-    return words
-
-
 def _logs(value: Any) -> Any:
     if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
         raise ValueError("is a list of tables: write [[diary.log]] for each")
@@ -88,7 +65,7 @@ TimeFormat = Annotated[str, Field(max_length=_LONGEST), ONE_LINE, AfterValidator
 ClockName = Annotated[str, Field(max_length=_LONGEST), ONE_LINE, AfterValidator(_clock)]
 StampName = Annotated[str, *one_of(STAMPS)]
 KindName = Annotated[str, *one_of(ENTRY_KINDS)]
-Words = Annotated[dict[str, Annotated[str, *one_of([*ENTRY_KINDS, ""])]], AfterValidator(_words)]
+Words = Annotated[KindsByWord, words_of("log", 200, _LONGEST)]
 
 
 class DiaryLog(Table):

@@ -11,22 +11,15 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 from pydantic import AfterValidator, Field, model_validator
 
 from daylatch.console import printable
-from daylatch.site.choices.entry_kinds import ENTRY_KINDS
 from daylatch.site.messages import told_text
-from daylatch.site.table import ONE_LINE, Table, check_text, is_host, one_of
+from daylatch.site.table import ONE_LINE, KindsByWord, Table, is_host, spoken, words_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 PORT, PORT_TLS = 1883, 8883
 SYSTEM = "system"
-MOST_WORDS = 50
 _LONGEST = 200
-
-
-def spoken(word: str) -> str:
-    """Return a word of the door as it is compared: without regard to case and blanks around."""
-    return word.strip().casefold()
 
 
 def _host(text: str) -> str:
@@ -46,22 +39,9 @@ def _topic(text: str) -> str:
     return text
 
 
-def _words(words: dict[str, str]) -> dict[str, str]:
-    if not 1 <= len(words) <= MOST_WORDS:
-        raise ValueError(f"write 1 to {MOST_WORDS} words of the door, each with a kind of entry")
-    for word in words:
-        if len(word) > _LONGEST:
-            raise ValueError(f"a word is too long: at most {_LONGEST} characters")
-        check_text(word)
-    said = [spoken(word) for word in words]
-    if len(set(said)) < len(said):
-        raise ValueError("two words are the same, since case and blanks around do not count")
-    return words
-
-
 Topic = Annotated[str, Field(min_length=1, max_length=_LONGEST), ONE_LINE, AfterValidator(_topic)]
 Word = Annotated[str, Field(min_length=1, max_length=_LONGEST), ONE_LINE]
-Words = Annotated[dict[str, Annotated[str, *one_of([*ENTRY_KINDS, ""])]], AfterValidator(_words)]
+Words = Annotated[KindsByWord, words_of("door", 50, _LONGEST)]
 _TOPICS = ("state", "link", "battery", "report", "alarm")
 
 

@@ -27,7 +27,9 @@ from pydantic_core import PydanticKnownError
 from daylatch.clock import WallTime
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.css_colors import read_color
+from daylatch.site.choices.entry_kinds import ENTRY_KINDS
 from daylatch.site.choices.works import WORKS
+from daylatch.site.messages import show_value
 from daylatch.sun.lights import LIGHTS
 
 if TYPE_CHECKING:
@@ -90,6 +92,43 @@ def check_name(text: str) -> str:
     if not 1 <= len(text) <= TEXT_LIMITS["name"]:
         raise ValueError(f"write 1 to {TEXT_LIMITS['name']} characters")
     return text
+
+
+def spoken(word: str) -> str:
+    """Return a word of a log or a door as it is compared: case and blanks around do not count."""
+    return word.strip().casefold()
+
+
+def words_of(teller: str, most: int, longest: int) -> AfterValidator:
+    """Return what checks the words of a log or a door, each with what it means.
+
+    Parameters
+    ----------
+    teller
+        Whose words they are.
+    most
+        How many there may be.
+    longest
+        How many characters each may have.
+    """
+
+    def check(words: dict[str, str]) -> dict[str, str]:
+        if not 1 <= len(words) <= most:
+            raise ValueError(f"write 1 to {most} words of the {teller}, each with a kind of entry")
+        said: dict[str, str] = {}
+        for word in words:
+            if len(word) > longest:
+                raise ValueError(f"{show_value(word)} is too long: at most {longest} characters")
+            check_text(word)
+            other = said.setdefault(spoken(word), word)
+            if other != word:
+                raise ValueError(
+                    f"{show_value(other)} and {show_value(word)} are the same word, since case and "
+                    "blanks around do not count: drop one"
+                )
+        return words
+
+    return AfterValidator(check)
 
 
 _HOST_PART = re.compile(r"(?!-)[A-Za-z0-9_-]{1,63}(?<!-)", re.ASCII)
@@ -204,6 +243,8 @@ Color = Annotated[str, PlainValidator(read_color), WithJsonSchema({"type": "stri
 StyleName = Annotated[str, *one_of(STYLES)]
 WorksName = Annotated[str, *one_of(WORKS)]
 TargetName = Annotated[str, AfterValidator(_target)]
+KindsByWord = dict[str, Annotated[str, *one_of([*ENTRY_KINDS, ""])]]
+"""What words of a log or a door mean, each a kind of entry, or nothing for those to pass over."""
 Hours = Annotated[float, Field(ge=0, le=MOST_HOURS)]
 OpenLight = Annotated[float | str, *_light([light.opens for light in LIGHTS])]
 CloseLight = Annotated[float | str, *_light([light.closes for light in LIGHTS])]

@@ -10,8 +10,8 @@ from daylatch.diary.log.layout import is_own
 from daylatch.diary.log.read import read_log
 from daylatch.diary.log.rows import LARGEST_BYTES, LogError
 from daylatch.errors import UsageError
-from daylatch.site.diary import spoken
 from daylatch.site.messages import show_value
+from daylatch.site.table import spoken
 from daylatch.wording import listed
 
 if TYPE_CHECKING:

@@ -21,9 +21,8 @@ from daylatch.diary.log.layout import check_length
 from daylatch.diary.log.log_clock import clock_of, steps_back
 from daylatch.diary.log.rows import UNCLOSED, LogError, ReadRow, missing_column, ragged
 from daylatch.diary.log.written_moments import Moment, read_by, read_exact
-from daylatch.site.diary import spoken
 from daylatch.site.messages import show_value
-from daylatch.site.table import check_text
+from daylatch.site.table import check_text, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.console import printable
 from daylatch.errors import UsageError
-from daylatch.site.diary import spoken
 from daylatch.site.messages import show_value
+from daylatch.site.table import spoken
 from daylatch.wording import listed
 
 if TYPE_CHECKING:

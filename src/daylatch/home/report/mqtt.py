@@ -27,7 +27,7 @@ from daylatch.home.report.report import (
     state_report,
 )
 from daylatch.site.choices.entry_kinds import ENTRY_KINDS, MOST_STAMP_MIN
-from daylatch.site.mqtt import spoken
+from daylatch.site.table import spoken
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
