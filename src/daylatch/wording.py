@@ -214,6 +214,11 @@ def setting_text(value: object) -> str:
     return str(getattr(value, "value", "none" if value is None else value))
 
 
+def capital(text: str) -> str:
+    """Return a text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def days_text(count: int) -> str:
     """Return ``1 day`` or ``3 days``."""
     return f"{count} day{'' if count == 1 else 's'}"

@@ -10,6 +10,7 @@ from daylatch.arrays import MINUTE
 from daylatch.clock import DoorClock
 from daylatch.door.works.rows import RowsOf
 from daylatch.plan.summary import describe_door_clock_changes
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from daylatch.plan.due import Due
@@ -114,5 +115,5 @@ def monthly_check(plan: Plan) -> str:
         case DoorClock.STANDARD:
             words += " It keeps standard time: leave it alone when the wall clock changes."
             changes = describe_door_clock_changes(plan)
-            words += "".join(f" {text[0].upper()}{text[1:]}." for text in changes)
+            words += "".join(f" {capital(text)}." for text in changes)
     return words

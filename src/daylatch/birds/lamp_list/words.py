@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION, LAMP_CAUTION
 from daylatch.door.timer.words import describe_list
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,4 +42,4 @@ def lamp_words(found: LampList) -> str:
     laying = found.plan.site.settings.laying
     assert laying is not None
     first, side, *_ = laying.told()
-    return f"{first[0].upper()}{first[1:]}, with {side}."
+    return f"{capital(first)}, with {side}."

@@ -30,7 +30,7 @@ from daylatch.site.reading import read_site
 from daylatch.site.slips import AT_SEA, is_at_sea
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import check_name
-from daylatch.wording import days_text, duration_text, place_text
+from daylatch.wording import capital, days_text, duration_text, place_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -323,7 +323,7 @@ def _fallbacks(
     """Return both fallbacks: given, asked for, or counted."""
     if asks and not all(given):
         short = _short(nights)
-        print(f"{short[0].upper()}{short[1:]}, so the door needs clock times then.")
+        print(f"{capital(short)}, so the door needs clock times then.")
     times = []
     for text, option, question, counted in (
         (given[0], "--fallback-open", "Open then at", nights.open),

@@ -26,11 +26,10 @@ from daylatch.home.telling.targets import Errand, Target, deliver
 from daylatch.home.watch.kinds import PACES
 from daylatch.home.watch.lock import only_watcher
 from daylatch.home.watch.look import unforeseen
-from daylatch.home.watch.scene import capital
 from daylatch.home.watch.state import State, StateError, house_of, load_state
 from daylatch.home.watch.watcher import View, Watcher
 from daylatch.home.watch.words import TEST, test_text
-from daylatch.wording import listed, wrapped
+from daylatch.wording import capital, listed, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

@@ -17,7 +17,7 @@ from daylatch.door.table.decode import decode
 from daylatch.door.table.encode import encode
 from daylatch.door.table.format import CHECK_BYTES, CLOCK_BITS, EVERY_YEAR, TableError
 from daylatch.errors import UsageError
-from daylatch.wording import wrapped
+from daylatch.wording import capital, wrapped
 
 if TYPE_CHECKING:
     from daylatch.door.table.decode import ControllerTable
@@ -152,7 +152,7 @@ def _c_header(plan: Plan, content: bytes, wish: TableWish) -> bytes:
     ]
     lines = [_FIRST_LINE, *(f" * {line}" for line in sentences), " *"]
     for told in filter(None, (_end_words(table), wish.tried_out)):
-        lines += [f" * {line}" for line in wrapped([f"{told[0].upper()}{told[1:]}."])]
+        lines += [f" * {line}" for line in wrapped([f"{capital(told)}."])]
     lines += [f" * {line}" for line in wrapped([CAUTION, NO_WEATHER])]
     if plan.door_clock is DoorClock.WALL:
         note = "The controller's clock must change with the wall clock; the table names the dates."

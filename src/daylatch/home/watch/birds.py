@@ -8,7 +8,8 @@ import numpy as np
 
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import IN, OUT, nights, said_in
-from daylatch.home.watch.scene import Trouble, Unknown, capital, grace
+from daylatch.home.watch.scene import Trouble, Unknown, grace
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted

@@ -16,7 +16,8 @@ from daylatch.home.watch.nights import (
     said_in,
     says_open,
 )
-from daylatch.home.watch.scene import Trouble, Unknown, capital, grace
+from daylatch.home.watch.scene import Trouble, Unknown, grace
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted

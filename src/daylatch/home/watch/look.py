@@ -11,8 +11,8 @@ from daylatch.home.watch.birds import look_at_birds
 from daylatch.home.watch.door import judge_night, look_at_door
 from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.nights import nights
-from daylatch.home.watch.scene import Findings, Trouble, capital, grace
-from daylatch.wording import duration_text
+from daylatch.home.watch.scene import Findings, Trouble, grace
+from daylatch.wording import capital, duration_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

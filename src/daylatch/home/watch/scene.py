@@ -233,11 +233,6 @@ class Scene:
         return f"{noted.entry.words} at {self.time(noted.entry.instant_utc)} ({noted.entry.by})"
 
 
-def capital(text: str) -> str:
-    """Return a text as the beginning of a sentence."""
-    return text[:1].upper() + text[1:]
-
-
 def grace(minutes: int) -> np.timedelta64:
     """Return minutes as a duration [timedelta64[m]]."""
     return np.timedelta64(minutes, "m")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.site.messages import toml_text
 from daylatch.site.table import lists_in
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -78,7 +79,7 @@ def _table_within(field: FieldInfo) -> type[BaseModel] | None:
 def _values(shape: dict[str, Any], definitions: dict[str, Any]) -> str:
     """Return a sentence about what may stand there; empty where the meaning says enough."""
     text = " or ".join(_kinds(shape, definitions)).replace(" or from", " or a number from")
-    return f"{text[0].upper()}{text[1:]}." if text else ""
+    return f"{capital(text)}." if text else ""
 
 
 def _kinds(shape: dict[str, Any], definitions: dict[str, Any]) -> Iterator[str]:

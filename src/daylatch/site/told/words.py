@@ -16,6 +16,7 @@ from daylatch.site.table import chosen
 from daylatch.site.tables import TABLES
 from daylatch.site.told.span_words import describe_span, end_text
 from daylatch.sun.lights import light_text
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -57,7 +58,7 @@ def describe_site(site: Site, place: str, rules: Iterable[str]) -> Iterator[tupl
         table: Table | None = getattr(settings, name)
         words = "; ".join(table.told()) if table is not None and table.model_fields_set else ""
         if words:
-            yield name.capitalize(), words[0].upper() + words[1:]
+            yield name.capitalize(), capital(words)
     for number, span in enumerate(settings.spans, start=1):
         yield f"Span {number}", describe_span(span, site.face)
 
