@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 # With what they need themselves.
-_LIBRARIES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
+_OF_PICTURES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
 _OF_SYNC = ("caldav", "niquests", "lxml", "keyring")
 _OF_HOME = ("apprise", "cryptography", "filelock", "paho", "starlette", "uvicorn", "keyring")
 _MOST_NAMED = 10
@@ -30,10 +30,7 @@ def require_pictures() -> None:
     """
     # It would speak of its own affairs, such as where it keeps its list of fonts.
     logging.getLogger("matplotlib").setLevel(logging.CRITICAL)
-    if any(importlib.util.find_spec(name) is None for name in _LIBRARIES):
-        raise OutputError(
-            "pictures and pages need more libraries: pip install 'daylatch[pictures]'"
-        )
+    _require(_OF_PICTURES, "pictures", "pictures and pages need")
 
 
 def require_sync() -> None:
@@ -44,8 +41,7 @@ def require_sync() -> None:
     OutputError
         If one is not there.
     """
-    if any(importlib.util.find_spec(name) is None for name in _OF_SYNC):
-        raise OutputError("calendar sync needs more libraries: pip install 'daylatch[sync]'")
+    _require(_OF_SYNC, "sync", "calendar sync needs")
 
 
 def require_home() -> None:
@@ -56,8 +52,12 @@ def require_home() -> None:
     OutputError
         If one is not there.
     """
-    if any(importlib.util.find_spec(name) is None for name in _OF_HOME):
-        raise OutputError("the watch needs more libraries: pip install 'daylatch[home]'")
+    _require(_OF_HOME, "home", "the watch needs")
+
+
+def _require(libraries: Iterable[str], extra: str, who_needs: str) -> None:
+    if any(importlib.util.find_spec(name) is None for name in libraries):
+        raise OutputError(f"{who_needs} more libraries: pip install 'daylatch[{extra}]'")
 
 
 def warn_about_letters(characters: Iterable[str], remedy: str = "") -> None:
