@@ -20,6 +20,7 @@ from daylatch.errors import DiaryError
 from daylatch.home.broker import new_client, publish
 from daylatch.home.limits import REPORTS, Rate
 from daylatch.home.report.report import (
+    MOST_BYTES,
     ReportError,
     battery_report,
     on_its_way_for,
@@ -42,7 +43,6 @@ if TYPE_CHECKING:
     from daylatch.site.mqtt import Mqtt
 
 KEEPALIVE_S = 30
-_MOST_BYTES = 4096
 _QUIET_S = 5.0
 """After a connection messages may have waited at the broker, until none comes for so long [s]."""
 _LONGEST_S = 60.0
@@ -311,8 +311,8 @@ class Listener:
     def _read(self, message: paho.MQTTMessage, now: np.datetime64) -> Report | None:
         """Return the report in a message; None if it holds none."""
         content = bytes(message.payload)
-        if len(content) > _MOST_BYTES:
-            raise ReportError(f"a message has {_MOST_BYTES} bytes at most")
+        if len(content) > MOST_BYTES:
+            raise ReportError(f"a message has {MOST_BYTES} bytes at most")
         text = content.decode(errors="replace")
         if message.topic == self.settings.link:
             self._link(text)

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 BY = "door"
 """Who reports, as the diary has it."""
+MOST_BYTES = 4096
+"""How large a report is at most."""
 MOST_NUMBER = 2**53
 """What any language can hold exactly in JSON."""
 OLDEST = np.timedelta64(31, "D")

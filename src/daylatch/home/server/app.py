@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 from typing import TYPE_CHECKING, NamedTuple
 
 from starlette.applications import Starlette
@@ -14,7 +13,7 @@ from starlette.routing import Route
 from daylatch.console import say
 from daylatch.errors import DiaryError
 from daylatch.home.limits import REFUSALS, REPORTS, STRANGERS, Rate, host_in
-from daylatch.home.report.report import ReportError, read_report
+from daylatch.home.report.report import MOST_BYTES, ReportError, read_report
 from daylatch.home.server.alarm_page import HEADERS, alarm_page, gone_page
 
 if TYPE_CHECKING:
@@ -24,12 +23,10 @@ if TYPE_CHECKING:
     from starlette.responses import Response
     from starlette.types import ASGIApp, Receive, Scope, Send
 
+    from daylatch.diary.store.store import Reported
     from daylatch.home.report.receiver import Receiver
     from daylatch.home.secrets import Secrets
     from daylatch.home.watch.watcher import Watcher
-
-MOST_BYTES = 4096
-"""How large a report is at most."""
 
 
 class House(NamedTuple):
@@ -53,8 +50,13 @@ class House(NamedTuple):
     watcher: Watcher
 
 
-class _TooLargeError(Exception):
-    """More than a report can be."""
+class _RefusedError(Exception):
+    """A report that is not taken in; says with which status, why, and which headers."""
+
+    def __init__(self, status: int, why: str, headers: dict[str, str] | None = None) -> None:
+        super().__init__(why)
+        self.status = status
+        self.headers = headers
 
 
 class App:
@@ -68,39 +70,38 @@ class App:
 
     async def report(self, request: Request) -> Response:
         """Take in a report."""
-        answer = await self._answer(request)
-        if answer.status_code != 200 and self.refusals.allows(_peer(request), _seconds()):
-            # A door that is refused is not heard, and its keeper must be able to see why.
-            why = json.loads(bytes(answer.body))["error"]
-            say(f"refused a report from {_peer(request)} ({answer.status_code}): {why}")
-        return answer
+        try:
+            noted = await self._take(request)
+        except _RefusedError as error:
+            if self.refusals.allows(_peer(request), _seconds()):
+                # A door that is refused is not heard, and its keeper must be able to see why.
+                say(f"refused a report from {_peer(request)} ({error.status}): {error}")
+            return JSONResponse({"error": str(error)}, error.status, headers=error.headers)
+        return JSONResponse({"entry": noted.number, "new": noted.is_new})
 
-    async def _answer(self, request: Request) -> Response:
+    async def _take(self, request: Request) -> Reported:
         house = self._house_of(request)
         if house is None:
             if not self.strangers.allows(_peer(request), _seconds()):
-                return _refused(429, "too many tries: wait a minute")
-            return _refused(
+                raise _RefusedError(429, "too many tries: wait a minute")
+            raise _RefusedError(
                 401,
                 "give the door's token as Authorization: Bearer ...",
                 {"WWW-Authenticate": "Bearer"},
             )
         if not self.doors.allows(house.watcher.house, _seconds()):
-            return _refused(429, "too many reports: wait a minute", {"Retry-After": "60"})
+            raise _RefusedError(429, "too many reports: wait a minute", {"Retry-After": "60"})
+        content = await _body(request)
         try:
-            content = await _body(request)
             report = read_report(content, house.receiver.clock())
-            noted = await run_in_threadpool(house.receiver.take, report)
-        except _TooLargeError:
-            return _refused(413, f"a report has {MOST_BYTES} bytes at most")
+            return await run_in_threadpool(house.receiver.take, report)
         except ReportError as error:
-            return _refused(422, str(error))
-        except DiaryError:
+            raise _RefusedError(422, str(error)) from error
+        except DiaryError as error:
             # Its words name a file of this computer, which is nobody else's business.
-            return _refused(
+            raise _RefusedError(
                 503, "it could not be noted: send it again later", {"Retry-After": "60"}
-            )
-        return JSONResponse({"entry": noted.number, "new": noted.is_new})
+            ) from error
 
     async def alarm(self, request: Request) -> Response:
         """Show an alarm, or note that somebody acknowledges it."""
@@ -170,12 +171,8 @@ async def _body(request: Request) -> bytes:
     async for part in request.stream():
         content += part
         if len(content) > MOST_BYTES:
-            raise _TooLargeError
+            raise _RefusedError(413, f"a report has {MOST_BYTES} bytes at most")
     return content
-
-
-def _refused(status: int, why: str, headers: dict[str, str] | None = None) -> Response:
-    return JSONResponse({"error": why}, status, headers=headers)
 
 
 def _peer(request: Request) -> str:
