@@ -79,6 +79,7 @@ DISK = {
     "__main__",
     "console",  # opens streams that lead nowhere
     "files.parts",
+    "files.plain",
     "files.put",
     "site.reading",
     "site.identity",

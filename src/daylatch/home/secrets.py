@@ -11,14 +11,15 @@ import hmac
 import os
 import secrets
 import stat
-import threading
 import tomllib
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from daylatch.errors import SecretsError
+from daylatch.files.plain import NotPlainError, read_plain
 from daylatch.files.put import put
+from daylatch.home.patience import soon
 from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.table import is_target
 
@@ -144,14 +145,11 @@ def make_token(path: Path) -> None:
 def _read(path: Path) -> dict[str, dict[str, str]]:
     """Return what a file of secrets says, table by table; nothing if there is none."""
     try:
-        # A pipe would be waited for without end.
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise SecretsError(f"{path}: is no plain file: move it away")
-        with path.open("rb") as file:
-            status = os.fstat(file.fileno())
-            content = file.read(_MOST_BYTES + 1)
+        status, content = read_plain(path, _MOST_BYTES)
     except FileNotFoundError:
         return {}
+    except NotPlainError as error:
+        raise SecretsError(f"{path}: {error}: move it away") from error
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise SecretsError(f"{path}: cannot be read ({why}): look at its rights") from error
@@ -214,17 +212,13 @@ def _check(path: Path, data: dict[str, Any], text: str) -> None:
 
 
 def _from_keyring(house: str, name: str) -> str:
-    found: list[str] = []
-
-    def ask() -> None:
+    def ask() -> str | None:
         # Each store has errors of its own, and many a board has none.
         with suppress(Exception):
             import keyring  # noqa: PLC0415 - it looks for its stores, which takes time
 
-            found.append(keyring.get_password(service_of(house), name) or "")
+            return keyring.get_password(service_of(house), name)
+        return None
 
     # One that asks to be unlocked would be waited for without end.
-    asking = threading.Thread(target=ask, daemon=True)
-    asking.start()
-    asking.join(_KEYRING_S)
-    return found[0] if found else ""
+    return soon(_KEYRING_S, ask) or ""

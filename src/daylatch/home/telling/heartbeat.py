@@ -7,6 +7,7 @@ import urllib.request
 from urllib.parse import urlsplit
 
 from daylatch.errors import SecretsError
+from daylatch.home.patience import soon
 
 _TIMEOUT_S = 10
 _asking = threading.Lock()
@@ -35,23 +36,12 @@ def beat(address: str) -> bool:
     A server that sends a letter now and then must hold nobody up: it is given up, and until it ends
     no other is asked.
     """
-    answered = threading.Event()
 
-    def ask() -> None:
+    def ask() -> bool:
         with _asking:
-            if _answers(address):
-                answered.set()
+            return _answers(address)
 
-    if _asking.locked():
-        return False
-    asking = threading.Thread(target=ask, daemon=True)
-    try:
-        asking.start()
-    except RuntimeError:
-        # There can be no more threads.
-        return False
-    asking.join(_TIMEOUT_S)
-    return answered.is_set()
+    return not _asking.locked() and bool(soon(_TIMEOUT_S, ask))
 
 
 def _answers(address: str) -> bool:

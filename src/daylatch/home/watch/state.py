@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-import stat
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.files.plain import NotPlainError, read_plain
 from daylatch.files.put import put
 from daylatch.home.watch.alarms import Alarm, Delivery
 from daylatch.home.watch.kinds import Kind
@@ -91,13 +91,11 @@ def load_state(path: Path, house: str) -> State:
         If the file cannot be read, or is damaged or another house's.
     """
     try:
-        # A pipe would be waited for without end.
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise StateError("is no plain file")
-        with path.open("rb") as file:
-            content = file.read(_MOST_BYTES + 1)
+        _, content = read_plain(path, _MOST_BYTES)
     except FileNotFoundError:
         return State()
+    except NotPlainError as error:
+        raise StateError(str(error)) from error
     except OSError as error:
         raise StateError(f"cannot be read ({error.strerror})") from error
     try:
@@ -111,8 +109,8 @@ def load_state(path: Path, house: str) -> State:
 def house_of(path: Path) -> str | None:
     """Return the id of the house of which a file tells; None if that cannot be known."""
     try:
-        with path.open("rb") as file:
-            return str(json.loads(file.read(_MOST_BYTES))["house"])
+        _, content = read_plain(path, _MOST_BYTES)
+        return str(json.loads(content)["house"])
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
