@@ -87,7 +87,6 @@ DISK = {
     "door.reader.compiled",
     "diary.store",
     "home.secrets",
-    "home.watch.state",
     "commands",
     "cli.completion",
 }
