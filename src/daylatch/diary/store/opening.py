@@ -43,9 +43,7 @@ def opened_to_write(path: Path, house: str, *, make: bool = True) -> Iterator[sq
     DiaryError
         If it cannot be used, or is another house's.
     """
-    if not make and not path.exists():
-        raise _none_yet(path)
-    _refuse_what_is_no_file(path)
+    _look_for(path, is_needed=not make)
     with told(path), closing(_connect(f"{path.absolute().as_uri()}?mode=rwc")) as connection:
         _check(connection, path, house)
         if not make and not version_of(connection):
@@ -78,9 +76,7 @@ def opened_to_read(path: Path, house: str) -> Iterator[sqlite3.Connection]:
     DiaryError
         If there is none, or it cannot be used, or is another house's.
     """
-    if not path.exists():
-        raise _none_yet(path)
-    _refuse_what_is_no_file(path)
+    _look_for(path, is_needed=True)
     with told(path), _readable(path) as connection:
         _check(connection, path, house)
         if not version_of(connection):
@@ -175,9 +171,14 @@ def _none_yet(path: Path) -> NoDiaryError:
     )
 
 
-def _refuse_what_is_no_file(path: Path) -> None:
-    if path.exists() and not path.is_file():
-        raise DiaryError(f"{path}: is no file: name another as file under [diary]")
+def _look_for(path: Path, *, is_needed: bool) -> None:
+    """Refuse what is no file, and that there is none where one is needed."""
+    with told(path):
+        there = path.exists()
+        if not there and is_needed:
+            raise _none_yet(path)
+        if there and not path.is_file():
+            raise DiaryError(f"{path}: is no file: name another as file under [diary]")
 
 
 def _check(connection: sqlite3.Connection, path: Path, house: str) -> None:

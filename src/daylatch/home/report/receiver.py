@@ -56,12 +56,10 @@ class Receiver:
         now = self.clock()
         try:
             noted = self.diary().report(report.entry, now, report.number)
-        except (DiaryError, OSError) as error:
+        except DiaryError as error:
             self.trouble = str(error)
             self.wake()
-            if isinstance(error, DiaryError):
-                raise
-            raise DiaryError(f"it cannot be noted: {error}") from error
+            raise
         self.trouble = ""
         if noted.is_new:
             at = report.entry.instant_utc
