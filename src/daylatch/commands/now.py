@@ -28,15 +28,12 @@ def now_utc() -> np.datetime64:
     PlanError
         If the clock shows a time for which no plan can be made.
     """
-    return np.datetime64(_clock().replace(tzinfo=None), "s")
+    return _instant(_checked_clock())
 
 
 def any_now_utc() -> np.datetime64:
     """Return this instant [datetime64[s], UTC] as the clock has it, however wrong that may be."""
-    try:
-        return now_utc()
-    except PlanError:
-        return np.datetime64(dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0), "s")
+    return _instant(_clock())
 
 
 def date_now(site: Site) -> dt.date:
@@ -82,7 +79,7 @@ def stamp_utc() -> dt.datetime:
     """
     given = os.environ.get("SOURCE_DATE_EPOCH")
     if given is None:
-        return _clock()
+        return _checked_clock()
     try:
         if not re.fullmatch("-?[0-9]+", given):
             raise ValueError
@@ -99,17 +96,24 @@ def stamp_utc() -> dt.datetime:
 
 def marked_date_at(site: Site) -> dt.date:
     """Return the date that counts as today where it is marked; SOURCE_DATE_EPOCH can set it."""
-    stamp = np.datetime64(stamp_utc().replace(tzinfo=None), "s")
-    return get_zone(site.zone).date_at(stamp)
+    return get_zone(site.zone).date_at(_instant(stamp_utc()))
 
 
 def _clock() -> dt.datetime:
-    now = dt.datetime.now(dt.UTC).replace(microsecond=0)
+    return dt.datetime.now(dt.UTC).replace(microsecond=0)
+
+
+def _checked_clock() -> dt.datetime:
+    now = _clock()
     if not FIRST_YEAR <= now.year <= LAST_YEAR:
         raise PlanError(
             f"the clock of this computer shows {now.date()}, so today's date is not known: set it"
         )
     return now
+
+
+def _instant(moment: dt.datetime) -> np.datetime64:
+    return np.datetime64(moment.replace(tzinfo=None), "s")
 
 
 def warn(text: str) -> None:
