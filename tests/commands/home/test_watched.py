@@ -34,7 +34,12 @@ def watched(monkeypatch):
     monkeypatch.setattr(home, "_LOOK_EVERY_S", 0.01)
     monkeypatch.setattr(home, "say", lambda _: None)
     source = SimpleNamespace(
-        site=site_of(), watch=SimpleNamespace(expects=[]), targets={}, secrets=None, diary=None
+        site=site_of(),
+        watch=SimpleNamespace(expects=[]),
+        targets={},
+        secrets=None,
+        diary=None,
+        broker=None,
     )
     source.secrets = SimpleNamespace(heartbeat="")
     source.looking_trouble = ""

@@ -225,11 +225,11 @@ class _Watched:
 
     def _listen(self) -> Listener | None:
         source = self.source
-        mqtt = source.site.settings.mqtt
-        if mqtt is None or mqtt.host is None:
+        broker = source.broker
+        if broker is None:
             return None
         listener = Listener(
-            mqtt,
+            broker,
             source.site.id,
             source.secrets,
             Path(source.site.folder),
@@ -240,7 +240,7 @@ class _Watched:
             heard_until_utc=self.watcher.state.heard_utc,
         )
         self.watcher.hears = lambda: listener.hears
-        if mqtt.alarm is not None:
+        if broker.alarm is not None:
             self.watcher.buzzer = listener.say
         return listener
 

@@ -109,9 +109,8 @@ def warn_of_silence(sources: Sequence[Source]) -> None:
         if not source.watch.expects:
             warn(f"{name}: nothing is expected (expects under [watch]), so nothing is missed")
         if DOOR in source.watch.expects and not source.has_reported:
-            mqtt = source.site.settings.mqtt
             how = "; it has no token yet (`daylatch home --new-token` makes one)"
-            can = bool(source.secrets.token) or (mqtt is not None and mqtt.host is not None)
+            can = bool(source.secrets.token) or source.broker is not None
             silent = "the door has never reported: until it does, it is not missed"
             warn(f"{name}: {silent}{'' if can else how}")
 

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from daylatch.home.report.receiver import Receiver
     from daylatch.home.watch.state import State
     from daylatch.plan.due import Due
+    from daylatch.site.mqtt import Mqtt
     from daylatch.site.tables import Site
 
 WATCH_ENDING, LOCK_ENDING = ".watch", ".watch.lock"
@@ -94,10 +95,15 @@ class Source:
         return f"add an address under [tell] in {self.secrets_path}"
 
     @property
+    def broker(self) -> Mqtt | None:
+        """The topics of the broker; None if there is none."""
+        mqtt = self.site.settings.mqtt
+        return None if mqtt is None or mqtt.host is None else mqtt
+
+    @property
     def has_buzzer(self) -> bool:
         """Whether a topic of a broker is told, too."""
-        mqtt = self.site.settings.mqtt
-        return mqtt is not None and mqtt.host is not None and mqtt.alarm is not None
+        return self.broker is not None and self.broker.alarm is not None
 
     @property
     def has_reported(self) -> bool:
@@ -149,8 +155,7 @@ class Source:
             return None
         due = self._due_at(now_utc)
         noted, volts, has_reported, birds = [], [], state.has_reported, None
-        mqtt = self.site.settings.mqtt
-        listens = mqtt is not None and mqtt.host is not None
+        broker = self.broker
         try:
             if state.had_diary and not self._has_diary():
                 raise NoDiaryError(f"{self.diary.path}: it was there, and is gone")
@@ -177,8 +182,8 @@ class Source:
             noted,
             has_reported,
             birds,
-            state.link_lost_utc if listens and mqtt is not None and mqtt.link else None,
-            state.broker_lost_utc if listens else None,
+            state.link_lost_utc if broker is not None and broker.link else None,
+            state.broker_lost_utc if broker is not None else None,
             volts,
             clock_off,
             list(self._endings(due)),
@@ -252,9 +257,8 @@ class Source:
     @property
     def told_ever(self) -> set[str]:
         """The names of those who are told, at some time at least."""
-        lists = [self.watch.tell, *(span.tell for span in self.site.settings.spans)]
         always = self.targets if self.watch.tell is None else ()
-        return {*always, *(name for names in lists for name in names or ())}
+        return {*always, *_named(self.site)}
 
     def _names(self, now_utc: np.datetime64) -> list[str]:
         """Return who is told: as the last span says that covers the night, else as the watch."""
@@ -319,9 +323,7 @@ class Source:
         SecretsError
             If the file cannot be used, or somebody who is to be told has no address.
         """
-        watch = site.settings.watch or Watch.model_construct()
-        lists = [watch.tell, *(span.tell for span in site.settings.spans)]
-        named = list(dict.fromkeys(name for names in lists for name in names or ()))
+        named = _named(site)
         secrets = load_secrets(self.secrets_path, site.id, named)
         try:
             targets = {name: Target(name, address) for name, address in secrets.tell.items()}
@@ -342,3 +344,10 @@ class Source:
                 "keyring"
             )
         return secrets, targets
+
+
+def _named(site: Site) -> list[str]:
+    """Return the names of those whom a site file says to tell, at some time at least."""
+    tables = [site.settings.watch, *site.settings.spans]
+    names = [name for table in tables if table is not None for name in table.tell or ()]
+    return list(dict.fromkeys(names))

@@ -138,8 +138,8 @@ def _look(source: Source, watcher: Watcher) -> int:
 
 def _buzzer(source: Source) -> Callable[..., bool] | None:
     """Return what says a word on the topic of a buzzer; None without one."""
-    mqtt = source.site.settings.mqtt
-    if mqtt is None or not source.has_buzzer:
+    broker = source.broker
+    if broker is None or broker.alarm is None:
         return None
     # A name of its own: that of `daylatch home` has a session that is kept.
     name = f"daylatch-watch-{source.site.id}"
@@ -147,7 +147,7 @@ def _buzzer(source: Source) -> Callable[..., bool] | None:
     def buzz(word: str, *, is_kept: bool = True) -> bool:
         try:
             folder = Path(source.site.folder)
-            return say_once(mqtt, name, source.secrets, folder, word, is_kept=is_kept)
+            return say_once(broker, name, source.secrets, folder, word, is_kept=is_kept)
         except HomeError as error:
             warn(f"{source.site.name}: {error}")
             return False
