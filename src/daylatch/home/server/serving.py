@@ -200,7 +200,6 @@ def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protoc
             self._inner: H11Protocol | None = None
             self._waiting: list[bytes] = []
             self._peer: str | None = None
-            self._raw: asyncio.Transport | None = None
             self._deadline: asyncio.TimerHandle | None = None
 
         def connection_made(self, transport: asyncio.BaseTransport) -> None:
@@ -209,7 +208,7 @@ def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protoc
             if not places.take(peer):
                 transport.abort()
                 return
-            self._peer, self._raw = peer, transport
+            self._peer = peer
             loop = asyncio.get_running_loop()
             # Whoever sends a letter a second holds up nobody for long.
             self._deadline = loop.call_later(LONGEST_S, transport.abort)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.home.watch.kinds import Kind
-from daylatch.home.watch.nights import IN, OUT, nights, said_in
+from daylatch.home.watch.nights import IN, OUT, is_count_of_some, nights, said_in
 from daylatch.home.watch.scene import Trouble, Unknown, grace
 from daylatch.wording import capital
 
@@ -58,7 +58,7 @@ def _missing(scene: Scene, last: Noted) -> str:
     at = scene.time(last.entry.instant_utc)
     if last.entry.what == OUT:
         return f"{capital(scene.told(last))}."
-    if scene.birds is not None and 0 < last.entry.count < scene.birds:
+    if is_count_of_some(scene, last):
         return (
             f"{last.entry.count} were counted in at {at}, and the flock has {scene.birds} birds "
             "(if that is wrong, set flock.birds in the site file, or note the loss in the diary)."

@@ -141,6 +141,9 @@ def says_open(one: Noted) -> bool:
 
 def is_count_of_all(scene: Scene, one: Noted) -> bool:
     """Return whether an entry says that all birds are in, and names no fewer than there are."""
-    if one.entry.what not in IN:
-        return False
-    return scene.birds is None or not 0 < one.entry.count < scene.birds
+    return one.entry.what in IN and not is_count_of_some(scene, one)
+
+
+def is_count_of_some(scene: Scene, one: Noted) -> bool:
+    """Return whether an entry names fewer birds than there are."""
+    return scene.birds is not None and 0 < one.entry.count < scene.birds

@@ -185,8 +185,7 @@ class Scene:
     def early(self) -> np.timedelta64:
         """How long before a movement word of it counts [timedelta64[m]]."""
         given = self.watch.early_min
-        minutes = max(LEAST_EARLY_MIN, self.margin_min) if given is None else given
-        return np.timedelta64(minutes, "m")
+        return self.early_opening if given is None else np.timedelta64(given, "m")
 
     @property
     def has_second_pass(self) -> bool:

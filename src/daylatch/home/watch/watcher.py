@@ -238,9 +238,9 @@ class Watcher:
     def _decide(self, now: np.datetime64) -> tuple[View, bool, bool]:
         """Look, and put down what stands; return also whether it is quiet, and nothing is seen."""
         with self._lock:
-            since = self._listening_since(now)
-            view, quiet, findings = self._see(now, since)
-            is_believed = view.scene is not None and self._put_back_until(now) is None
+            since, put_back_until = self._listening_since(now), self._put_back_until(now)
+            view, quiet, findings = self._see(now, since, is_put_back=put_back_until is not None)
+            is_believed = view.scene is not None and put_back_until is None
             before = replace(
                 _not_ahead(self.state, now, all_of_it=is_believed),
                 ran_utc=now,
@@ -248,7 +248,7 @@ class Watcher:
                 listening_since_utc=since,
                 has_reported=self.state.has_reported or view.has_reported,
                 had_diary=self.state.had_diary or view.has_diary,
-                put_back_until_utc=self._put_back_until(now),
+                put_back_until_utc=put_back_until,
             )
             known = {alarm.token for alarm in before.alarms}
             if not self._keep(self._after(before, view, findings, now, is_quiet=quiet)):
@@ -271,7 +271,7 @@ class Watcher:
         return since
 
     def _see(
-        self, now: np.datetime64, listening_since: np.datetime64 | None
+        self, now: np.datetime64, listening_since: np.datetime64 | None, *, is_put_back: bool
     ) -> tuple[View, bool, Findings]:
         """Return the house, whether it is quiet there, and what is wrong."""
         quiet = False
@@ -281,17 +281,17 @@ class Watcher:
             view = self._view = self.view(now, state)
             quiet = is_quiet(view.watch, view.zone, now)
             findings = view.found(now)
-            for trouble in self._meanwhile(view, now):
+            for trouble in self._meanwhile(view, now, is_put_back=is_put_back):
                 findings.take(trouble.key, trouble)
         except Exception as error:
             # Whatever it is, it must not keep the watch silent.
             return replace(self._view, scene=None), quiet, in_doubt({"watch": unforeseen(error)})
         return view, quiet, findings
 
-    def _meanwhile(self, view: View, now: np.datetime64) -> Iterator[Trouble]:
+    def _meanwhile(self, view: View, now: np.datetime64, *, is_put_back: bool) -> Iterator[Trouble]:
         """Yield what became of the time since the last look."""
         last = self.state.looked_utc
-        if self._put_back_until(now) is not None:
+        if is_put_back:
             back = "" if last is None else f", at the last look from {last} to {now} UTC"
             words = (
                 f"The clock of this computer was put back{back}: if it is wrong now, the watch is "
