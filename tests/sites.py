@@ -34,6 +34,15 @@ KIRITIMATI = Spot(1.87, -157.4, "Pacific/Kiritimati")
 APIA = Spot(-13.83, -171.77, "Pacific/Apia")
 LORD_HOWE = Spot(-31.55, 159.08, "Australia/Lord_Howe")
 
+HOUSE = f"""\
+id = "{ID}"
+name = "Test house"
+[place]
+latitude = 52.1
+longitude = 5.2
+zone = "Europe/Amsterdam"
+"""
+"""How the site file of a house begins, and all that it must say."""
 FALLBACKS = '[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
 
 

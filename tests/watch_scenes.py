@@ -15,21 +15,13 @@ from daylatch.plan.due import exactly
 from daylatch.plan.moment import days_around
 from daylatch.site.reading import read_site
 from daylatch.site.watch import Watch
-from sites import ID
+from sites import HOUSE
 
-SITE = f"""\
-id = "{ID}"
-name = "Test house"
-[place]
-latitude = 52.1
-longitude = 5.2
-zone = "Europe/Amsterdam"
-"""
 BOTH = ["head count", "door"]
 
 
 @cache
-def site_of(text: str = SITE):
+def site_of(text: str = HOUSE):
     return read_site(text, Path("site.toml").name)
 
 
@@ -51,7 +43,7 @@ class Night:
         Keys of [watch].
     """
 
-    def __init__(self, date: str = "2027-03-10", text: str = SITE, **watch: object) -> None:
+    def __init__(self, date: str = "2027-03-10", text: str = HOUSE, **watch: object) -> None:
         self.due = due_at(text, date)
         self.index = int(np.flatnonzero(self.due.plan.dates == np.datetime64(date))[0])
         self.watch = Watch.model_validate({"expects": BOTH, **watch})

@@ -3,19 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
-import ipaddress
 import ssl
 import threading
 import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING, NamedTuple
 from xml.sax.saxutils import escape
-
-from cryptography import x509
-from cryptography.hazmat.primitives import hashes, serialization
-from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.x509.oid import NameOID
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -61,9 +54,9 @@ class Fake:
 
 @contextlib.contextmanager
 def fake_server(
-    answer: Callable[[Asked], Answer | Wire], certificate: Path | None = None
+    answer: Callable[[Asked], Answer | Wire], certificate: tuple[Path, Path] | None = None
 ) -> Iterator[Fake]:
-    """Run a server until the block ends; with a certificate, it speaks https."""
+    """Run a server until the block ends; with files of a certificate and its key, by https."""
 
     class Handler(BaseHTTPRequestHandler):
         def handle_one_request(self) -> None:
@@ -101,7 +94,7 @@ def fake_server(
     fake = Fake(answer, server.server_address[1])
     if certificate is not None:
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-        context.load_cert_chain(certificate)
+        context.load_cert_chain(*certificate)
         server.socket = context.wrap_socket(server.socket, server_side=True)
         fake.url = fake.url.replace("http:", "https:")
     thread = threading.Thread(target=server.serve_forever, args=(0.02,))
@@ -112,36 +105,6 @@ def fake_server(
         server.shutdown()
         thread.join()
         server.server_close()
-
-
-def make_certificate(folder: Path) -> Path:
-    """Return a file with a key and a certificate of its own making for this machine."""
-    key = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "this machine")])
-    now = dt.datetime.now(dt.UTC)
-    here = x509.SubjectAlternativeName([x509.IPAddress(ipaddress.ip_address("127.0.0.1"))])
-    certificate = (
-        x509.CertificateBuilder()
-        .subject_name(name)
-        .issuer_name(name)
-        .public_key(key.public_key())
-        .serial_number(x509.random_serial_number())
-        .not_valid_before(now - dt.timedelta(days=1))
-        .not_valid_after(now + dt.timedelta(days=1))
-        .add_extension(here, critical=False)
-        .add_extension(x509.BasicConstraints(ca=True, path_length=None), critical=True)
-        .sign(key, hashes.SHA256())
-    )
-    file = folder / "certificate.pem"
-    file.write_bytes(
-        key.private_bytes(
-            serialization.Encoding.PEM,
-            serialization.PrivateFormat.PKCS8,
-            serialization.NoEncryption(),
-        )
-        + certificate.public_bytes(serialization.Encoding.PEM)
-    )
-    return file
 
 
 def multistatus(*responses: str) -> Answer:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.diary.store.store import Diary
 from peers.at_a_time import Clock
+from sites import HOUSE, ID
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -26,16 +27,9 @@ if TYPE_CHECKING:
     from daylatch.diary.entries import Entry
 
 TESTS = Path(__file__).resolve().parent.parent
-ID = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"
 TOKEN = "a-token-of-the-tests-0123456789"
 SITE = f"""\
-id = "{ID}"
-name = "Test house"
-[place]
-latitude = 52.1
-longitude = 5.2
-zone = "Europe/Amsterdam"
-[home]
+{HOUSE}[home]
 port = 0
 url = "https://hens.example.org"
 [watch]

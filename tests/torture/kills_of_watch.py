@@ -33,18 +33,13 @@ from daylatch.diary.entries import make_entry
 from daylatch.diary.store.store import Diary
 from daylatch.home.watch.state import State, save_state
 from peers.at_a_time import Clock
-from peers.home_process import ID, TOKEN
+from peers.home_process import TOKEN
 from peers.mosquitto import free_port
 from peers.receivers import running_post
+from sites import HOUSE, ID
 
 SITE = f"""\
-id = "{ID}"
-name = "Test house"
-[place]
-latitude = 52.1
-longitude = 5.2
-zone = "Europe/Amsterdam"
-[watch]
+{HOUSE}[watch]
 expects = ["door"]
 [home]
 port = PORT

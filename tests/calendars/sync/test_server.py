@@ -27,12 +27,12 @@ from daylatch.calendars.sync.login import USER as USER_NAME
 from daylatch.calendars.sync.login import find_login, service_of
 from daylatch.calendars.sync.server import RemoteCalendar
 from daylatch.site.values.web_address import check_address, is_safe, origin_of
+from peers.certificate import make_certificate
 from peers.fake_calendar_server import (
     Answer,
     calendar_at,
     entry_at,
     fake_server,
-    make_certificate,
     multistatus,
 )
 from peers.radicale_server import PASSWORD, USER, VISITOR, radicale
@@ -617,27 +617,27 @@ def test_encryption_that_is_none(daylatch, login):
 def test_a_certificate_must_be_trusted_before_anything_is_sent(
     daylatch, login, monkeypatch, tmp_path
 ):
-    certificate = make_certificate(tmp_path)
-    with fake_server(calendar_that(lambda asked: Answer(201)), certificate) as fake:
+    files = make_certificate(tmp_path)
+    with fake_server(calendar_that(lambda asked: Answer(201)), files) as fake:
         login(fake.url)
         write_site(f"{fake.url}hens/")
         ran = daylatch("sync")
         assert (ran.status, ran.out, fake.asked) == (7, "", [])
         assert "its certificate or encryption cannot be trusted, so nothing was sent" in ran.err
-        monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(certificate))
+        monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(files[0]))
         ran = daylatch("sync")
         assert (ran.status, ran.err, counted(ran)[0]) == (0, "", ALL)
 
 
 def test_a_redirect_to_http_is_refused(daylatch, login, monkeypatch, tmp_path):
-    certificate = make_certificate(tmp_path)
-    monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(certificate))
+    files = make_certificate(tmp_path)
+    monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(files[0]))
 
     def answer(asked):
         target = fake.url.replace("https:", "http:") + "hens/"
         return Answer(301, headers=(("Location", target),))
 
-    with fake_server(answer, certificate) as fake:
+    with fake_server(answer, files) as fake:
         login(fake.url)
         write_site(f"{fake.url}hens/")
         ran = daylatch("sync")

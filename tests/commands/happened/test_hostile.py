@@ -12,23 +12,15 @@ from pathlib import Path
 import pytest
 
 from daylatch.diary.store.schema import UPGRADES
-from sites import ID
+from sites import HOUSE
 
 NOW = "2026-11-26T18:00"
-SITE = f"""\
-id = "{ID}"
-name = "Test house"
-[place]
-latitude = 52.1
-longitude = 5.2
-zone = "Europe/Amsterdam"
-"""
 
 
 @pytest.fixture
 def house(tmp_path, set_clock, daylatch):
     set_clock(NOW)
-    (tmp_path / "site.toml").write_text(SITE + "[flock]\nbirds = 12\n")
+    (tmp_path / "site.toml").write_text(HOUSE + "[flock]\nbirds = 12\n")
     for words in ("yesterday shut 17:31", "last in 17:20", "lost 1: a fox", "clock said 17:00"):
         assert daylatch("diary", "add", words, "--at", "2026-11-25T16:00Z").status in {0, 2}
         assert daylatch("diary", "add", words).status == 0
@@ -125,7 +117,7 @@ def test_so_is_what_entries_hang_on(daylatch, house, statement):
 
 def test_a_record_that_is_gone_or_of_no_kind_is_told(daylatch, house):
     lists = ("settings", "--year", "2026", "--to", "json", "-o", "list.json")
-    Path("site.toml").write_text(SITE + '[door]\nworks = "timer"\n')
+    Path("site.toml").write_text(HOUSE + '[door]\nworks = "timer"\n')
     assert daylatch(*lists).status == 0
     assert daylatch("diary", "add", "in use list.json").status == 0
     tamper("site.diary", "UPDATE record SET works = 'dragon'")
@@ -140,7 +132,7 @@ def test_a_table_of_what_is_now_another_clock_is_told(daylatch, house):
     dates = ("--from", "2026-11-01", "--until", "2026-12-31")
     assert daylatch("plan", *dates, "--to", "table", "-o", "door.bin").status == 0
     assert daylatch("diary", "add", "2026-11-10 in use door.bin").status == 0
-    Path("site.toml").write_text(SITE.replace("Europe/Amsterdam", "Europe/Lisbon"))
+    Path("site.toml").write_text(HOUSE.replace("Europe/Amsterdam", "Europe/Lisbon"))
     for command in (["diary", "show"], ["audit"]):
         refused(daylatch(*command), 9, "made for another clock", "undo its entry")
 
@@ -217,7 +209,7 @@ def test_names_of_files_reach_no_terminal_raw(daylatch, house):
     Path("\x1b[31mlog.csv").write_text(
         "instant,what,stamped_by\n2026-11-20T18:00:00Z,shut,server\n"
     )
-    Path("\x1b[31ms.toml").write_text(SITE)
+    Path("\x1b[31ms.toml").write_text(HOUSE)
     for arguments in (
         ["audit", "\x1b[31mlog.csv"],
         ["diary", "import", "\x1b[31ms.toml", "\x1b[31mlog.csv"],
@@ -230,7 +222,7 @@ def test_names_of_files_reach_no_terminal_raw(daylatch, house):
 
 
 def test_a_width_that_a_fine_clock_leaves_is_not_to_be_set(daylatch, house):
-    Path("site.toml").write_text(SITE + "[door]\nwithin_min = 5\n")
+    Path("site.toml").write_text(HOUSE + "[door]\nwithin_min = 5\n")
     dates = ("--from", "2026-09-01", "--until", "2026-10-20")
     rows = json.loads(daylatch("plan", *dates, "--to", "json").out)["days"]
     text = "instant,what,stamped_by\n"
@@ -296,7 +288,7 @@ def test_readings_half_a_day_off_are_no_jump(daylatch, house):
 
 
 def test_a_count_after_the_lowest_sun_belongs_to_the_closing_before_it(daylatch, house):
-    place = SITE.replace("52.1", "69.65").replace("5.2", "18.96").replace("Amsterdam", "Oslo")
+    place = HOUSE.replace("52.1", "69.65").replace("5.2", "18.96").replace("Amsterdam", "Oslo")
     Path("site.diary").unlink()
     Path("site.toml").write_text(
         place + '[open]\nfallback = "05:30"\n[close]\nfallback = "00:40"\n'

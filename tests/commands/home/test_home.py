@@ -7,9 +7,10 @@ import signal
 
 import pytest
 
-from peers.home_process import ID, SITE, Home, running_home
+from peers.home_process import SITE, Home, running_home
 from peers.mosquitto import free_port
 from peers.receivers import running_mail, running_post
+from sites import ID
 
 # At the test house on 2026-11-26 the door is due to shut at 17:29 (16:29 UTC), and the watch waits
 # 15 min for word of it.

@@ -14,16 +14,8 @@ from daylatch.diary.store.store import Diary
 from daylatch.home.watch.state import State, save_state
 from peers.certificate import make_certificate
 from peers.receivers import running_post
-from sites import ID
+from sites import HOUSE, ID
 
-SITE = f"""\
-id = "{ID}"
-name = "Test house"
-[place]
-latitude = 52.1
-longitude = 5.2
-zone = "Europe/Amsterdam"
-"""
 TITLE = "Test house: nobody has counted heads"
 
 
@@ -38,7 +30,7 @@ def house(daylatch, set_clock, post):
     """A house of which heads are counted; the function sets the clock (UTC)."""
     post.got.clear()
     post.works = True
-    Path("site.toml").write_text(SITE)
+    Path("site.toml").write_text(HOUSE)
     secrets(f'[tell]\nphone = "{post.address}"\n')
 
     set_clock("2026-11-26T12:00")
@@ -130,7 +122,7 @@ def test_what_stands_is_shown_and_nobody_is_told(daylatch, house, post):
 
 
 def test_fewer_birds_than_the_flock_has(daylatch, house, post):
-    Path("site.toml").write_text(f"{SITE}[flock]\nbirds = 12\n")
+    Path("site.toml").write_text(f"{HOUSE}[flock]\nbirds = 12\n")
     house("2026-11-26T17:00")
     daylatch("diary", "add", "11 of 12 in")
     assert daylatch("watch", "--once").status == 10
@@ -144,7 +136,7 @@ def test_fewer_birds_than_the_flock_has(daylatch, house, post):
 def test_while_somebody_else_looks_after_it_they_are_told(daylatch, house, post):
     secrets(f'[tell]\nphone = "json://127.0.0.1:9/"\nsitter = "{post.address}"\n')
     Path("site.toml").write_text(
-        f'{SITE}[watch]\ntell = ["phone"]\n[[span]]\nfrom = 2026-11-20\nuntil = 2026-11-26\n'
+        f'{HOUSE}[watch]\ntell = ["phone"]\n[[span]]\nfrom = 2026-11-20\nuntil = 2026-11-26\n'
         'away = true\ntell = ["sitter"]\n'
     )
     # The night of the last date is still theirs.
@@ -155,7 +147,7 @@ def test_while_somebody_else_looks_after_it_they_are_told(daylatch, house, post)
 
 
 def test_a_table_that_ends_soon(daylatch, house, post):
-    Path("site.toml").write_text(f'{SITE}[door]\nin_use = "door.bin"\n')
+    Path("site.toml").write_text(f'{HOUSE}[door]\nin_use = "door.bin"\n')
     made = daylatch(
         *("plan", "--from", "2026-11-01", "--until", "2026-12-05", "--to", "table"),
         *("-o", "door.bin"),
@@ -175,7 +167,7 @@ def test_a_table_that_ends_soon(daylatch, house, post):
 
 def test_a_certificate_that_ends_soon(daylatch, house, post, tmp_path):
     make_certificate(tmp_path, dt.datetime(2026, 12, 5, 12, tzinfo=dt.UTC))
-    Path("site.toml").write_text(f'{SITE}[home]\ncertificate = "hens.pem"\nkey = "hens.key"\n')
+    Path("site.toml").write_text(f'{HOUSE}[home]\ncertificate = "hens.pem"\nkey = "hens.key"\n')
     assert daylatch("watch", "--once").status == 10
     assert (
         "The certificate of daylatch home (hens.pem) ends on 2026-12-05: renew it"
@@ -184,7 +176,7 @@ def test_a_certificate_that_ends_soon(daylatch, house, post, tmp_path):
 
 
 def test_quiet_hours(daylatch, house, post):
-    Path("site.toml").write_text(f'{SITE}[watch]\nquiet = ["18:00", "06:30"]\n')
+    Path("site.toml").write_text(f'{HOUSE}[watch]\nquiet = ["18:00", "06:30"]\n')
     house("2026-11-26T17:14")
     assert (daylatch("watch", "--once").status, post.titles) == (0, [])
     daylatch("diary", "add", "2 still out")
@@ -225,19 +217,19 @@ def test_a_diary_that_is_gone_is_an_alarm_and_ends_no_other(daylatch, house, pos
 
 def test_a_slip_in_the_site_file_is_told_by_the_addresses_that_are_left(daylatch, house, post):
     daylatch("watch", "--once")
-    Path("site.toml").write_text(f"{SITE}[watch]\nremind = 5\n")
+    Path("site.toml").write_text(f"{HOUSE}[watch]\nremind = 5\n")
     for _ in range(2):
         refused(daylatch("watch", "--once"), 3, "watch.remind")
     assert post.titles == ["site: the watch cannot look"]
     assert "The watch cannot begin: site.toml, line 8: watch.remind" in post.got[0][1]
-    Path("site.toml").write_text(SITE)
+    Path("site.toml").write_text(HOUSE)
     assert daylatch("watch", "--once").status == 10
     assert post.titles[1:] == ["Test house: over: the watch cannot look"]
 
 
 def test_one_house_that_fails_keeps_no_other_from_being_looked_at(daylatch, house, post):
     Path("other.toml").write_text(
-        SITE.replace(ID, ID.replace("6", "7", 1)).replace("Test house", "Other")
+        HOUSE.replace(ID, ID.replace("6", "7", 1)).replace("Test house", "Other")
         + '[mqtt]\nhost = "127.0.0.1"\nport = 9\ntls = "missing.pem"\nalarm = "x"\n'
     )
     house("2026-11-26T17:14")
@@ -253,7 +245,7 @@ def test_one_house_that_cannot_be_opened_keeps_no_other_from_being_looked_at(
 ):
     import filelock  # noqa: PLC0415
 
-    Path("other.toml").write_text(other or SITE.replace(ID, ID.replace("6", "7", 1)))
+    Path("other.toml").write_text(other or HOUSE.replace(ID, ID.replace("6", "7", 1)))
     house("2026-11-26T17:14")
     with filelock.FileLock("other.watch.lock"):
         ran = daylatch("watch", "--once", "other.toml", "site.toml")
@@ -263,7 +255,7 @@ def test_one_house_that_cannot_be_opened_keeps_no_other_from_being_looked_at(
 
 def test_a_door_open_since_a_span_began_on_which_it_stays_shut(daylatch, house, post):
     Path("site.toml").write_text(
-        f'{SITE}[watch]\nexpects = ["door"]\n'
+        f'{HOUSE}[watch]\nexpects = ["door"]\n'
         "[[span]]\nfrom = 2026-11-01\nuntil = 2026-12-31\nshut = true\n"
     )
     house("2026-10-31T08:00")
@@ -279,7 +271,7 @@ def test_a_door_open_since_a_span_began_on_which_it_stays_shut(daylatch, house, 
 
 
 def test_two_houses_with_one_token(daylatch, house):
-    Path("other.toml").write_text(SITE.replace(ID, ID.replace("6", "7", 1)))
+    Path("other.toml").write_text(HOUSE.replace(ID, ID.replace("6", "7", 1)))
     for name in ("site", "other"):
         secrets('[door]\ntoken = "the-same-geheim-0123456789"\n', f"{name}.secrets")
     ran = daylatch("home", "site.toml", "other.toml")
@@ -290,7 +282,7 @@ def test_two_houses_with_one_token(daylatch, house):
 def test_who_was_told_hears_the_end_though_somebody_else_is_told_now(daylatch, house, post):
     secrets(f'[tell]\nphone = "json://127.0.0.1:9/"\nsitter = "{post.address}"\n')
     Path("site.toml").write_text(
-        f'{SITE}[watch]\ntell = ["phone"]\n[[span]]\nfrom = 2026-11-20\nuntil = 2026-11-26\n'
+        f'{HOUSE}[watch]\ntell = ["phone"]\n[[span]]\nfrom = 2026-11-20\nuntil = 2026-11-26\n'
         'away = true\ntell = ["sitter"]\n'
     )
     house("2026-11-26T23:30")
@@ -374,12 +366,12 @@ def test_secrets_that_others_may_read_are_refused(daylatch, house, mode):
 
 
 def test_somebody_whose_address_is_not_known(daylatch, house):
-    Path("site.toml").write_text(f'{SITE}[watch]\ntell = ["phone", "gran"]\n')
+    Path("site.toml").write_text(f'{HOUSE}[watch]\ntell = ["phone", "gran"]\n')
     refused(daylatch("watch"), 3, 'the watch is to tell "gran", whose address is not known')
 
 
 def test_two_sites_with_one_id(daylatch, house):
-    Path("other.toml").write_text(SITE)
+    Path("other.toml").write_text(HOUSE)
     for command in ("watch", "home"):
         refused(
             daylatch(command, "site.toml", "other.toml"), 2, "site.toml and other.toml have one id"
@@ -387,15 +379,15 @@ def test_two_sites_with_one_id(daylatch, house):
 
 
 def test_houses_that_listen_at_different_places(daylatch, house):
-    Path("site.toml").write_text(f"{SITE}[home]\nport = 1\n")
-    Path("other.toml").write_text(SITE.replace(ID, ID.replace("6", "7", 1)) + "[home]\nport = 2\n")
+    Path("site.toml").write_text(f"{HOUSE}[home]\nport = 1\n")
+    Path("other.toml").write_text(HOUSE.replace(ID, ID.replace("6", "7", 1)) + "[home]\nport = 2\n")
     refused(daylatch("home", "site.toml", "other.toml"), 2, "different things under [home]")
 
 
 def test_a_port_in_use(daylatch, house):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        Path("site.toml").write_text(f"{SITE}[home]\nport = {port}\n")
+        Path("site.toml").write_text(f"{HOUSE}[home]\nport = {port}\n")
         refused(
             daylatch("home"),
             12,
@@ -404,7 +396,7 @@ def test_a_port_in_use(daylatch, house):
 
 
 def test_a_certificate_that_cannot_be_used(daylatch, house, tmp_path):
-    Path("site.toml").write_text(f'{SITE}[home]\nport = 0\ncertificate = "a.pem"\nkey = "a.key"\n')
+    Path("site.toml").write_text(f'{HOUSE}[home]\nport = 0\ncertificate = "a.pem"\nkey = "a.key"\n')
     refused(daylatch("home"), 12, "a.pem and a.key: cannot be used as certificate and key (no such")
     make_certificate(tmp_path, name="a")
     Path("a.key").write_text("no key")
@@ -440,14 +432,14 @@ def test_a_new_token(daylatch, house):
 
 
 def test_what_will_never_be_told_or_heard_is_said(daylatch, house, post):
-    Path("site.toml").write_text(f'{SITE}[watch]\nexpects = ["door"]\ntell = []\n')
+    Path("site.toml").write_text(f'{HOUSE}[watch]\nexpects = ["door"]\ntell = []\n')
     words = "the door has never reported: until it does, it is not missed"
     ran = daylatch("watch")
     assert f"Test house: {words}; it has no token yet" in ran.err
     assert "Test house: nobody is told of alarms" in ran.err
     daylatch("home", "--new-token")
     assert f"Test house: {words}\n" in daylatch("watch").err
-    Path("site.toml").write_text(f"{SITE}[watch]\nexpects = []\n")
+    Path("site.toml").write_text(f"{HOUSE}[watch]\nexpects = []\n")
     assert "nothing is expected (expects under [watch]), so nothing is missed" in (
         daylatch("watch").err
     )

@@ -9,10 +9,11 @@ import pytest
 
 from daylatch.diary.store.store import Diary
 from peers.certificate import make_certificate
-from peers.home_process import ID, SITE, Home, running_home
+from peers.home_process import SITE, Home, running_home
 from peers.mosquitto import PASSWORD, USER, running_broker, say
 from peers.receivers import running_post
 from programs import needs
+from sites import ID
 
 pytestmark = needs("mosquitto")
 NOON = "2026-11-26T12:00:00"

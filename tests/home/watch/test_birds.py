@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from watch_scenes import SITE, Night
+from sites import HOUSE
+from watch_scenes import Night
 
 # Heads are counted 15 min after the closing, and waited for for 30.
 COUNT = {"expects": ["head count"]}
@@ -60,7 +61,7 @@ def test_nobody_counts_where_that_is_not_expected():
 
 
 def test_after_a_day_nobody_is_asked_any_more():
-    text = SITE + "[[span]]\nfrom = 2027-03-11\nuntil = 2027-03-20\nshut = true\n"
+    text = HOUSE + "[[span]]\nfrom = 2027-03-11\nuntil = 2027-03-20\nshut = true\n"
     night = Night(text=text, **COUNT)
     assert night.found(24 * 60) == {"count": "not_counted"}
     assert night.found(24 * 60 + 16) == {}

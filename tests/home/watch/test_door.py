@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from daylatch.home.watch.look import look
-from watch_scenes import SITE, Night
+from sites import HOUSE
+from watch_scenes import Night
 
 DOOR = {"expects": ["door"]}
 MINUTE = np.timedelta64(1, "m")
@@ -61,7 +62,7 @@ def test_word_from_earlier_does_not_count_unless_it_is_confirmed(night):
     [({}, "", -30), ({}, "[clock]\nmargin_min = 45\n", -45), ({"early_min": 5}, "", -5)],
 )
 def test_how_early_word_counts(keys, clock, counts_from):
-    night = Night(text=SITE + clock, **DOOR, **keys)
+    night = Night(text=HOUSE + clock, **DOOR, **keys)
     night.says("shut", counts_from - 1)
     assert night.found(15) == {"night": "not_shut"}
     night.says("shut", counts_from)
@@ -175,7 +176,7 @@ def test_the_opening_may_come_a_little_early(night):
 
 
 def test_a_day_on_which_the_door_stays_shut():
-    text = SITE + "[[span]]\nfrom = 2027-03-10\nuntil = 2027-03-11\nshut = true\n"
+    text = HOUSE + "[[span]]\nfrom = 2027-03-10\nuntil = 2027-03-11\nshut = true\n"
     night = Night("2027-03-09", text=text, **DOOR)
     night.says("shut", 1)
     day_and_night = [night.at(minutes) for minutes in range(10, 2 * 1440, 60)]
@@ -185,7 +186,7 @@ def test_a_day_on_which_the_door_stays_shut():
 
 
 def test_a_door_that_was_shut_before_all_that_is_planned_here():
-    text = SITE + "[[span]]\nfrom = 2027-01-01\nuntil = 2027-12-31\nshut = true\n"
+    text = HOUSE + "[[span]]\nfrom = 2027-01-01\nuntil = 2027-12-31\nshut = true\n"
     night = Night("2027-03-10", text=text, **DOOR)
     noon = np.datetime64("2027-03-10T12:00:00")
     night.says("shut", noon - np.timedelta64(60, "D"))
@@ -196,7 +197,7 @@ def test_a_door_that_was_shut_before_all_that_is_planned_here():
 
 def test_a_person_who_works_the_door_may_come_when_the_card_says():
     # The card's rows are weeks: known to the minute, later than planned.
-    text = SITE + '[door]\nworks = "hand"\n'
+    text = HOUSE + '[door]\nworks = "hand"\n'
     night = Night(text=text, **DOOR)
     night.says("opened_by_hand", night.opened)
     assert night.found(20) == {"night": "not_shut"}
@@ -290,7 +291,7 @@ def test_a_day_in_winter_is_no_evening(keys):
 
 
 def test_a_second_pass_at_the_head_count_is_waited_for():
-    night = Night(text=SITE + "[head_count]\nsecond_pass = true\n", **DOOR)
+    night = Night(text=HOUSE + "[head_count]\nsecond_pass = true\n", **DOOR)
     night.says("shut", 1).says("opened_by_hand", 6, by="keeper")
     # Heads are counted at 15, and the door then has 15 minutes to say that it shut.
     assert night.found(29) == {}

@@ -24,7 +24,8 @@ from daylatch.home.watch.watcher import View, Watcher
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.watch import Watch
-from watch_scenes import BOTH, SITE, site_of
+from sites import HOUSE
+from watch_scenes import BOTH, site_of
 
 MINUTE = np.timedelta64(1, "m")
 DAY = np.timedelta64(1, "D")
@@ -63,7 +64,7 @@ class Year:
     def __init__(self, seed, first="2027-01-02", days=363):
         self.random = random.Random(seed)
         self.first, self.days = np.datetime64(first), days
-        site = site_of(f'{SITE}[mqtt]\nhost = "broker"\nlink = "hens/link"\n')
+        site = site_of(f'{HOUSE}[mqtt]\nhost = "broker"\nlink = "hens/link"\n')
         self.zone = get_zone(site.zone)
         last = self.first + (days + 4) * DAY
         self.due = exactly(make_plan(site, (self.first - 4 * DAY).item(), last.item()))
