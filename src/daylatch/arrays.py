@@ -33,6 +33,15 @@ def weekday_of(dates: Times) -> Numbers:
     return (dates.astype("datetime64[D]").astype(np.int64) + _MONDAY_TO_THURSDAY) % 7
 
 
-def week_of(dates: Times) -> Numbers:
-    """Return numbers of weeks, which begin on Monday, counted without end."""
-    return (dates.astype("datetime64[D]").astype(np.int64) + _MONDAY_TO_THURSDAY) // 7
+def week_of(dates: Times, first_weekday: int) -> Numbers:
+    """Return numbers of weeks, counted without end.
+
+    Parameters
+    ----------
+    dates
+        Of which days.
+    first_weekday
+        With which day weeks begin, counted from Monday, which is 0.
+    """
+    days = dates.astype("datetime64[D]").astype(np.int64)
+    return (days + _MONDAY_TO_THURSDAY - first_weekday) // 7

@@ -124,6 +124,13 @@ def zone_at(latitude_deg: float, longitude_deg: float) -> str | None:
     return name if name in pytz.all_timezones_set else None
 
 
+def country_of(name: str) -> str | None:
+    """Return the country (ISO 3166) of a zone, by the database's list; None if it has none."""
+    return next(
+        (country for country, zones in pytz.country_timezones.items() if name in zones), None
+    )
+
+
 def zone_landmark(name: str) -> tuple[float, float] | None:
     """Return latitude and longitude [deg] of the place a zone is named after, if it is listed.
 

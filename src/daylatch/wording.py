@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 _HALF_MINUTE = np.timedelta64(30, "s")
 _SECOND = np.timedelta64(1, "s")
+# No text of a keeper's holds it, since it is invisible.
+_UNBROKEN = "\N{WORD JOINER}"
 WIDTH = 80
 """Columns that text is broken at."""
 
@@ -70,6 +73,10 @@ class ClockFace:
         """Return a full hour of an axis, which counts on to 24."""
         return f"{hour:02d}:00"
 
+    def aligned(self, time: str) -> str:
+        """Return a time of day, what stands above it or nothing, as wide as a column of them."""
+        return time.ljust(self.width)
+
     def times(self, wall: Times) -> list[str]:
         """Return wall-clock times as times of day; empty without one."""
         of_day = (wall - wall.astype("datetime64[D]")).astype("timedelta64[m]")
@@ -95,7 +102,36 @@ class ClockFace:
         return self.moment(wall, to_seconds=to_seconds)
 
 
+class TwelveHourFace(ClockFace):
+    """From ``midnight`` over ``11:59 AM`` and ``noon`` to ``11:59 PM``.
+
+    Both 12 o'clocks have their names, because people take "12 AM" and "12 PM" for either of them
+    (National Institute of Standards and Technology, "Times of day FAQs": use noon and midnight).
+    Else as the locale data of the Unicode consortium has it for English in the USA (CLDR, ``h:mm
+    a``).
+    """
+
+    width = 8
+
+    def time(self, minutes: int, seconds: int | None = None) -> str:
+        """Return a time of day, from minutes since any midnight, to the second if given one."""
+        hour, minute = divmod(minutes % DAY_MIN, 60)
+        if not minute and not seconds and not hour % 12:
+            return "noon" if hour else "midnight"
+        to_second = "" if seconds is None else f":{seconds:02d}"
+        return f"{hour % 12 or 12}:{minute:02d}{to_second} {'AM' if hour < 12 else 'PM'}"
+
+    def hour(self, hour: int) -> str:
+        """Return a full hour of an axis, which counts on to 24."""
+        return self.time(hour * 60).replace(":00", "")
+
+    def aligned(self, time: str) -> str:
+        """Return a time of day, what stands above it or nothing, as wide as a column of them."""
+        return time.rjust(self.width)
+
+
 FACE_24_HOURS = ClockFace()
+FACE_12_HOURS = TwelveHourFace()
 
 
 def minutes_text(durations: Minutes) -> list[str]:
@@ -184,12 +220,31 @@ def date_ranges(dates: Times, most: int = 8) -> str:
     return ", ".join(runs) + more
 
 
+_HALF_OF_THE_DAY = re.compile(r"(?<=\d) (?=[AP]M\b)")
+"""What stands within a time of day."""
+
+
+def broken(text: str, first: str = "", further: str = "") -> list[str]:
+    """Return a text broken at `WIDTH`, but within no time of day.
+
+    Parameters
+    ----------
+    text
+        One paragraph.
+    first, further
+        What stands before its first line, and before the others.
+    """
+    whole = _HALF_OF_THE_DAY.sub(_UNBROKEN, text)
+    lines = textwrap.wrap(whole, WIDTH, initial_indent=first, subsequent_indent=further)
+    return [line.replace(_UNBROKEN, " ") for line in lines]
+
+
 def wrapped(lines: Iterable[str]) -> list[str]:
     """Return lines broken at `WIDTH`, with what follows set under the beginning of its line."""
     out: list[str] = []
     for line in lines:
         indent = line[: len(line) - len(line.lstrip())]
-        out += textwrap.wrap(line, WIDTH, subsequent_indent=indent) or [""]
+        out += broken(line, further=indent) or [""]
     return out
 
 
@@ -197,9 +252,7 @@ def labelled(entries: Iterable[tuple[str, str]], room: int) -> list[str]:
     """Return labels with their texts in a column beside them, broken at `WIDTH`."""
     out: list[str] = []
     for label, text in entries:
-        out += textwrap.wrap(
-            text, WIDTH, initial_indent=label.ljust(room), subsequent_indent=" " * room
-        )
+        out += broken(text, label.ljust(room), " " * room)
     return out
 
 

@@ -16,6 +16,7 @@ from daylatch.door.drift.drift import make_drift
 from daylatch.files.occasion import Occasion
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
+from daylatch.site.writing import Writing
 from peers.calendar_reader import FALLBACKS, SITE_ID, STAMP, make, read, unescape, write
 
 UPKEEP = "[calendar]\nupkeep = true\n"
@@ -199,5 +200,5 @@ def test_the_feed_is_without_it():
 
 def test_check_says_that_it_is_asked_for():
     asked, plain = (make("2027-01-01", tables=t).site.settings.calendar for t in (UPKEEP, ""))
-    assert "entries for upkeep too" in list(asked.told())
-    assert not any("upkeep" in words for words in plain.told())
+    assert "entries for upkeep too" in list(asked.told(Writing().ways))
+    assert not any("upkeep" in words for words in plain.told(Writing().ways))

@@ -8,6 +8,7 @@ import pytest
 from daylatch.diary.entries import SURE_MIN, WHATS, EntryError, make_entry
 from daylatch.diary.words import told
 from daylatch.site.choices.entry_kinds import ENTRY_KINDS, STAMPS
+from daylatch.wording import FACE_24_HOURS
 
 NOW = np.datetime64("2027-03-01T18:00:00")
 
@@ -74,10 +75,13 @@ def test_so_is_what_stands_beside(more, why):
 
 
 def test_only_what_is_special_is_told_of_how_sure_an_entry_is():
-    assert told(make_entry(NOW, "last_in")) == "last bird in"
+    assert told(make_entry(NOW, "last_in"), FACE_24_HOURS) == "last bird in"
     by_memory = make_entry(NOW, "still_out", "2", stamped_by="memory", note="by the oak")
-    assert told(by_memory) == "2 still out: by the oak (by memory, within 5 min)"
+    assert told(by_memory, FACE_24_HOURS) == "2 still out: by the oak (by memory, within 5 min)"
     by_door = make_entry(NOW, "shut", stamped_by="door", within="0.5", by="logger")
-    assert told(by_door, ", on time") == "door shut, on time (door, within 0.5 min, told by logger)"
+    assert (
+        told(by_door, FACE_24_HOURS, ", on time")
+        == "door shut, on time (door, within 0.5 min, told by logger)"
+    )
     of_a_day = make_entry(NOW, "lost", "1", stamped_by="memory", within="720")
-    assert told(of_a_day) == "1 lost (by memory, at some time of the day)"
+    assert told(of_a_day, FACE_24_HOURS) == "1 lost (by memory, at some time of the day)"

@@ -58,6 +58,8 @@ FIGURES = [
     # 1 per 7 hens: SSI 2002/334 Sch. 3A 3(c). 1 per 4-5 hens, 12 x 12 x 18 in:
     # ask.extension.org Q257347.
     ("nest-for-7", "birds", [7], 0, PUBLISHED),
+    # The Directive that this article transposes; its own text was not read.
+    ("nest-for-7-eu", "birds", [7], 0, FROM_MEMORY),
     ("nest-for-4-to-5", "birds", [4, 5], 0, PUBLISHED),
     ("box-12-12-18-in", "in", [12, 12, 18], 1e-9, PUBLISHED),
     # 250 cm2 a hen: SSI 2002/334 Sch. 3A 3(e).

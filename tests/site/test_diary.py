@@ -6,6 +6,7 @@ import pytest
 
 from daylatch.errors import SiteError, UsageError
 from daylatch.site.reading import read_site
+from daylatch.site.writing import Writing
 
 SITE = (
     'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "x"\n'
@@ -134,7 +135,7 @@ def test_a_log_can_be_changed_by_its_number():
 
 
 def test_each_key_of_a_log_is_told():
-    plain = list(diary_of(LOG).told())
+    plain = list(diary_of(LOG).told(Writing().ways))
     for key in (
         'words = { a = "shut" }',
         'value = "V"',
@@ -146,4 +147,4 @@ def test_each_key_of_a_log_is_told():
         "takes_s = 9",
         'delimiter = "tab"',
     ):
-        assert list(diary_of(f"{LOG}{key}\n").told()) != plain, key
+        assert list(diary_of(f"{LOG}{key}\n").told(Writing().ways)) != plain, key

@@ -14,7 +14,8 @@ from daylatch.site.norms import (
     names_of,
 )
 from daylatch.site.tables import table_model
-from daylatch.site.values.measures import UNITS, both_text, figure_text, total_text
+from daylatch.site.values.measures import BOTH, UNITS, figure_text
+from daylatch.site.writing import Writing
 from sites import UTRECHT, site
 
 NORMS = list(all_norms().values())
@@ -187,19 +188,19 @@ def test_numbers_have_three_figures_and_no_exponent(value, text):
 
 
 def test_amounts_in_both_systems():
-    assert both_text((0.09290304,), "m2") == "0.0929 m2 (1 sq ft)"
-    assert both_text((30.48,), "in") == "12 in (30.5 cm)"
-    assert both_text((1.0,), "birds") == "1 bird"
-    assert both_text((1.672254,), "ft2", 4) == "18 sq ft (1.672 m2)"
+    assert BOTH.amount((0.09290304,), "m2") == "0.0929 m2 (1 sq ft)"
+    assert BOTH.amount((30.48,), "in") == "12 in (30.5 cm)"
+    assert BOTH.amount((1.0,), "birds") == "1 bird"
+    assert BOTH.amount((1.672254,), "ft2", 4) == "18 sq ft (1.672 m2)"
     # Two ends that look alike are one.
-    assert both_text((15.0, 15.001), "cm") == "15 cm (5.91 in)"
+    assert BOTH.amount((15.0, 15.001), "cm") == "15 cm (5.91 in)"
 
 
 def test_totals_turn_to_the_larger_unit_and_have_two_figures():
-    assert total_text((98.6, 98.6), "g") == "99 g (3.5 oz)"
-    assert total_text((900.0, 1100.0), "g") == "0.9 to 1.1 kg (2 to 2.4 lb)"
-    assert total_text((156.0, 278.0), "ml") == "160 to 280 ml (5.3 to 9.4 US fl oz)"
-    assert total_text((15_120.0, 26_880.0), "ml") == "15 to 27 l (4 to 7.1 US gal)"
+    assert BOTH.total((98.6, 98.6), "g") == "99 g (3.5 oz)"
+    assert BOTH.total((900.0, 1100.0), "g") == "0.9 to 1.1 kg (2 to 2.4 lb)"
+    assert BOTH.total((156.0, 278.0), "ml") == "160 to 280 ml (5.3 to 9.4 US fl oz)"
+    assert BOTH.total((15_120.0, 26_880.0), "ml") == "15 to 27 l (4 to 7.1 US gal)"
 
 
 # --- What each source says ---------------------------------------------------------------------
@@ -330,7 +331,7 @@ def test_what_a_norm_asks_for_is_said_as_a_least_and_a_better_one(name, size, te
 
 def test_a_norm_whose_law_no_longer_holds_loads_with_a_notice():
     norms = site(UTRECHT, '[norms]\nroost = "roost-18-cm"\nrun_floor = "run-4-m2"\n').settings.norms
-    assert list(norms.told()) == [
+    assert list(norms.told(Writing().ways)) == [
         "Run floor for each bird: run-4-m2, 4 m2 (43.1 sq ft); retired: repealed in the EU by "
         "Regulation (EU) 2023/2465",
         "Length of roost for each bird: roost-18-cm, 18 cm (7.09 in); retired: lapsed in the EU",

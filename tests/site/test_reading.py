@@ -244,7 +244,7 @@ line 2: name = "": is too short: at least 1
 line 3: notes = 5: write text in quotes
 line 4: colour = "red": is not a key here; there are battery, calendar, card, clock, close, day, \
 diary, door, feed, flock, head_count, home, house, id, laying, mqtt, name, night, norms, notes, \
-open, place, run, span, sync, timer, watch
+open, place, run, span, sync, timer, watch, writing
 line 7: place.latitude = 95: must be at most 90; are latitude and longitude swapped?
 line 9: place.zone = "Europe/Amsterdm": no such zone; did you mean Europe/Amsterdam?
 line 10: place.heigth = 3: is not a key here; there are city, latitude, longitude, zone
@@ -269,7 +269,7 @@ line 40: calendar.show.2 = "adress": write one of 'reasons', 'place' or 'notes'
 line 41: calendar.style = "weeks": write one of 'movements', 'days' or 'steps'
 line 44: flock.birds = 0: must be at least 1
 line 45: flock.size = "large": write one of 'bantam', 'light', 'medium' or 'heavy'
-line 47: house: give the floor once, as floor_m2 or as floor_ft2
+line 49: house.floor_ft2 = 20: give it once, as floor_m2 or as floor_ft2
 line 50: house.nest_box_cm.2 = "x": write a number
 line 53: run.joined = "yes": write true or false
 line 55: opn = a table: is not a key here; did you mean open?

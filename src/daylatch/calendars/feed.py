@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from daylatch.calendars.plan_calendar import render_door
 from daylatch.files.own import calendar_is_by
 from daylatch.plan.due_words import public_due_notes
-from daylatch.site.feed import Feed
+from daylatch.site.calendar import Feed
 
 if TYPE_CHECKING:
     from daylatch.files.occasion import Occasion

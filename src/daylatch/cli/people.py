@@ -42,13 +42,13 @@ def card(
         str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
     ] = None,
     paper: Annotated[
-        str,
+        str | None,
         typer.Option(
             metavar="PAPER",
-            help="Size of the page: a4 or letter.",
+            help="Size of the page: a4 or letter; writing.paper of the site file if left out.",
             autocompletion=one_of("a4", "letter"),
         ),
-    ] = "a4",
+    ] = None,
     output: FileOption = None,
     force: ForceOption = False,
 ) -> None:

@@ -17,6 +17,8 @@ from daylatch.site.table import TEXT_LIMITS, check_text
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from daylatch.wording import ClockFace
+
 SURE_MIN = {"phone": 1.0, "server": 1.0, "door": 1.0, "memory": 5.0}
 """What can stamp an entry, and how sure its moment then is if nobody says [min] (our choice, no
 source)."""
@@ -153,13 +155,18 @@ class Entry:
         """What kind of entry it is."""
         return WHATS[self.what]
 
-    @property
-    def words(self) -> str:
-        """How it is told, without its moment and its note."""
-        kind = self.kind
-        return (kind.value_words if self.value and kind.value_words else kind.words).format(
-            self.value
-        )
+    def words(self, face: ClockFace) -> str:
+        """Return how it is told, without its moment and its note.
+
+        Parameters
+        ----------
+        face
+            How times of day are written.
+        """
+        kind, value = self.kind, self.value
+        if value and kind.value is ValueKind.READING:
+            value = face.time(WallTime.parse(value).minutes)
+        return (kind.value_words if value and kind.value_words else kind.words).format(value)
 
 
 def make_entry(

@@ -12,26 +12,29 @@ if TYPE_CHECKING:
     from daylatch.clock import Zone
     from daylatch.diary.entries import Entry
     from daylatch.site.tables import Site
+    from daylatch.wording import ClockFace
 
 
 def entry_text(entry: Entry, site: Site, zone: Zone) -> str:
     """Return an entry with its date and time at the site, and how sure that is."""
-    return f"{site.face.instant(zone, entry.instant_utc)} {told(entry)}"
+    return f"{site.face.instant(zone, entry.instant_utc)} {told(entry, site.face)}"
 
 
-def told(entry: Entry, verdict: str = "") -> str:
+def told(entry: Entry, face: ClockFace, verdict: str = "") -> str:
     """Return an entry without its moment: what it says, what that means, its note, how sure it is.
 
     Parameters
     ----------
     entry
         The entry.
+    face
+        How times of day are written.
     verdict
         What it means, behind a comma; empty if nothing is known of that.
     """
     note = f": {entry.note}" if entry.note else ""
     sure = sureness(entry)
-    return f"{entry.words}{verdict}{note}{f' ({sure})' if sure else ''}"
+    return f"{entry.words(face)}{verdict}{note}{f' ({sure})' if sure else ''}"
 
 
 def sureness(entry: Entry) -> str:

@@ -147,6 +147,8 @@ class Card:
     ----------
     rows_of : RowsOf
         What a row stands for.
+    first_weekday : int
+        With which day weeks begin, counted from Monday, which is 0.
     name, place, dates, clocks : str
         Which house, where (empty if that is not shown), when, and in which clock.
     how_to_read : str
@@ -164,6 +166,7 @@ class Card:
     """
 
     rows_of: RowsOf
+    first_weekday: int
     name: str
     place: str
     dates: str
@@ -222,6 +225,7 @@ def make_card(
     rows = tuple(_rows(due, rows_of, rows_due, letters))
     return Card(
         rows_of=rows_of,
+        first_weekday=plan.site.settings.writing.first_weekday,
         name=plan.site.name,
         place=describe_place(plan.site) if "place" in words.show else "",
         dates=dates_covered(plan, rows_of),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from calendar import day_abbr, month_abbr, month_name
+from calendar import day_abbr, day_name, month_abbr, month_name
 from typing import TYPE_CHECKING
 
 from daylatch.arrays import MINUTE
@@ -30,7 +30,14 @@ _BY_ITSELF = (
     'each day at its own time, up to as many minutes before these as stand under "late": have the '
     "birds in by then. A card by the day (--month) has each day's own times."
 )
-_PERIODS = {RowsOf.WEEKS: "Weeks run from Monday to Sunday. ", RowsOf.MONTHS: ""}
+
+
+def _periods(plan: Plan, rows_of: RowsOf) -> str:
+    """Return between which days weeks run, before what follows; nothing of months."""
+    if rows_of is RowsOf.MONTHS:
+        return ""
+    first = plan.site.settings.writing.first_weekday
+    return f"Weeks run from {day_name[first]} to {day_name[first - 1]}. "
 
 
 def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
@@ -39,7 +46,7 @@ def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
     if works == BY_HAND and rows_of is not RowsOf.DAYS:
         late_by_min = due.plan.site.settings.card.late_by_min
         parted = "" if late_by_min is None else f" No row is more than {late_by_min} min late."
-        return f"{_PERIODS[rows_of]}{_LATEST}{parted}"
+        return f"{_periods(due.plan, rows_of)}{_LATEST}{parted}"
     if rows_of is RowsOf.DAYS:
         if not due.differs.any() and due.known.all():
             return "Each day has its own times, to the minute."
@@ -48,7 +55,7 @@ def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
         words = "What a row says is due on each of its days."
     else:
         # Whoever reads a row would else wait for a door that has closed.
-        return f"{_PERIODS[rows_of]}{_BY_ITSELF}"
+        return f"{_periods(due.plan, rows_of)}{_BY_ITSELF}"
     return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
 
 

@@ -101,9 +101,9 @@ def _year(due: Due, year: int, marks: list[str]) -> Iterator[str]:
     columns = max(1, (WIDTH + 2) // (width + 2))
     # Even blocks: four or three months side by side, never one month left over by itself.
     columns = next((n for n in (4, 3, 2, 1) if n <= columns), 1)
-    time = plan.site.face.width
-    titles = "   ".join([f"{'open':{time}} {'close':{time}}"] * len(names))
-    heads = "   ".join(f"{name:{2 * time + 1}}" for name in names)
+    face = plan.site.face
+    titles = "   ".join([f"{face.aligned('open')} {face.aligned('close')}"] * len(names))
+    heads = "   ".join(f"{name:{2 * face.width + 1}}" for name in names)
     yield str(year)
     for start in range(0, len(months), columns):
         block = months[start : start + columns]
@@ -154,7 +154,7 @@ def _cells(due: Due) -> tuple[list[str], dict[int, str]]:
         for name, column in zip(columns, texts, strict=True):
             opens, closes = column[index]
             nothing = unknown if name == "due" and not due.known[index] else shut
-            times = f"{opens:{face.width}} {closes:{face.width}}"
+            times = f"{face.aligned(opens)} {face.aligned(closes)}"
             parts.append(times if opens else nothing)
         cells[index] = "   ".join(parts)
     return list(columns), cells

@@ -1,4 +1,7 @@
-"""The table of the site file that says what goes into a calendar, and what its readers may see."""
+"""The tables of the site file that say what goes into a calendar, and what its readers may see.
+
+What a keeper shows to family is not thereby for everybody, so the calendar on the web has its own.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +16,8 @@ from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+
+    from daylatch.site.values.ways import Ways
 
 
 Seen = Literal["reasons", "place", "notes"]
@@ -53,7 +58,7 @@ class Calendar(Table):
 
     EXAMPLES: ClassVar[dict[str, Any]] = {"reminder_min": 10, "color": "seagreen"}
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         style = STYLES[self.style]
         yield f"{style.entries}{f' of {self.step_min} min' if style.has_steps else ''}"
@@ -67,6 +72,23 @@ class Calendar(Table):
         if self.upkeep:
             yield "entries for upkeep too"
         yield f"its readers see {seen_text(self.show)}"
+
+
+class Feed(Table):
+    """What `daylatch feed` puts on the web, beside the times."""
+
+    ABOUT: ClassVar[str] = (
+        "What a calendar on the web (`daylatch feed`) may show besides the times, for anybody who "
+        "has its address."
+    )
+
+    show: list[Literal["name", "reasons", "place", "notes"]] = Field(
+        default_factory=list, description="What anybody who has the address may also see."
+    )
+
+    def told(self, ways: Ways) -> Iterator[str]:
+        """Yield what it says in a keeper's words."""
+        yield f"whoever has its address sees {seen_text(self.show)}"
 
 
 def seen_text(show: Sequence[str]) -> str:

@@ -19,6 +19,8 @@ from daylatch.site.table import ONE_LINE, TEXT_LIMITS, KindsByWord, Table, one_o
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.site.values.ways import Ways
+
 
 DOOR_CLOCK = "door"
 MOST_TAKES_S = 600
@@ -141,7 +143,7 @@ class DiaryLog(Table):
         """What stamped its rows."""
         return self.stamped_by or ("door" if self.clock == DOOR_CLOCK else "server")
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         yield f'log "{told_text(self.name)}"'
         for key in ("instant", "date", "time", "what", "value", "note"):
@@ -194,12 +196,12 @@ class Diary(Table):
 
     EXAMPLES: ClassVar[dict[str, Any]] = {"file": "hens.diary"}
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         if self.file is not None:
             yield f"kept in {told_text(self.file)}"
         for log in self.log:
-            yield ", ".join(log.told())
+            yield ", ".join(log.told(ways))
 
     @model_validator(mode="after")
     def _names_differ(self) -> Diary:

@@ -19,6 +19,8 @@ from daylatch.wording import listed
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.site.values.ways import Ways
+
 LOOPBACK = "127.0.0.1"
 PORT = 8734
 
@@ -111,7 +113,7 @@ class Home(Table):
         """Whether only this computer can reach it."""
         return ipaddress.ip_address(self.address).is_loopback
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         host = f"[{self.address}]" if ":" in self.address else self.address
         yield f"listens at {host}:{self.port}"

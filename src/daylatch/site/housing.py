@@ -11,22 +11,21 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from daylatch.site.keys.units import converted
-from daylatch.site.table import Date, Table
-from daylatch.site.values.measures import (
-    FT2,
-    GIVEN_FIGURES,
-    both_text,
-    figure_text,
-    sides_text,
-)
+from daylatch.site.keys.units import converted, split_unit
+from daylatch.site.table import Date, Sized, Table
+from daylatch.site.values.measures import GIVEN_FIGURES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.site.values.measures import Measures
     from daylatch.site.values.surroundings import Surroundings
+    from daylatch.site.values.ways import Ways
 
 Area = Annotated[float, Field(gt=0, le=100_000)]
+Length = Annotated[float, Field(gt=0, le=1000)]
+Sides = Annotated[list[Annotated[float, Field(gt=0, le=200)]], Field(min_length=3, max_length=3)]
+Vents = Annotated[float, Field(ge=0, le=1_000_000)]
 
 
 class Flock(Table):
@@ -34,7 +33,7 @@ class Flock(Table):
 
     ABOUT: ClassVar[str] = (
         "The birds. Here, and of the house and the run, what is left out counts as not known. Cold "
-        "means that water freezes, hot that it is mostly above 32 °C."
+        "means that water freezes, hot that it is mostly above 32 °C (90 °F)."
     )
 
     birds: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
@@ -72,7 +71,7 @@ class Flock(Table):
             return ""
         return "1 bird" if self.birds == 1 else f"{self.birds} birds"
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         if self.birds is not None:
             yield self.birds_text
@@ -84,12 +83,7 @@ class Flock(Table):
             yield f"the weather is mostly {self.temperature}"
 
 
-def area_m2(floor_m2: float | None, floor_ft2: float | None) -> float | None:
-    """Return a floor area that is given in one of two units [m2]."""
-    return floor_m2 if floor_ft2 is None else floor_ft2 * FT2
-
-
-class Floor(Table):
+class Floor(Sized):
     """A floor area, in square metres or in square feet."""
 
     floor_m2: Area | None = Field(None, description="Floor area [m2].")
@@ -98,50 +92,50 @@ class Floor(Table):
     @property
     def area_m2(self) -> float | None:
         """The floor area [m2]."""
-        return area_m2(self.floor_m2, self.floor_ft2)
+        return self.size("floor", "m2")
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         if self.area_m2 is not None:
             unit = "m2" if self.floor_ft2 is None else "ft2"
-            yield f"floor of {both_text((self.area_m2,), unit, GIVEN_FIGURES)}"
-
-    @model_validator(mode="after")
-    def _one_unit(self) -> Floor:
-        if self.floor_m2 is not None and self.floor_ft2 is not None:
-            raise ValueError("give the floor once, as floor_m2 or as floor_ft2")
-        return self
+            yield f"floor of {ways.measures.amount((self.area_m2,), unit, GIVEN_FIGURES)}"
 
 
 # As read in SSI 2002/334 Sch. 3A 3(d), which is superseded and put that article into Scots law.
 ROOST_APART_M = 0.30
 """Least distance between roosts side by side [m] (Directive 1999/74/EC Art. 4)."""
+# What the arithmetic of units may lose, as a share.
+_LOST = 1e-9
 
 
 class House(Floor):
     """The house the birds sleep in."""
 
     ABOUT: ClassVar[str] = (
-        "The house they sleep in. Its floor is given once, in square metres or square feet; so is "
-        "what of it is littered, as a share or as an area."
+        "The house they sleep in. Each size is given once, in metric units or in feet and inches; "
+        "so is what of the floor is littered, as a share or as an area."
     )
 
-    wall_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
+    # What the roosts are held against is read before them.
+    wall_m: Length | None = Field(
         None, description="Length of wall that the roosts run along, counted once a roost [m]."
     )
-    roost_m: Annotated[float, Field(gt=0, le=1000)] | None = Field(
-        None, description="Length of all roosts together [m]."
+    wall_ft: Length | None = Field(
+        None, description="Length of wall that the roosts run along, counted once a roost [ft]."
     )
+    roost_m: Length | None = Field(None, description="Length of all roosts together [m].")
+    roost_ft: Length | None = Field(None, description="Length of all roosts together [ft].")
     nest_boxes: Annotated[int, Field(ge=0, le=10_000)] | None = Field(
         None, description="How many nest boxes."
     )
-    nest_box_cm: (
-        Annotated[list[Annotated[float, Field(gt=0, le=200)]], Field(min_length=3, max_length=3)]
-        | None
-    ) = Field(None, description="Width, depth and height of a nest box [cm].")
-    vents_cm2: Annotated[float, Field(ge=0, le=1_000_000)] | None = Field(
-        None, description="Open area of all vents together [cm2]."
+    nest_box_cm: Sides | None = Field(
+        None, description="Width, depth and height of a nest box [cm]."
     )
+    nest_box_in: Sides | None = Field(
+        None, description="Width, depth and height of a nest box [in]."
+    )
+    vents_cm2: Vents | None = Field(None, description="Open area of all vents together [cm2].")
+    vents_in2: Vents | None = Field(None, description="Open area of all vents together [sq in].")
     feed_inside: bool | None = Field(
         None, description="Whether the birds reach feed while the door is shut."
     )
@@ -158,10 +152,14 @@ class House(Floor):
         "floor_m2": 1.5,
         "floor_ft2": 16,
         "wall_m": 4.8,
+        "wall_ft": 16,
         "roost_m": 1.8,
+        "roost_ft": 6,
         "nest_boxes": 2,
         "nest_box_cm": [34, 34, 34],
+        "nest_box_in": [13, 13, 13],
         "vents_cm2": 400,
+        "vents_in2": 62,
         "feed_inside": False,
         "water_inside": False,
         "littered_share": 1,
@@ -173,37 +171,61 @@ class House(Floor):
     def littered_area_m2(self) -> float | None:
         """The littered area [m2]; None if it, or the floor that it is a share of, is not known."""
         if self.littered_share is None:
-            return area_m2(self.littered_m2, self.littered_ft2)
+            return self.size("littered", "m2")
         return None if self.area_m2 is None else self.littered_share * self.area_m2
 
-    def told(self) -> Iterator[str]:
+    @property
+    def roost_cm(self) -> float | None:
+        """The length of all roosts [cm]."""
+        return self.size("roost", "cm")
+
+    @property
+    def wall_length_m(self) -> float | None:
+        """The length of wall that the roosts run along [m]."""
+        return self.size("wall", "m")
+
+    @property
+    def nest_box_sides_cm(self) -> tuple[float, ...] | None:
+        """Width, depth and height of a nest box [cm]."""
+        found = self.given("nest_box")
+        return found and tuple(converted(side, found[1], "cm") for side in found[0])
+
+    @property
+    def vents_area_cm2(self) -> float | None:
+        """The open area of all vents [cm2]."""
+        return self.size("vents", "cm2")
+
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
-        yield from super().told()
-        if self.roost_m is not None:
-            yield f"{self.roost_m:g} m of roost"
-        if self.wall_m is not None:
-            yield f"{self.wall_m:g} m of wall for roosts"
+        yield from super().told(ways)
+        measures = ways.measures
+        for stem, words in (("roost", "roost"), ("wall", "wall for roosts")):
+            found = self.given(stem)
+            if found is not None:
+                yield f"{measures.given(*found)} of {words}"
         if self.nest_boxes is not None:
             yield "1 nest box" if self.nest_boxes == 1 else f"{self.nest_boxes or 'no'} nest boxes"
-        if self.nest_box_cm is not None:
-            yield f"a nest box has {sides_text(tuple(self.nest_box_cm), 'cm')}"
-        if self.vents_cm2 is not None:
-            yield f"vents of {both_text((self.vents_cm2,), 'cm2', GIVEN_FIGURES)}"
+        if self.nest_box_sides_cm is not None:
+            unit = "cm" if self.nest_box_in is None else "in"
+            yield f"a nest box has {measures.sides(self.nest_box_sides_cm, unit)}"
+        if self.vents_area_cm2 is not None:
+            unit = "cm2" if self.vents_in2 is None else "in2"
+            yield f"vents of {measures.amount((self.vents_area_cm2,), unit, GIVEN_FIGURES)}"
         for given, words in (
             (self.feed_inside, "feed inside"),
             (self.water_inside, "water inside"),
         ):
             if given is not None:
                 yield words if given else f"no {words}"
-        yield from self._told_of_litter()
+        yield from self._told_of_litter(measures)
 
-    def _told_of_litter(self) -> Iterator[str]:
+    def _told_of_litter(self, measures: Measures) -> Iterator[str]:
         match self.littered_share:
             case None:
-                area = area_m2(self.littered_m2, self.littered_ft2)
+                area = self.littered_area_m2
                 if area is not None:
                     unit = "m2" if self.littered_ft2 is None else "ft2"
-                    yield f"litter on {both_text((area,), unit, GIVEN_FIGURES)} of the floor"
+                    yield f"litter on {measures.amount((area,), unit, GIVEN_FIGURES)} of the floor"
             case 0:
                 yield "no litter"
             case 1:
@@ -211,32 +233,39 @@ class House(Floor):
             case share:
                 yield f"litter on {share * 100:.3g} % of the floor"
 
-    # The wall and the floor are read before it.
-    @field_validator("roost_m")
+    @field_validator("roost_m", "roost_ft")
     @classmethod
-    def _roost_has_room(cls, roost_m: float | None, info: ValidationInfo) -> float | None:
-        if roost_m is None:
+    def _roost_has_room(cls, roost: float | None, info: ValidationInfo) -> float | None:
+        if roost is None:
             return None
-        wall_m = info.data.get("wall_m")
-        if wall_m is not None:
-            if roost_m > wall_m:
+        key = info.field_name or ""
+        unit = split_unit(key)[1]
+        for wall in ("wall_m", "wall_ft"):
+            length = info.data.get(wall)
+            if length is None:
+                continue
+            most = converted(length, split_unit(wall)[1], unit)
+            if roost > most * (1 + _LOST):
                 raise ValueError(
-                    f"is more roost than the wall it runs along (wall_m = {wall_m:g}): shorten it, "
+                    f"is more roost than the wall it runs along ({wall} = {length:g}): shorten it, "
                     "or count a wall once for each roost along it"
-                    f"{if_in_feet('roost_m', roost_m, wall_m)}"
+                    f"{_if_in_feet(key, roost, most)}"
                 )
-            return roost_m
-        floor_m2 = area_m2(info.data.get("floor_m2"), info.data.get("floor_ft2"))
-        # A part in a thousand million is lost in the arithmetic of square feet.
-        if floor_m2 is not None and roost_m * ROOST_APART_M > floor_m2 * (1 + 1e-9):
-            most_m = math.floor(floor_m2 / ROOST_APART_M * 100 + 1e-6) / 100
+            return roost
+        floors = (("floor_m2", "m2"), ("floor_ft2", "ft2"))
+        given = [(info.data[name], of) for name, of in floors if info.data.get(name) is not None]
+        if given and converted(roost, unit, "m") * ROOST_APART_M > (
+            floor_m2 := converted(*given[0], "m2")
+        ) * (1 + _LOST):
+            most = converted(floor_m2 / ROOST_APART_M, "m", unit)
+            shown = math.floor(most * 100 + 1e-6) / 100
             raise ValueError(
-                f"is more roost than the floor holds, at most {most_m:g} m with {ROOST_APART_M:g} "
-                "m between roosts (Directive 1999/74/EC Art. 4): correct the roost or the floor, "
-                "or add wall_m, the length of wall that it runs along"
-                f"{if_in_feet('roost_m', roost_m, floor_m2 / ROOST_APART_M)}"
+                f"is more roost than the floor holds, at most {shown:g} {unit} with "
+                f"{ROOST_APART_M:g} m between roosts (Directive 1999/74/EC Art. 4): correct the "
+                f"roost or the floor, or add wall_{unit}, the length of wall that it runs along"
+                f"{_if_in_feet(key, roost, most)}"
             )
-        return roost_m
+        return roost
 
     @model_validator(mode="after")
     def _littered_once_and_on_the_floor(self) -> House:
@@ -246,7 +275,7 @@ class House(Floor):
                 "give the litter once, as littered_share, as littered_m2 or as littered_ft2"
             )
         littered_m2, floor_m2 = self.littered_area_m2, self.area_m2
-        if littered_m2 and floor_m2 and littered_m2 > floor_m2 * (1 + 1e-9):
+        if littered_m2 and floor_m2 and littered_m2 > floor_m2 * (1 + _LOST):
             key = given[0]
             raise ValueError(
                 f"{key} = {getattr(self, key):g} is more than the floor has: correct one of them, "
@@ -255,12 +284,12 @@ class House(Floor):
         return self
 
 
-def if_in_feet(key: str, length: float, most_m: float) -> str:
+def _if_in_feet(key: str, length: float, most: float) -> str:
     """Return what to write if a length was meant in feet; nothing if it is too much in feet too."""
-    metres = converted(length, "ft", "m")
-    if metres > most_m:
+    name, unit = split_unit(key)
+    if unit == "ft" or converted(length, "ft", unit) > most:
         return ""
-    return f"; if that is {length:g} feet, write {key} = {figure_text(metres)}"
+    return f"; if that is {length:g} feet, write {name}_ft = {length:g}"
 
 
 class Run(Floor):
@@ -280,9 +309,9 @@ class Run(Floor):
         "covered": False,
     }
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
-        yield from super().told()
+        yield from super().told(ways)
         if self.joined is not None:
             reach = "within" if self.joined else "out of"
             yield f"{reach} reach of the birds while the door is shut"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.site.values.surroundings import Surroundings
+    from daylatch.site.values.ways import Ways
 
 COUNTS_WORDS = {"sunrise": "sunrise to sunset", "civil": "civil dawn to civil dusk"}
 """What ``laying.counts`` means."""
@@ -76,7 +77,7 @@ class Laying(Table):
         timer = {f"timer.{key}": value for key, value in Timer.EXAMPLES.items()}
         return {"lamp_from": lamp.first, "lamp_until": lamp.last, **timer}
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         yield f"a day of {self.wanted_h:g} h is wanted, counted from {COUNTS_WORDS[self.counts]}"
         yield {

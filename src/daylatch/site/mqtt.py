@@ -17,6 +17,8 @@ from daylatch.site.table import ONE_LINE, KindsByWord, Table, is_host, spoken, w
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.site.values.ways import Ways
+
 PORT, PORT_TLS = 1883, 8883
 SYSTEM = "system"
 _LONGEST = 200
@@ -116,7 +118,7 @@ class Mqtt(Table):
         """Those that daylatch listens to."""
         return [topic for topic in (self.state, self.link, self.battery, self.report) if topic]
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         host = "no broker" if self.host is None else f"broker {printable(self.host)}"
         yield f"{host}, port {self.port_used}"

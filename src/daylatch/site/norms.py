@@ -16,10 +16,12 @@ from pydantic import AfterValidator, Field, WithJsonSchema
 
 from daylatch.site.messages import suggest
 from daylatch.site.table import LONG_NIGHT_H, SHORT_NIGHT_H, Table
-from daylatch.site.values.measures import UNITS, amount_text, both_text, figure_text, sides_text
+from daylatch.site.values.measures import BOTH, UNITS, Measures, amount_text, figure_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
+    from daylatch.site.values.ways import Ways
 
 PUBLISHED, SECONDARY = "published", "secondary"
 COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
@@ -81,34 +83,39 @@ class Norm:
             return None
         return tuple(figure * UNITS[self.unit].factor / self.per for figure in figures)
 
-    def wanted_text(self, size: str | None = None) -> str:
-        """Return the figures in both systems, the published unit first; empty without any."""
+    def wanted_text(self, size: str | None = None, measures: Measures = BOTH) -> str:
+        """Return the figures, always as they are published too; empty without any."""
         figures = self.base_figures(size)
         if figures is None:
             return ""
         unit = UNITS[self.unit]
         if self.requirement == "nest_box":
-            return sides_text(figures, self.unit)
+            return measures.published_sides(figures, self.unit)
         if self.per == 1:
-            return both_text(figures, self.unit) + self._part_text()
-        return f"{self._published_text()}, {both_text(figures, unit.base)} each"
+            return measures.published(figures, self.unit) + self._part_text()
+        return f"{self._published_text()}, {measures.amount(figures, unit.base)} each"
 
-    def asks_text(self, size: str | None = None) -> str:
+    def asks_text(self, size: str | None = None, measures: Measures = BOTH) -> str:
         """Return what it asks for, to follow "asks for"; empty without figures for that size."""
         figures = self.base_figures(size)
         if figures is None:
             return ""
         if self.requirement == "nest_box":
-            return f"at least {sides_text(figures, self.unit)}"
+            return f"at least {measures.published_sides(figures, self.unit)}"
         if self.requirement == "birds_per_nest":
             *good, most = figures
             better = f", better {figure_text(good[0])}" if good else ""
             return f"at most {amount_text((most,), self.unit)} a box{better}"
-        unit = self.unit if self.per == 1 else UNITS[self.unit].base
         published = f" ({self._published_text()})" if self.per > 1 else ""
+
+        def shown(*values: float) -> str:
+            if self.per == 1:
+                return measures.published(values, self.unit)
+            return measures.amount(values, UNITS[self.unit].base)
+
         if self.requirement in ("feed", "water"):
-            return f"{both_text(figures, unit)} a bird and day{published}"
-        least, *more = (both_text((figure,), unit) for figure in figures)
+            return f"{shown(*figures)} a bird and day{published}"
+        least, *more = map(shown, figures)
         better = f", better {more[0]}" if more else ""
         return f"at least {least} a bird{better}{published}{self._part_text()}"
 
@@ -218,13 +225,13 @@ class Norms(Table):
     run_floor: Annotated[str, *_of("run_floor", "run", *_FLOOR)] = Field(
         "run-10-sq-ft", description="Run floor for each bird."
     )
-    roost: Annotated[str, *_of("roost", "house", "roost_m")] = Field(
+    roost: Annotated[str, *_of("roost", "house", "roost_m", "roost_ft")] = Field(
         "roost-15-cm", description="Length of roost for each bird."
     )
     birds_per_nest: Annotated[str, *_of("birds_per_nest", "house", "nest_boxes")] = Field(
         "nest-for-4-to-5", description="How many birds share a nest box."
     )
-    nest_box: Annotated[str, *_of("nest_box", "house", "nest_box_cm")] = Field(
+    nest_box: Annotated[str, *_of("nest_box", "house", "nest_box_cm", "nest_box_in")] = Field(
         "box-12-12-12-in", description="Size of a nest box."
     )
     litter: Annotated[str, *_of("litter", "house", *_LITTERED)] = Field(
@@ -254,7 +261,7 @@ class Norms(Table):
         "source).",
     )
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         for key, about in type(self).model_fields.items():
             if key not in self.model_fields_set:
@@ -271,7 +278,8 @@ class Norms(Table):
                 case _:
                     norm = self.norm(key)
                     what = (about.description or key).partition(".")[0]
-                    words = [f"{norm.name}, {norm.wanted_text() or 'which goes by size'}"]
+                    wanted = norm.wanted_text(None, ways.measures) or "which goes by size"
+                    words = [f"{norm.name}, {wanted}"]
                     if norm.status:
                         words.append(f"retired: {norm.status}")
                     yield f"{what}: {'; '.join(words)}"

@@ -18,6 +18,8 @@ from daylatch.site.values.web_address import check_address, hide_login
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.site.values.ways import Ways
+
 
 def _address(text: Any) -> Any:
     return check_address(text) if isinstance(text, str) else text
@@ -50,7 +52,7 @@ class Sync(Table):
         "calendar": "Hen house",
     }
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words, without a login that an address may carry."""
         if self.calendar is not None:
             yield f'the calendar "{told_text(self.calendar)}"'

@@ -20,7 +20,9 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainValidator,
+    ValidationInfo,
     WithJsonSchema,
+    field_validator,
 )
 from pydantic_core import PydanticKnownError
 
@@ -29,6 +31,7 @@ from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.css_colors import read_color
 from daylatch.site.choices.entry_kinds import ENTRY_KINDS
 from daylatch.site.choices.works import WORKS
+from daylatch.site.keys.units import converted, split_unit
 from daylatch.site.messages import show_value
 from daylatch.sun.lights import LIGHTS
 
@@ -36,6 +39,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.site.values.surroundings import Surroundings
+    from daylatch.site.values.ways import Ways
 
 NO_LIMIT = "none"
 SHORT_NIGHT_H = 6.0
@@ -270,9 +274,47 @@ class Table(BaseModel):
         """Return what a new file shows of keys that have no default, for a place and a year."""
         return cls.EXAMPLES
 
-    def told(self) -> "Iterator[str]":
-        """Yield what it says in a keeper's words; nothing if that is told another way."""
+    def told(self, ways: "Ways") -> "Iterator[str]":
+        """Yield what it says in a keeper's words, and in the keeper's way of writing.
+
+        Nothing, if that is told another way.
+        """
         yield from ()
+
+
+class Sized(Table):
+    """A table with sizes, each given once, in metric units or in those of the USA."""
+
+    def given(self, stem: str) -> tuple[Any, str] | None:
+        """Return a size as it is given, with its unit; None without it.
+
+        Parameters
+        ----------
+        stem
+            The name of its keys without the unit, such as ``floor``.
+        """
+        for key in type(self).model_fields:
+            name, unit = split_unit(key)
+            value = getattr(self, key)
+            if name == stem and unit and value is not None:
+                return value, unit
+        return None
+
+    def size(self, stem: str, unit: str) -> float | None:
+        """Return a size in a unit; None without it."""
+        found = self.given(stem)
+        return None if found is None else converted(*found, unit)
+
+    @field_validator("*")
+    @classmethod
+    def _given_once(cls, value: Any, info: ValidationInfo) -> Any:
+        name, unit = split_unit(info.field_name or "")
+        if not unit or value is None:
+            return value
+        others = [key for key in cls.model_fields if split_unit(key)[0] == name]
+        if any(info.data.get(key) is not None for key in others):
+            raise ValueError(f"give it once, as {' or as '.join(others)}")
+        return value
 
 
 def lists_in(model: type[BaseModel]) -> dict[str, type[Table]]:

@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import BaseModel, Field, model_validator
 
 from daylatch.clock import DoorClock
-from daylatch.site.calendar import Calendar, Seen, seen_text
+from daylatch.site.calendar import Calendar, Feed, Seen, seen_text
 from daylatch.site.choices.works import MOST_WITHIN_MIN, list_works
 from daylatch.site.messages import told_text
 from daylatch.site.table import (
@@ -36,8 +36,9 @@ from daylatch.site.table import (
     TargetName,
     WorksName,
 )
+from daylatch.site.writing import Writing
 from daylatch.sun.lights import LIGHTS
-from daylatch.wording import FACE_24_HOURS, ClockFace, listed
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     from daylatch.arrays import Flags, Times
     from daylatch.errors import Problem
     from daylatch.site.diary import Diary
-    from daylatch.site.feed import Feed
     from daylatch.site.home import Home
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.laying import Laying
@@ -54,8 +54,11 @@ if TYPE_CHECKING:
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
+    from daylatch.site.values.measures import Measures
     from daylatch.site.values.surroundings import Surroundings
+    from daylatch.site.values.ways import Ways
     from daylatch.site.watch import Battery, Watch
+    from daylatch.wording import ClockFace
 
 
 class Widen(Choice):
@@ -269,7 +272,7 @@ class CardSettings(Table):
         default_factory=list, description="What whoever stands before the card may also see."
     )
 
-    def told(self) -> "Iterator[str]":
+    def told(self, ways: "Ways") -> "Iterator[str]":
         """Yield what it says in a keeper's words."""
         late = "" if self.late_by_min is None else f", at most {self.late_by_min} min late"
         yield f"rows of {self.rows}{late}"
@@ -367,6 +370,7 @@ class Head(Table):
 
 TABLES: dict[str, type[Table] | str] = {
     "place": Place,
+    "writing": Writing,
     "open": Opening,
     "close": Closing,
     "day": Day,
@@ -377,7 +381,7 @@ TABLES: dict[str, type[Table] | str] = {
     "timer": "daylatch.site.timer:Timer",
     "clock": "daylatch.site.timekeeping:Timekeeping",
     "calendar": Calendar,
-    "feed": "daylatch.site.feed:Feed",
+    "feed": "daylatch.site.calendar:Feed",
     "sync": "daylatch.site.sync:Sync",
     "card": CardSettings,
     "flock": "daylatch.site.housing:Flock",
@@ -414,6 +418,7 @@ class SiteFile:
 
     head: Head
     place: Place
+    writing: Writing = field(default_factory=Writing.model_construct)
     open: Opening = field(default_factory=Opening.model_construct)
     close: Closing = field(default_factory=Closing.model_construct)
     day: Day = field(default_factory=Day.model_construct)
@@ -512,6 +517,11 @@ class Site:
         return self.settings.door.works
 
     @property
-    def face(self) -> ClockFace:
+    def face(self) -> "ClockFace":
         """How people are shown times of day."""
-        return FACE_24_HOURS
+        return self.settings.writing.face
+
+    @property
+    def measures(self) -> "Measures":
+        """How people are shown lengths and amounts."""
+        return self.settings.writing.measures

@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 from pydantic import Field, model_validator
 
 from daylatch.site.choices.oscillators import OSCILLATORS, Oscillator, list_oscillators
-from daylatch.site.table import Date, Table, one_of
+from daylatch.site.keys.units import converted
+from daylatch.site.table import Date, Sized, one_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.site.values.surroundings import Surroundings
+    from daylatch.site.values.ways import Ways
 
 MARGIN_MIN = 2
 """How wrong the clock may become if the keeper says nothing (common practice, no source)."""
@@ -29,9 +31,10 @@ _MOST_PPM = 200_000
 
 OscillatorName = Annotated[str, *one_of(OSCILLATORS)]
 Celsius = Annotated[float, Field(ge=-60, le=80)]
+Fahrenheit = Annotated[float, Field(ge=-76, le=176)]
 
 
-class Timekeeping(Table):
+class Timekeeping(Sized):
     """How well the door's own clock keeps time."""
 
     ABOUT: ClassVar[str] = (
@@ -49,8 +52,14 @@ class Timekeeping(Table):
     coldest_c: Celsius | None = Field(
         None, description="How cold it gets where the clock is [°C]; 25 if left out."
     )
+    coldest_f: Fahrenheit | None = Field(
+        None, description="How cold it gets where the clock is [°F]; 77 if left out."
+    )
     warmest_c: Celsius | None = Field(
         None, description="How warm it gets there [°C]; 25 if left out."
+    )
+    warmest_f: Fahrenheit | None = Field(
+        None, description="How warm it gets there [°F]; 77 if left out."
     )
     set_on: Date | None = Field(None, description="When it was set last.")
     set_error_s: Annotated[int, Field(ge=0, le=3600)] = Field(
@@ -70,19 +79,21 @@ class Timekeeping(Table):
         return {
             "accuracy_ppm": 20,
             "coldest_c": around.climate.coldest_c,
+            "coldest_f": round(converted(around.climate.coldest_c, "c", "f")),
             "warmest_c": around.climate.warmest_c,
+            "warmest_f": round(converted(around.climate.warmest_c, "c", "f")),
             # Examples lie in the coming year, and a clock was set in the past.
             "set_on": dt.date(around.year - 1, 1, 1),
         }
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         kind, ppm = self.kind.words, self.accuracy_ppm
         yield f"{kind} of unknown accuracy" if ppm is None else f"{kind} of {ppm:g} ppm either way"
-        if self.coldest_c is not None:
-            yield f"coldest {self.coldest_c:g} °C"
-        if self.warmest_c is not None:
-            yield f"warmest {self.warmest_c:g} °C"
+        for end in ("coldest", "warmest"):
+            found = self.given(end)
+            if found is not None:
+                yield f"{end} {ways.measures.temperature(converted(*found, 'c'))}"
         on = "" if self.set_on is None else f" on {self.set_on}"
         yield f"set{on} to within {self.set_error_s} s"
         yield f"it may become {self.margin_min} min wrong"
@@ -92,15 +103,24 @@ class Timekeeping(Table):
         """What keeps its time."""
         return OSCILLATORS[self.oscillator]
 
+    @property
+    def coldest(self) -> float | None:
+        """How cold it gets where the clock is [°C]."""
+        return self.size("coldest", "c")
+
+    @property
+    def warmest(self) -> float | None:
+        """How warm it gets there [°C]."""
+        return self.size("warmest", "c")
+
     @model_validator(mode="after")
     def _in_order(self) -> Timekeeping:
-        if (
-            self.coldest_c is not None
-            and self.warmest_c is not None
-            and self.warmest_c < self.coldest_c
-        ):
-            raise ValueError(
-                f"coldest_c ({self.coldest_c:g}) lies above warmest_c ({self.warmest_c:g}): swap "
-                "them"
+        coldest, warmest = self.coldest, self.warmest
+        if coldest is not None and warmest is not None and warmest < coldest:
+            low, high = (
+                f"{end}_{unit} ({value:g})"
+                for end in ("coldest", "warmest")
+                for value, unit in filter(None, [self.given(end)])
             )
+            raise ValueError(f"{low} lies above {high}: swap them")
         return self

@@ -15,6 +15,8 @@ from daylatch.wording import listed
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.site.values.ways import Ways
+
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 """In the order of ISO 8601."""
 TOLERANCE_MIN = 20
@@ -137,7 +139,7 @@ class Timer(Table):
         "programs": 8,
     }
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         if self.changes is not None:
             apart = "" if self.together else " each for opening and closing"

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.clock import WallTime
+    from daylatch.site.values.ways import Ways
 
 HEAD_COUNT, DOOR = "head count", "door"
 EXPECTED = (HEAD_COUNT, DOOR)
@@ -99,7 +100,7 @@ class Watch(Table):
         description="How long before it ends a table, a list or a certificate is spoken of [days].",
     )
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         yield f"expects {listed(self.expects) or 'nothing'}"
         if self.tell is not None:
@@ -115,7 +116,8 @@ class Watch(Table):
         yield f"speaks of what ends within {self.ends_within_days} days"
         if self.quiet is not None:
             begins, ends = self.quiet
-            yield f"quiet from {begins} until {ends}"
+            face = ways.face
+            yield f"quiet from {face.time(begins.minutes)} until {face.time(ends.minutes)}"
 
 
 class Battery(Table):
@@ -128,7 +130,7 @@ class Battery(Table):
         None, description="Below which voltage the watch speaks up [V]."
     )
 
-    def told(self) -> Iterator[str]:
+    def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         if self.low_v is not None:
             yield f"low below {self.low_v:g} V"

@@ -20,6 +20,7 @@ from daylatch.birds.nights.nights import make_nights
 from daylatch.errors import SiteError
 from daylatch.plan.due import exactly
 from daylatch.site.norms import MEASURED, Norms, all_norms, names_of
+from daylatch.site.values.measures import BOTH
 from sites import FALLBACKS, LONGYEARBYEN, UTRECHT, Spot, plan, site
 
 PASS, TIGHT, FAIL = Verdict.PASS, Verdict.TIGHT, Verdict.FAIL
@@ -190,7 +191,7 @@ def test_another_norm_gives_another_verdict(requirement):
             "roost-6-in-canada": TIGHT,
             "roost-8-to-10-in": FAIL,
         },
-        "birds_per_nest": {"nest-for-4-to-5": FAIL, "nest-for-7": PASS},
+        "birds_per_nest": {"nest-for-4-to-5": FAIL, "nest-for-7": PASS, "nest-for-7-eu": PASS},
         "litter": {"litter-250-cm2": PASS},
     }[requirement]
     assert verdicts == expected
@@ -227,11 +228,11 @@ def test_a_norm_by_size_needs_a_figure_for_that_size(size, expected, note):
         ),
         ("floor_asleep", "[flock]\nbirds = 6\n", "Add floor_m2 or floor_ft2 under [house]."),
         ("floor_asleep", "[house]\nfloor_m2 = 2\n", "Add birds under [flock]."),
-        ("roost", "[flock]\nbirds = 6\n", "Add roost_m under [house]."),
+        ("roost", "[flock]\nbirds = 6\n", "Add roost_m or roost_ft under [house]."),
         ("run_floor", "[flock]\nbirds = 6\n", "Add floor_m2 or floor_ft2 under [run]."),
         ("birds_per_nest", "[house]\nnest_boxes = 3\n", "Add birds under [flock]."),
         ("birds_per_nest", "[flock]\nbirds = 6\n", "Add nest_boxes under [house]."),
-        ("nest_box", "[flock]\nbirds = 6\n", "Add nest_box_cm under [house]."),
+        ("nest_box", "[flock]\nbirds = 6\n", "Add nest_box_cm or nest_box_in under [house]."),
         ("litter", "[flock]\nbirds = 6\n", "Add littered_share under [house]."),
         (
             "litter",
@@ -289,7 +290,9 @@ def test_every_requirement_has_a_line_in_its_order(dates):
 def test_what_is_eaten_and_drunk_is_told_in_the_unit_of_its_norm():
     found = fit(SIX + LATE, first="2027-07-01")
     told = {
-        line.requirement: list(fit_text.describe_needs(line)) for line in found.lines if line.needs
+        line.requirement: list(fit_text.describe_needs(line, BOTH))
+        for line in found.lines
+        if line.needs
     }
     assert set(told) == {"feed", "water"}
     assert all(" g (" in text or " kg (" in text for text in told["feed"])
@@ -708,14 +711,14 @@ def test_square_metres_and_square_feet_of_one_floor_give_one_verdict(birds, hous
             "[house]\nroost_m = 3\nwall_m = 2.5",
             "line 9: house.roost_m = 3: is more roost than the wall it runs along (wall_m = 2.5): "
             "shorten it, or count a wall once for each roost along it; if that is 3 feet, write "
-            "roost_m = 0.914",
+            "roost_ft = 3",
         ),
         (
             "[house]\nfloor_m2 = 1.5\nroost_m = 5.01",
             "line 10: house.roost_m = 5.01: is more roost than the floor holds, at most 5 m with "
             "0.3 m between roosts (Directive 1999/74/EC Art. 4): correct the roost or the floor, "
             "or add wall_m, the length of wall that it runs along; if that is 5.01 feet, write "
-            "roost_m = 1.53",
+            "roost_ft = 5.01",
         ),
         (
             "[house]\nfloor_m2 = 0.3\nroost_m = 30",
@@ -748,7 +751,7 @@ def test_square_metres_and_square_feet_of_one_floor_give_one_verdict(birds, hous
             "line 9: house.roost_m = 6: is more roost than the floor holds, at most 5.57 m with "
             "0.3 m between roosts (Directive 1999/74/EC Art. 4): correct the roost or the floor, "
             "or add wall_m, the length of wall that it runs along; if that is 6 feet, write "
-            "roost_m = 1.83",
+            "roost_ft = 6",
         ),
         ("[house]\nwall_m = 0", "line 9: house.wall_m = 0: must be more than 0"),
     ],

@@ -1,5 +1,7 @@
 """``check``: what it says of settings that do not go together, beside what was understood."""
 
+import re
+
 import pytest
 
 HOUSE = (
@@ -57,7 +59,8 @@ def test_a_new_file_is_understood_without_a_contradiction(daylatch, tmp_path, ev
     ran = daylatch("check")
     assert (ran.status, ran.err) == (0, "")
     assert HEADING not in ran.out
-    assert "Head count  15 min after closing\n\nA plan from" in ran.out
+    told = r"Head count  15 min after closing\nWriting .*\n\nA plan from"
+    assert re.search(told, ran.out, re.S)
 
 
 def test_a_place_at_sea_is_doubted_though_the_file_names_a_zone(daylatch, alder_row):

@@ -39,6 +39,9 @@ def test_a_file_from_options(daylatch, tmp_path):
     assert (ran.status, ran.err) == (0, "")
     assert ran.out == (
         "wrote house.toml: Willow End, 52.09 N 5.12 E, Europe/Amsterdam\n"
+        "Note: as in your country, times like 18:30; metric units; pages of A4 paper; weeks begin "
+        "on Monday; norms: rules of the European Union ([writing] and [norms] in the file; change "
+        "them to suit).\n"
         "Note: nights here get as short as 5 h 36 min; so the door closes earlier and opens later "
         "then, for nights of 6 h (least_h of [night] in the file; change it to suit).\n"
         "Next: daylatch check house.toml\n"
@@ -114,7 +117,7 @@ def test_two_new_files_are_two_houses(daylatch, tmp_path):
 def test_fallbacks_are_put_in_where_civil_twilight_lasts_all_night(daylatch, tmp_path):
     ran = daylatch("new", "house.toml", *NAMED, *TAMPERE)
     assert (ran.status, ran.err) == (0, "")
-    note = ran.out.splitlines()[1]
+    note = ran.out.splitlines()[2]
     days = re.fullmatch(
         r"Note: nights here get as short as (\d+) min, and on about (\d+) days a year \(next on "
         r"(2027-\d\d-\d\d)\) it never gets as dark as civil dusk; so the door shuts by 23:15 and "

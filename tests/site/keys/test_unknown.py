@@ -16,13 +16,26 @@ HOUSE = list(House.model_fields)
     ("key", "answer"),
     [
         # The key of that name is in another unit.
-        ("roost_ft", ": write roost_m, in metres (feet times 0.3048)"),
-        ("roost_feet", ": write roost_m, in metres (feet times 0.3048)"),
-        ("roost_cm", ": write roost_m, in metres (centimetres times 0.01)"),
-        ("rost_ft", ": write roost_m, in metres (feet times 0.3048)"),
-        ("wall_in", ": write wall_m, in metres (inches times 0.0254)"),
-        ("nest_box_in", ": write nest_box_cm, in centimetres (inches times 2.54)"),
-        ("vents_in2", ": write vents_cm2, in square centimetres (square inches times 6.452)"),
+        (
+            "roost_cm",
+            ": write roost_m, in metres (centimetres times 0.01), or roost_ft, in feet "
+            "(centimetres times 0.03281)",
+        ),
+        (
+            "wall_in",
+            ": write wall_m, in metres (inches times 0.0254), or wall_ft, in feet (inches times "
+            "0.08333)",
+        ),
+        (
+            "nest_box_ft",
+            ": write nest_box_cm, in centimetres (feet times 30.48), or nest_box_in, in inches "
+            "(feet times 12)",
+        ),
+        (
+            "vents_ft2",
+            ": write vents_cm2, in square centimetres (square feet times 929), or vents_in2, in "
+            "square inches (square feet times 144)",
+        ),
         (
             "floor_cm2",
             ": write floor_m2, in square metres (square centimetres times 0.0001), or floor_ft2, "
@@ -32,12 +45,14 @@ HOUSE = list(House.model_fields)
         ("floor_ft", ": write floor_m2, in square metres, or floor_ft2, in square feet"),
         # The same unit, misspelt or spelt out.
         ("rost_m", "; did you mean roost_m?"),
+        ("rost_ft", "; did you mean roost_ft?"),
+        ("roost_feet", "; did you mean roost_ft?"),
         ("roost_metres", "; did you mean roost_m?"),
         ("flor_ft2", "; did you mean floor_ft2?"),
         ("floor_sq_ft", "; did you mean floor_ft2?"),
         ("litered_share", "; did you mean littered_share?"),
         # No unit at all.
-        ("roost", "; did you mean roost_m (in metres)?"),
+        ("roost", "; did you mean roost_m (in metres) or roost_ft (in feet)?"),
         (
             "floor",
             "; did you mean floor_m2 (in square metres) or floor_ft2 (in square feet)?",
@@ -55,8 +70,9 @@ def test_what_is_like_no_key_is_answered_with_all_of_them(key):
 
 
 def test_degrees_and_times_are_no_exception():
-    assert unknown_key("coldest_f", ["coldest_c"]) == (
-        "is not a key here: write coldest_c, in degrees Celsius (take off 32, then 5/9 of it)"
+    assert unknown_key("coldest", ["coldest_c", "coldest_f"]) == (
+        "is not a key here; did you mean coldest_c (in degrees Celsius) or coldest_f (in degrees "
+        "Fahrenheit)?"
     )
     assert unknown_key("offset_h", ["offset_min", "light"]) == (
         "is not a key here: write offset_min, in minutes (hours times 60)"
@@ -84,10 +100,10 @@ def test_no_key_of_any_table_is_offered_for_one_in_another_unit_without_its_unit
 
 def test_a_file_with_feet_names_the_key_that_there_is():
     with pytest.raises(SiteError) as caught:
-        site(UTRECHT, "[house]\nroost_ft = 10\n")
+        site(UTRECHT, "[house]\nroost_in = 120\n")
     assert str(caught.value) == (
-        "test.toml, line 9: house.roost_ft = 10: is not a key here: write roost_m, in metres (feet "
-        "times 0.3048)"
+        "test.toml, line 9: house.roost_in = 120: is not a key here: write roost_m, in metres "
+        "(inches times 0.0254), or roost_ft, in feet (inches times 0.08333)"
     )
 
 
@@ -98,6 +114,10 @@ def test_a_file_with_feet_names_the_key_that_there_is():
         (10, "ft", "m", 3.048),
         (12, "in", "cm", 30.48),
         (1, "ft2", "m2", 0.09290304),
+        # The freezing and the boiling point of water (NIST Handbook 44, appendix C, has t_F =
+        # 1.8 t_C + 32).
+        (32, "f", "c", 0),
+        (100, "c", "f", 212),
         (1, "in2", "cm2", 6.4516),
         (144, "in2", "ft2", 1),
         (3000, "mm", "m", 3),

@@ -421,7 +421,9 @@ SWITCHED_ON = [
 @given(st.lists(st.booleans(), min_size=len(SWITCHED_ON), max_size=len(SWITCHED_ON)))
 def test_whatever_is_switched_on_all_is_told_in_whole_sentences(kept):
     needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until|instant|what) = ")
-    barred = re.compile(r"city|(kind|date|time) = |(timer\.)?changes|floor_ft2|littered_(m2|ft2)")
+    barred = re.compile(
+        r"city|(kind|date|time) = |(timer\.)?changes|littered_(m2|ft2)|\w+_(ft2?|in2?|f) ="
+    )
     lines = [
         line
         for line, keep in zip(SWITCHED_ON, kept, strict=True)
@@ -506,6 +508,7 @@ def test_examples_that_are_switched_on_contradict_only_where_something_is_missin
         "floor_ft2",
         "littered_m2",
         "littered_ft2",
+        *("coldest_f", "warmest_f", "wall_ft", "roost_ft", "nest_box_in", "vents_in2"),
         "city",
         "joined",
         "within_min",

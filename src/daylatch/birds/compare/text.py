@@ -204,8 +204,9 @@ def _days(comparison: Comparison) -> Iterator[str]:
         months = comparison.dates[rows].astype("datetime64[M]")
         rows = rows[np.append(True, months[1:] != months[:-1])]
     plans = (comparison.first, comparison.second)
-    time = max(plan.site.face.width for plan in plans)
-    heads = f"{'open':{time}} {'close':{time}}"
+    # Both sites may be written in ways of their own.
+    face = max((plan.site.face for plan in plans), key=lambda face: face.width)
+    heads = f"{face.aligned('open')} {face.aligned('close')}"
     first, second = (f"{f'   {name}':{len(heads)}}" for name in ("first", "second"))
     yield f"{'':12}{first}{'':5}{second}{'':8}earlier (-) or later [min]"
     yield f"{'':12}{heads}{'':5}{heads}{'':7}open    close"
@@ -215,13 +216,12 @@ def _days(comparison: Comparison) -> Iterator[str]:
         for times in (plan.open_utc, plan.close_utc)
     ]
     for row in rows:
-        times = [column[row] or "shut" for column in columns]
+        times = [face.aligned(column[row] or "shut") for column in columns]
         moved = [
             "" if np.isnat(moves[row]) else f"{_minutes(moves[row]):+.0f}"
             for moves in (comparison.open_moved, comparison.close_moved)
         ]
         yield (
-            f"{comparison.dates[row]}  {times[0]:{time}} {times[1]:{time}}    "
-            f"{times[2]:{time}} {times[3]:{time}} "
+            f"{comparison.dates[row]}  {times[0]} {times[1]}    {times[2]} {times[3]} "
             f"{moved[0]:>10} {moved[1]:>8}"
         )

@@ -387,7 +387,7 @@ def _times(lamp: Lamp) -> list[list[str]]:
     twice = range(2 if not np.isnat(lamp.on_utc[1]).all() else 1)
     columns = [
         [
-            f"{on:{face.width}} {off:{face.width}}" if on else _NOTHING.center(pair)
+            f"{face.aligned(on)} {face.aligned(off)}" if on else _NOTHING.center(pair)
             for on, off in zip(
                 face.times(wall(lamp.on_utc[turn]).wall),
                 face.times(wall(lamp.off_utc[turn]).wall),
@@ -465,12 +465,12 @@ def _lamp_days(lamp: Lamp, marks: list[str]) -> Iterator[str]:
         for date, texts, mark, lit in zip(dates, times, marks, lamp.lit, strict=True)
         if lit
     }
-    time = lamp.lengths.plan.site.face.width
+    face = lamp.lengths.plan.site.face
     # The number of the day, pairs of times two apart, and the marks behind a space.
-    width = 3 + (2 * time + 3) * len(times[0]) - 1 + room
+    width = 3 + (2 * face.width + 3) * len(times[0]) - 1 + room
     columns = max(1, min(4, (WIDTH + 2) // (width + 2)))
     months = sorted({(year, month) for year, month, _ in cells})
-    titles = "   " + "  ".join(f"{'on':{time}} {'off':{time}}" for _ in times[0])
+    titles = "   " + "  ".join(f"{face.aligned('on')} {face.aligned('off')}" for _ in times[0])
     yield "When the lamp burns; on other dates it is off"
     for start in range(0, len(months), columns):
         block = months[start : start + columns]

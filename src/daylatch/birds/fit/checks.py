@@ -12,7 +12,7 @@ from daylatch.birds.fit.line import REQUIREMENTS, Line, Need
 from daylatch.birds.fit.stays import Case, Stays, share_of_days
 from daylatch.birds.fit.verdicts import ROUNDING, WORSE, Verdict, judge, judge_most
 from daylatch.site.norms import Norms, all_norms
-from daylatch.site.values.measures import GIVEN_FIGURES, amount_text, both_text, sides_text
+from daylatch.site.values.measures import GIVEN_FIGURES, amount_text
 from daylatch.wording import listed, to_minutes
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.norms import Norm
     from daylatch.site.told.sizes import Doubt
+    from daylatch.site.values.measures import Measures
 
 
 _AIR = (
@@ -34,6 +35,8 @@ _SOMETHING_TO_DO = (
     "practice, no source). A file cannot tell: look."
 )
 _FLOOR_KEY = "floor_m2 or floor_ft2"
+_ROOST_KEY = "roost_m or roost_ft"
+_BOX_KEY = "nest_box_cm or nest_box_in"
 _LITTER_KEY = "littered_share"
 
 
@@ -48,6 +51,7 @@ class Checks:
     run: Run
     stays: Stays
     doubts: Sequence[Doubt]
+    measures: Measures
 
     def lines(self) -> Iterator[Line]:
         """Yield the lines in the order in which they are read."""
@@ -86,12 +90,12 @@ class Checks:
         """
         birds, size = self.flock.birds, self.flock.size
         norm = self.norms.norm(requirement, size)
-        wanted, figures = norm.asks_text(size), norm.base_figures(size)
+        wanted, figures = norm.asks_text(size, self.measures), norm.base_figures(size)
         missing = _missing(("birds", "flock", birds), (key, table, total))
         if birds is None or total is None:
             return Line(requirement, Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
         each = total / birds
-        found = f"{both_text((each,), norm.unit)} a bird{where}"
+        found = f"{self.measures.amount((each,), norm.unit)} a bird{where}"
         if figures is None:
             notes = (_no_figure(norm, size), *notes)
             return Line(requirement, Verdict.NOT_CHECKED, norm, found, values=(each,), notes=notes)
@@ -114,10 +118,7 @@ class Checks:
 
     def roost(self) -> Line:
         """Return the line of the roosts."""
-        roost_m = self.house.roost_m
-        return self.shared_out(
-            "roost", None if roost_m is None else roost_m * 100, "house", "roost_m"
-        )
+        return self.shared_out("roost", self.house.roost_cm, "house", _ROOST_KEY)
 
     def floor_awake(self) -> Line:
         """Return the line of the space that the birds have while they are awake and shut in."""
@@ -179,7 +180,7 @@ class Checks:
             verdict,
             norm,
             {True: "within reach", False: "none within reach", None: ""}[inside],
-            norm.asks_text(size),
+            norm.asks_text(size, self.measures),
             notes=notes,
             needs=tuple(self.needs(norm, figures, birds)) if birds and figures else (),
         )
@@ -229,7 +230,7 @@ class Checks:
         """Return the line of how many birds share a nest box."""
         norm = self.norms.norm("birds_per_nest")
         birds, boxes = self.flock.birds, self.house.nest_boxes
-        wanted, figures = norm.asks_text(), norm.base_figures()
+        wanted, figures = norm.asks_text(None, self.measures), norm.base_figures()
         assert figures is not None
         if boxes == 0:
             return Line("birds_per_nest", Verdict.FAIL, norm, "no nest box", wanted)
@@ -244,13 +245,13 @@ class Checks:
 
     def nest_box(self) -> Line:
         """Return the line of the size of a nest box: its sides by length against the norm's."""
-        norm, sides = self.norms.norm("nest_box"), self.house.nest_box_cm
-        wanted, figures = norm.asks_text(), norm.base_figures()
+        norm, sides = self.norms.norm("nest_box"), self.house.nest_box_sides_cm
+        wanted, figures = norm.asks_text(None, self.measures), norm.base_figures()
         assert figures is not None
         if self.house.nest_boxes == 0:
             return Line("nest_box", Verdict.DOES_NOT_ARISE, norm)
         if sides is None:
-            missing = _missing(("nest_box_cm", "house", sides))
+            missing = _missing((_BOX_KEY, "house", sides))
             return Line("nest_box", Verdict.NOT_CHECKED, norm, wanted=wanted, notes=missing)
         have = tuple(sorted(sides))
         pairs = list(zip(have, sorted(figures), strict=True))
@@ -258,17 +259,17 @@ class Checks:
         notes: tuple[str, ...] = ()
         if verdict is Verdict.FAIL:
             short = max(figure - side for side, figure in pairs)
-            notes = (f"Short by {both_text((short,), norm.unit)}.",)
-        return Line(
-            "nest_box", verdict, norm, sides_text(tuple(sides), norm.unit), wanted, have, notes
-        )
+            notes = (f"Short by {self.measures.amount((short,), norm.unit)}.",)
+        found = self.measures.sides(sides, norm.unit)
+        return Line("nest_box", verdict, norm, found, wanted, have, notes)
 
     def litter(self) -> Line:
         """Return the line of the littered floor: its area, and its share of the floor."""
         house, norm = self.house, self.norms.norm("litter")
         share, littered_m2 = house.littered_share, house.littered_area_m2
         if share == 0:
-            return Line("litter", Verdict.FAIL, norm, "none littered", norm.asks_text())
+            wanted = norm.asks_text(None, self.measures)
+            return Line("litter", Verdict.FAIL, norm, "none littered", wanted)
         if share is None and littered_m2 is not None and house.area_m2:
             share = littered_m2 / house.area_m2
         key = _LITTER_KEY if house.littered_share is None else _FLOOR_KEY
@@ -289,9 +290,9 @@ class Checks:
 
     def vents(self) -> Line:
         """Return the line of the vents, for which there is no norm."""
-        given = self.house.vents_cm2
+        given = self.house.vents_area_cm2
         values = () if given is None else (given,)
-        found = both_text(values, "cm2", GIVEN_FIGURES) if values else ""
+        found = self.measures.amount(values, "cm2", GIVEN_FIGURES) if values else ""
         return Line("vents", Verdict.NOT_CHECKED, found=found, values=values, notes=(_AIR,))
 
 

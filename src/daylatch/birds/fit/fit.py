@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from daylatch.birds.nights.nights import Nights
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
+    from daylatch.site.values.measures import Measures
 
 
 LOCAL_LAW = (
@@ -39,6 +40,7 @@ class Fit:
     run: Run
     stays: Stays
     lines: tuple[Line, ...]
+    measures: Measures
 
     @property
     def plan(self) -> Plan:
@@ -51,15 +53,18 @@ class Fit:
         return not any(table.model_fields_set for table in (self.flock, self.house, self.run))
 
 
-def check_fit(nights: Nights) -> Fit:
+def check_fit(nights: Nights, measures: Measures | None = None) -> Fit:
     """Compare the house of a site with the norms that its file chooses.
 
     Parameters
     ----------
     nights
         The lock-ins of the plan that the site has.
+    measures
+        How sizes are written; as the site file says, if left out.
     """
     settings = nights.plan.site.settings
+    measures = measures or nights.plan.site.measures
     norms = settings.norms or Norms.model_construct()
     checks = Checks(
         nights,
@@ -69,6 +74,7 @@ def check_fit(nights: Nights) -> Fit:
         settings.run or Run.model_construct(),
         find_stays(nights, norms),
         tuple(doubtful_sizes(settings)),
+        measures,
     )
     return Fit(
         nights.due,
@@ -77,4 +83,5 @@ def check_fit(nights: Nights) -> Fit:
         checks.run,
         checks.stays,
         tuple(checks.lines()),
+        measures,
     )

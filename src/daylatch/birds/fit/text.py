@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,9 +15,10 @@ from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_place
-from daylatch.site.values.measures import GIVEN_FIGURES, UNITS, both_text, total_text
+from daylatch.site.values.measures import GIVEN_FIGURES, UNITS
 from daylatch.wording import (
     WIDTH,
+    broken,
     date_ranges,
     days_text,
     duration_of,
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from daylatch.birds.fit.fit import Fit
     from daylatch.birds.fit.line import Line, Need
     from daylatch.birds.fit.stays import Stays
+    from daylatch.site.values.measures import Measures
 
 FIRST_LINE = "daylatch house fit"
 wrote = first_line_is(FIRST_LINE)
@@ -105,7 +106,7 @@ def describe_house(fit: Fit) -> Iterator[str]:
     for name, floor in (("house", fit.house), ("run", fit.run)):
         if floor.area_m2 is not None:
             unit = "m2" if floor.floor_ft2 is None else "ft2"
-            words.append(f"{name} {both_text((floor.area_m2,), unit, GIVEN_FIGURES)}")
+            words.append(f"{name} {fit.measures.amount((floor.area_m2,), unit, GIVEN_FIGURES)}")
     if words:
         yield "; ".join(words)
 
@@ -174,12 +175,12 @@ def need_dates(need: Need) -> str:
     return f"{need.first} to {need.last} ({days_text(need.shut_days)} shut)"
 
 
-def describe_needs(line: Line) -> Iterator[str]:
+def describe_needs(line: Line, measures: Measures) -> Iterator[str]:
     """Yield what must be inside, for each occasion."""
     for need in line.needs[:_MOST_NEEDS]:
         assert line.norm is not None
         base = UNITS[line.norm.unit].base
-        amount = total_text((need.least, need.most), base)
+        amount = measures.total((need.least, need.most), base)
         yield f"{amount} for all birds, for {need_dates(need)}"
     if len(line.needs) > _MOST_NEEDS:
         yield f"and so on for {len(line.needs) - _MOST_NEEDS} more times shut all day"
@@ -205,11 +206,11 @@ def _section(fit: Fit, case: Case) -> Iterator[str]:
         return
     yield from wrapped([section_title(case, fit.stays)])
     for line in lines:
-        yield from _line(line)
+        yield from _line(line, fit.measures)
 
 
-def _line(line: Line) -> Iterator[str]:
-    details = list(_details(line))
+def _line(line: Line, measures: Measures) -> Iterator[str]:
+    details = list(_details(line, measures))
     first = line.found
     # What stands in for a figure, such as what to add to the file, goes where the figure would.
     if not first and line.notes and len(line.notes[0]) <= WIDTH - _COLUMNS:
@@ -218,14 +219,14 @@ def _line(line: Line) -> Iterator[str]:
     yield f"  {line.verdict.value:{_VERDICT}} {line.title:{_LABEL}}{first}"
     indent = " " * (3 + _VERDICT)
     for text in details:
-        yield from textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+        yield from broken(text, indent, indent)
 
 
-def _details(line: Line) -> Iterator[str]:
+def _details(line: Line, measures: Measures) -> Iterator[str]:
     """Yield what is said below a requirement, a paragraph each."""
     yield from line.doubts
     if line.norm is not None and (line.found or line.needs):
         asks = f" asks for {line.wanted}" if line.wanted else ""
         yield f"Norm {line.norm.name}{asks}: {line.norm.source_text()}."
-    yield from describe_needs(line)
+    yield from describe_needs(line, measures)
     yield from line.notes

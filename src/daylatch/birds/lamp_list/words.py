@@ -39,7 +39,7 @@ def describe_lamp_list(found: LampList) -> Iterator[tuple[str, str]]:
 
 def lamp_words(found: LampList) -> str:
     """Return what the lamp is wanted for."""
-    laying = found.plan.site.settings.laying
-    assert laying is not None
-    first, side, *_ = laying.told()
+    settings = found.plan.site.settings
+    assert settings.laying is not None
+    first, side, *_ = settings.laying.told(settings.writing.ways)
     return f"{capital(first)}, with {side}."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from typing import TYPE_CHECKING
 
 from daylatch.clock import zone_at
@@ -21,7 +20,7 @@ from daylatch.site.slips import AT_SEA, is_at_sea
 from daylatch.site.tables import ZoneSource
 from daylatch.site.told.contradictions import contradictions
 from daylatch.site.told.words import describe_site
-from daylatch.wording import WIDTH, labelled
+from daylatch.wording import broken, labelled
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -56,7 +55,7 @@ def run(path: Path) -> None:
     if found:
         print("\nWhat does not go together:")
         for sentence in found:
-            print(textwrap.fill(sentence, WIDTH, initial_indent="- ", subsequent_indent="  "))
+            print("\n".join(broken(sentence, "- ", "  ")))
     plan = make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
     due = due_of(plan)
     print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")

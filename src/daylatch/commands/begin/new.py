@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 import typer
 
-from daylatch.clock import UnknownZoneError, WallTime, get_zone, zone_at
+from daylatch.clock import UnknownZoneError, WallTime, country_of, get_zone, zone_at
 from daylatch.commands.begin.short_nights import (
     LEAST_NIGHT_H,
     Remedy,
@@ -30,6 +30,7 @@ from daylatch.site.reading import read_site
 from daylatch.site.slips import AT_SEA, is_at_sea
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import check_name
+from daylatch.site.values.customs import customs_of
 from daylatch.wording import capital, days_text, duration_text, place_text
 
 if TYPE_CHECKING:
@@ -62,6 +63,7 @@ class _FoundPlace:
     longitude_deg: float
     city: str
     zone: str
+    country: str | None
 
 
 def run(
@@ -126,6 +128,7 @@ def _write(file: Path, wishes: Answers, *, everything: bool) -> None:
         None,
         # Examples are of the coming year, so that none is over already.
         today.year + 1,
+        customs=customs_of(place.country),
     )
     try:
         nights = find_short_nights(read_site(starter_text(start), str(file)), today)
@@ -167,11 +170,19 @@ def _tell(file: Path, site: Site, start: Start, nights: ShortNights) -> None:
     found = f"{start.city} ({where})" if start.city else where
     print(f"wrote {printable(str(file))}: {start.name}, {found}, {site.zone}")
     warn_about(site)
-    if start.with_limits:
+    if start.customs.writing:
+        words = "; ".join(site.settings.writing.told(site.settings.writing.ways))
+        norms, where = start.customs.whose, "[writing]"
+        if norms:
+            words, where = f"{words}; norms: {norms}", "[writing] and [norms]"
+        print(f"Note: as in your country, {words} ({where} in the file; change them to suit).")
+    if start.with_limits and start.fallback_open and start.fallback_close:
+        opens, closes = (
+            site.face.time(time.minutes) for time in (start.fallback_open, start.fallback_close)
+        )
         print(
-            f"Note: {_short(nights)}; so the door shuts by {start.fallback_close} and opens from "
-            f"{start.fallback_open} then (not_after, not_before and fallback in the file; change "
-            "them to suit)."
+            f"Note: {_short(nights)}; so the door shuts by {closes} and opens from {opens} then "
+            "(not_after, not_before and fallback in the file; change them to suit)."
         )
     elif start.least_night_h:
         print(
@@ -307,7 +318,8 @@ def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
     zone = wishes.zone or known
     if zone is None or wishes.zone is not None:
         zone = _answer(zone, "--zone", "Time zone, like Europe/Oslo", asks=asks, read=_zone)
-    return _FoundPlace(latitude, longitude, label, zone)
+    country = city.country if city is not None else country_of(known or zone)
+    return _FoundPlace(latitude, longitude, label, zone, country)
 
 
 def _city(text: str) -> City | None:

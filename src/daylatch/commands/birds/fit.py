@@ -10,6 +10,7 @@ from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import warn_about_sizes
 from daylatch.commands.output import hand_over, load
 from daylatch.plan.plan import make_plan
+from daylatch.site.values.measures import BOTH
 
 if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
@@ -21,10 +22,12 @@ def run(asked: Asked) -> None:
     site, first, last = load(asked)
     warn_about_sizes(site)
     site = with_birds_on(site, last)
+    # Files for programs say the same whatever a keeper writes in.
+    measures = BOTH if form.name == "json" else site.measures
     hand_over(
         asked,
         form,
         site,
-        lambda write, _: write(check_fit(nights_of(make_plan(site, first, last)))),
+        lambda write, _: write(check_fit(nights_of(make_plan(site, first, last)), measures)),
         about=f"{first} to {last}",
     )

@@ -11,6 +11,7 @@ from daylatch.commands.now import warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.drift.drift import make_drift, no_clock_words
 from daylatch.errors import UsageError
+from daylatch.site.keys.units import split_unit
 from daylatch.site.messages import remedy_for, show_value
 from daylatch.site.timekeeping import Timekeeping
 
@@ -53,8 +54,15 @@ def _facts(given: Timekeeping, options: Mapping[str, tuple[str, Any]]) -> Timeke
     option_of = {key: option for option, (key, _) in options.items()}
     if "set_on" in typed:
         typed["set_on"] = parse_date(typed["set_on"], option_of["set_on"])
+    # A temperature that is typed stands for the file's in whatever unit.
+    names = {split_unit(key)[0] for key in typed}
+    kept = {
+        key: value
+        for key, value in given.model_dump(exclude_unset=True).items()
+        if split_unit(key)[0] not in names
+    }
     try:
-        return Timekeeping.model_validate(given.model_dump(exclude_unset=True) | typed)
+        return Timekeeping.model_validate(kept | typed)
     except ValidationError as error:
         detail = error.errors(include_url=False)[0]
         remedy = remedy_for(detail, ())

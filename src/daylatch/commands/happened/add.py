@@ -36,7 +36,7 @@ def run(
     warn_about(site)
     refuse_early_clock()
     diary, zone = diary_of(site), get_zone(site.zone)
-    place = At(zone, site.door_clock, now_utc(), date_now(site))
+    place = At(zone, site.door_clock, now_utc(), date_now(site), site.face)
     old = None if instead_of is None else diary.entry(instead_of)
     try:
         entry = read_words(

@@ -16,7 +16,7 @@ from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
 from daylatch.paper.card import make_card
 from daylatch.paper.card_words import BY_HAND
-from daylatch.paper.pages.papers import PAPERS
+from daylatch.paper.pages.papers import PAPERS, named_paper
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
@@ -32,13 +32,11 @@ if TYPE_CHECKING:
 _ROWS = ("weeks", "months")
 
 
-def run(asked: Asked, *, rows: str | None, month: str | None, paper: str) -> None:
+def run(asked: Asked, *, rows: str | None, month: str | None, paper: str | None) -> None:
     """Make the card and write it into a file."""
     if rows is not None and rows not in _ROWS:
         raise UsageError(f'--rows is "{rows}": write {" or ".join(_ROWS)}')
-    sheet = PAPERS.get(paper.lower())
-    if sheet is None:
-        raise UsageError(f'--paper is "{paper.lower()}": write {" or ".join(PAPERS)}')
+    named = named_paper(paper)
     form = asked.form_of_file(
         "card",
         "say where the card goes, such as -o card.pdf (or .html)",
@@ -61,6 +59,8 @@ def run(asked: Asked, *, rows: str | None, month: str | None, paper: str) -> Non
             'rows = "days" under [card]: a card with a row a day is of one month: add --month, '
             "like --month 2027-01, or --rows weeks"
         )
+
+    sheet = named or PAPERS[site.settings.writing.paper]
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         card = _card(site, rows_of, first, last)

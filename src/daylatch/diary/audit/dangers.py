@@ -129,7 +129,7 @@ def _losses(due: Due, entries: Sequence[Entry]) -> Iterator[Danger]:
             after = np.searchsorted(due.plan.day_start_utc, entry.instant_utc, side="right")
             date = due.plan.dates[max(int(after) - 1, 0)]
             note = entry.note.replace("{", "{{").replace("}", "}}")
-            words = f"{entry.words}{f': {note}' if note else ''}"
+            words = f"{entry.words(due.plan.site.face)}{f': {note}' if note else ''}"
             yield Danger(date, DangerKind.BIRDS_LOST, entry.instant_utc, words)
 
 

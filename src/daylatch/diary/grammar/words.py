@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from daylatch.clock import DoorClock, Zone
+    from daylatch.wording import ClockFace
 
 _TIME_AT_END = re.compile(rf"(?:^| )(?P<at>at )?(?P<time>{TIME})$", re.ASCII | re.IGNORECASE)
 _TIME_AT_BEGIN = re.compile(rf"(?:at )?(?P<time>{TIME}),? ", re.ASCII | re.IGNORECASE)
@@ -72,12 +73,15 @@ class At:
         The instant.
     today : date
         The date at the site.
+    face : ClockFace
+        How times of day are written there.
     """
 
     zone: Zone
     clock: DoorClock
     now_utc: np.datetime64
     today: dt.date
+    face: ClockFace = FACE_24_HOURS
 
 
 class _Said(NamedTuple):
@@ -213,7 +217,8 @@ def _value(said: _Said, at: At, instant: np.datetime64) -> str:
     if said.time and has_letters(said.time):
         return str(other)
     raise EntryError(
-        f"{reading} is half a day from {WallTime(right_min)}, when it was read: write {other}, or "
+        f"{at.face.time(reading.minutes)} is half a day from {at.face.time(right_min)}, when it "
+        f"was read: write {at.face.time(other.minutes)}, or "
         f"{said.value} am or pm if the clock did show that"
     )
 
@@ -223,5 +228,5 @@ def _stamp(what: str, instant: np.datetime64, at: At) -> str:
 
 
 def _yesterdays(instant: np.datetime64, at: At) -> str:
-    shown = FACE_24_HOURS.instant(at.zone, instant)
+    shown = at.face.instant(at.zone, instant)
     return f"{shown} is still to come: if it was yesterday, write yesterday before it"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.diary.shown.days import DayShown, Line, Shown
+    from daylatch.wording import ClockFace
 
 _VERDICTS = {
     Verdict.ON_TIME: "on time",
@@ -40,13 +41,18 @@ def _day(shown: Shown, day: DayShown) -> Iterator[str]:
     if not day.lines:
         yield from wrapped([f"{_heading(shown, day)}; nothing noted"])
         return
+    face = shown.due.plan.site.face
     yield from wrapped([_heading(shown, day)])
     yield from labelled(
         (
-            (f"{line.noted.number:>6}  {_time(shown, line.noted.entry.instant_utc)}", _words(line))
+            (
+                f"{line.noted.number:>6}  "
+                f"{face.aligned(_time(shown, line.noted.entry.instant_utc))}",
+                _words(line, face),
+            )
             for line in day.lines
         ),
-        8 + shown.due.plan.site.face.width + 2,
+        8 + face.width + 2,
     )
     if day.unseen:
         yield from wrapped([f"        not reported: {listed([*_unseen(shown, day)])}"])
@@ -76,11 +82,11 @@ def _heading(shown: Shown, day: DayShown) -> str:
     return f"{date} {date:%a}  {what}"
 
 
-def _words(line: Line) -> str:
+def _words(line: Line, face: ClockFace) -> str:
     mark = "" if line.noted.is_live else "undone: "
     if line.noted.corrected_by is not None:
         mark = f"corrected by {line.noted.corrected_by}: "
-    return f"{mark}{told(line.noted.entry, _verdict(line))}"
+    return f"{mark}{told(line.noted.entry, face, _verdict(line))}"
 
 
 def _verdict(line: Line) -> str:

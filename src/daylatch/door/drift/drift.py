@@ -72,7 +72,7 @@ class Drift:
         """By how much cold or heat may slow it down [ppm]."""
         if not self.facts.kind.is_slowed:
             return 0.0
-        given = (self.facts.coldest_c, self.facts.warmest_c)
+        given = (self.facts.coldest, self.facts.warmest)
         return max(
             (SLOWER_PPM_PER_C2 * (one - TURNOVER_C) ** 2 for one in given if one is not None),
             default=0.0,

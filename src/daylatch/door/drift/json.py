@@ -24,8 +24,8 @@ def render(drift: Drift) -> bytes:
     head["timekeeping"] = {
         "accuracy_ppm": facts.accuracy_ppm,
         "oscillator": facts.oscillator,
-        "coldest_c": facts.coldest_c,
-        "warmest_c": facts.warmest_c,
+        "coldest_c": facts.coldest,
+        "warmest_c": facts.warmest,
         "set_on": drift.set_on.isoformat(),
         "set_error_s": facts.set_error_s,
         "margin_min": facts.margin_min,

@@ -12,6 +12,7 @@ from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
 from daylatch.site.timekeeping import MOST_MARGIN_MIN
 from daylatch.site.timer import TOLERANCE_MIN
+from daylatch.site.values.measures import US
 from daylatch.wording import days_text, labelled, wrapped
 
 if TYPE_CHECKING:
@@ -77,14 +78,17 @@ def _clock(drift: Drift) -> str:
     stated = f"{kind.drifts}, {drift.fast_ppm:g} ppm ({a_day_s:.1f} s a day) fast or slow"
     if not kind.is_slowed:
         return f"{stated}{kind.holds}"
-    if facts.coldest_c is None and facts.warmest_c is None:
+    measures = drift.site.measures
+    turnover = measures.temperature(TURNOVER_C)
+    if facts.coldest is None and facts.warmest is None:
+        unit = "f" if measures.system == US else "c"
         return (
-            f"{stated} at {TURNOVER_C:g} °C; cold and heat slow it down further: give "
-            "the temperatures where it is, coldest_c and warmest_c, to count that in"
+            f"{stated} at {turnover}; cold and heat slow it down further: give the temperatures "
+            f"where it is, coldest_{unit} and warmest_{unit}, to count that in"
         )
-    low, high = (TURNOVER_C if one is None else one for one in (facts.coldest_c, facts.warmest_c))
+    ends = (TURNOVER_C if one is None else one for one in (facts.coldest, facts.warmest))
     return (
-        f"{stated} at {TURNOVER_C:g} °C; at {low:g} to {high:g} °C up to "
+        f"{stated} at {turnover}; at {measures.temperature(*ends)} up to "
         f"{drift.temperature_ppm:.1f} ppm slower, counted as if it were so cold or hot all the time"
     )
 

@@ -104,7 +104,10 @@ def _wall_rows(program: Program, room: int, time: int, face: ClockFace) -> Itera
         shown = [
             [step.minutes for step in steps if step.first <= date][-1] for steps in program.on_wall
         ]
-        cells = (f" {face.time(minutes)}{_SHIFT_MARK[day_shift(minutes)]}" for minutes in shown)
+        cells = (
+            f" {face.aligned(face.time(minutes))}{_SHIFT_MARK[day_shift(minutes)]}"
+            for minutes in shown
+        )
         line = f"  {label}".ljust(16 + room) + "".join(cell.ljust(time) for cell in cells)
         yield line.rstrip()
 
@@ -116,7 +119,7 @@ def _cell(program: Program, side: int, face: ClockFace) -> str:
         return " -"
     text = face.time(minutes)
     around = f"({text})" if is_repeated(program, side) else f" {text}"
-    return around + _SHIFT_MARK[day_shift(minutes)]
+    return face.aligned(text).replace(text, around) + _SHIFT_MARK[day_shift(minutes)]
 
 
 def list_marks(found: TimerList) -> Iterator[str]:

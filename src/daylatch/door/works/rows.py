@@ -183,7 +183,7 @@ def _periods(plan: Plan, rows_of: RowsOf) -> list[int]:
     """Return which week, month or day each day lies in."""
     match rows_of:
         case RowsOf.WEEKS:
-            numbers = week_of(plan.dates)
+            numbers = week_of(plan.dates, plan.site.settings.writing.first_weekday)
         case RowsOf.MONTHS:
             numbers = plan.dates.astype("datetime64[M]").astype(np.int64)
         case RowsOf.DAYS:

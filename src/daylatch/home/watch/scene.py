@@ -229,7 +229,8 @@ class Scene:
 
     def told(self, noted: Noted) -> str:
         """Return what an entry says, and when."""
-        return f"{noted.entry.words} at {self.time(noted.entry.instant_utc)} ({noted.entry.by})"
+        entry = noted.entry
+        return f"{entry.words(self.site.face)} at {self.time(entry.instant_utc)} ({entry.by})"
 
 
 def grace(minutes: int) -> np.timedelta64:

@@ -73,13 +73,13 @@ class Column(NamedTuple):
     width: float
 
 
-def begins_group(row: Row, previous: Row, rows_of: RowsOf) -> bool:
+def begins_group(row: Row, previous: Row, card: Card) -> bool:
     """Return whether a stronger line parts two rows: a new month, or day by day a new week."""
-    match rows_of:
+    match card.rows_of:
         case RowsOf.WEEKS:
             return row.first.month != previous.first.month
         case RowsOf.DAYS:
-            return row.first.weekday() == 0
+            return row.first.weekday() == card.first_weekday
         case RowsOf.MONTHS:
             return False
 

@@ -144,7 +144,7 @@ def _blocks(card: Card, sheet: Sheet) -> list[list[Line]]:
         lines: list[Line] = []
         previous: Row | None = None
         for row in islice(rows, len(block)):
-            begins = previous is not None and begins_group(row, previous, card.rows_of)
+            begins = previous is not None and begins_group(row, previous, card)
             styles = ["group"] * begins + ["noted"] * has_note(row)
             lines.append(Line(" ".join(styles), list(_cells(row, sheet.columns))))
             previous = row

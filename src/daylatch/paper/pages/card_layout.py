@@ -302,7 +302,7 @@ class _Composer:
         previous = None
         for row in rows:
             if previous is not None:
-                heavy = begins_group(row, previous, self.card.rows_of)
+                heavy = begins_group(row, previous, self.card)
                 self.rule(sheet, x, y, self.block_width, 1.2 if heavy else 0.25)
             previous = row
             height = self.row_height(row) + self.more

@@ -35,6 +35,7 @@ from daylatch.paper.pages.page_parts import (
     Part,
     Section,
 )
+from daylatch.paper.pages.papers import css_of
 from daylatch.paper.pages.report_lists import lamp_list, timer_list
 from daylatch.paper.pages.report_times import door_times
 from daylatch.paper.pages.templates import get_template
@@ -58,6 +59,7 @@ if TYPE_CHECKING:
     from daylatch.paper.pictures.style import Picture
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
+    from daylatch.site.values.measures import Measures
 
 GENERATOR = "daylatch report"
 wrote = page_is_by(GENERATOR)
@@ -141,7 +143,11 @@ def render(
             *_birds_and_settings(summary, day_lengths),
         ],
     )
-    page = get_template("report.html").render(report=report, generator=GENERATOR)
+    page = get_template("report.html").render(
+        report=report,
+        generator=GENERATOR,
+        paper=css_of(plan.site.settings.writing.chosen_paper),
+    )
     return page.encode()
 
 
@@ -251,16 +257,18 @@ def _house(fit: Fit) -> Iterator[Part]:
     for case in Case:
         lines = [line for line in fit.lines if line.case is case]
         yield PageTable(
-            section_title(case, fit.stays), _FIT_COLUMNS, [_fit_row(line) for line in lines]
+            section_title(case, fit.stays),
+            _FIT_COLUMNS,
+            [_fit_row(line, fit.measures) for line in lines],
         )
 
 
-def _fit_row(line: Line) -> tuple[str, ...]:
+def _fit_row(line: Line, measures: Measures) -> tuple[str, ...]:
     norm = ""
     if line.norm is not None:
         asks = f" asks for {line.wanted}" if line.wanted else ""
         norm = f"{line.norm.name}{asks}: {line.norm.source_text()}"
-    notes = [*line.doubts, *(f"{need}." for need in describe_needs(line)), *line.notes]
+    notes = [*line.doubts, *(f"{need}." for need in describe_needs(line, measures)), *line.notes]
     return (line.title, line.verdict.value, line.found, norm, " ".join(notes))
 
 

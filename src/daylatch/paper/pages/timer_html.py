@@ -18,6 +18,7 @@ from daylatch.door.timer.words import (
 )
 from daylatch.errors import UsageError
 from daylatch.files.own import page_is_by
+from daylatch.paper.pages.papers import css_of
 from daylatch.paper.pages.templates import get_template
 from daylatch.plan.summary import describe_place
 
@@ -142,6 +143,7 @@ def lay_out(
     font_pt = min(_font_that_fits(one, len(blocks), on_wall=on_wall) for one in lists)
     page = get_template("timer.html").render(
         generator=generator,
+        paper=css_of(plan.site.settings.writing.chosen_paper),
         title=says.title,
         captions=captions,
         worst=says.worst.lower().rsplit(" ", 1),

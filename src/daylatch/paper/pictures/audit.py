@@ -92,7 +92,8 @@ def _draw(audit: DoorAudit) -> Picture:
     panel.frame()
     picture.write(MARGIN, panel.box.top + 5, "min late (below 0 early)", size=SMALL)
     draw_flags(panel, placed)
-    draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
+    calendar = DrawnDates(plan.dates[0].item(), days, plan.site.settings.writing.first_weekday)
+    draw_dates(panel, date_scale(calendar, panel.box.width))
     return picture
 
 

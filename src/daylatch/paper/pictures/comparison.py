@@ -125,7 +125,7 @@ def _draw(comparison: Comparison, today: dt.date | None) -> Picture:
     draw_lines(upper, flags)
     upper.frame()
     draw_flags(upper, placed)
-    calendar = DrawnDates(plan.dates[0].item(), days)
+    calendar = DrawnDates(plan.dates[0].item(), days, plan.site.settings.writing.first_weekday)
     panel = _draw_gains(picture, lower, comparison)
     draw_lines(panel, flags)
     panel.frame()

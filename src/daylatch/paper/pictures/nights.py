@@ -131,7 +131,8 @@ def _draw(nights: Nights, today: dt.date | None, long_night_h: float) -> Picture
         picture.line([panel.x(flag.day)] * 2, [reached, panel.box.top], linewidth=0.5)
     panel.frame()
     draw_flags(panel, placed)
-    draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
+    calendar = DrawnDates(plan.dates[0].item(), days, plan.site.settings.writing.first_weekday)
+    draw_dates(panel, date_scale(calendar, panel.box.width))
     return picture
 
 

@@ -49,9 +49,12 @@ class DrawnDates:
         The first day's date.
     days
         How many days.
+    first_weekday
+        With which day weeks begin, counted from Monday, which is 0.
     """
 
-    def __init__(self, first: dt.date, days: int) -> None:
+    def __init__(self, first: dt.date, days: int, first_weekday: int) -> None:
+        self.first_weekday = first_weekday
         self.dates = [first + dt.timedelta(days=number) for number in range(days)]
 
     def _cut(
@@ -68,9 +71,9 @@ class DrawnDates:
         return self._cut(lambda date: True, lambda first, last: str(first.day))
 
     def weeks(self) -> list[Cell]:
-        """Return weeks from Monday to Sunday."""
+        """Return weeks."""
         return self._cut(
-            lambda date: date.weekday() == 0,
+            lambda date: date.weekday() == self.first_weekday,
             lambda first, last: _from_to(str(first.day), str(last.day)),
         )
 

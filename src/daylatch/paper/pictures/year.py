@@ -128,7 +128,8 @@ def _draw(due: Due, today: dt.date | None) -> Picture:
     for span in spans:
         begin, end = _days_of(plan, span)
         panel.bar(begin, end)
-    draw_dates(panel, date_scale(DrawnDates(plan.dates[0].item(), days), panel.box.width))
+    calendar = DrawnDates(plan.dates[0].item(), days, plan.site.settings.writing.first_weekday)
+    draw_dates(panel, date_scale(calendar, panel.box.width))
     return picture
 
 

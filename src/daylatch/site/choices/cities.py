@@ -50,12 +50,15 @@ class City:
         North and east positive.
     zone : str
         IANA time zone.
+    country : str
+        Its two letters (ISO 3166).
     """
 
     label: str
     latitude_deg: float
     longitude_deg: float
     zone: str
+    country: str
 
 
 class CityError(ValueError):
@@ -96,7 +99,13 @@ def find_city(text: str) -> City:
     if len(found) > 1:
         raise CityError(_which(found, regions))
     city = found[0]
-    return City(regions.label(city), city["latitude"], city["longitude"], city["timezone"])
+    return City(
+        regions.label(city),
+        city["latitude"],
+        city["longitude"],
+        city["timezone"],
+        city["countrycode"],
+    )
 
 
 def _which(found: list[dict[str, Any]], regions: _Regions) -> str:

@@ -16,11 +16,14 @@ class KeyUnit(NamedTuple):
         What it measures.
     factor : float
         How many of the first unit of its kind it is.
+    zero : float
+        Where the first unit of its kind has its zero, for temperatures.
     """
 
     words: str
     kind: str
     factor: float
+    zero: float = 0.0
 
 
 # The foot is 0.3048 m and the inch 0.0254 m, exactly (US National Bureau of Standards, Federal
@@ -40,7 +43,7 @@ KEY_UNITS = {
     "min": KeyUnit("minutes", "time", 60.0),
     "s": KeyUnit("seconds", "time", 1.0),
     "c": KeyUnit("degrees Celsius", "temperature", 1.0),
-    "f": KeyUnit("degrees Fahrenheit", "temperature", 5 / 9),
+    "f": KeyUnit("degrees Fahrenheit", "temperature", 5 / 9, 32.0),
     "ppm": KeyUnit("parts per million", "share", 1.0),
 }
 """Units by how they end the names of keys: those of the site file, and those that people try."""
@@ -79,4 +82,5 @@ def are_of_one_kind(unit: str, other: str) -> bool:
 
 def converted(value: float, unit: str, other: str) -> float:
     """Return a value in another unit of its kind."""
-    return value * KEY_UNITS[unit].factor / KEY_UNITS[other].factor
+    one, another = KEY_UNITS[unit], KEY_UNITS[other]
+    return (value - one.zero) * one.factor / another.factor + another.zero

@@ -61,6 +61,4 @@ def _turned_into(known: str, given: str, wanted: str) -> str:
     text = f"{known}, in {KEY_UNITS[wanted].words}"
     if not are_of_one_kind(given, wanted):
         return text
-    if (given, wanted) == ("f", "c"):
-        return f"{text} (take off 32, then 5/9 of it)"
     return f"{text} ({KEY_UNITS[given].words} times {converted(1, given, wanted):.4g})"

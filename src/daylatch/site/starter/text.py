@@ -6,7 +6,7 @@ for the whole file.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from daylatch.site.messages import toml_text
@@ -14,6 +14,7 @@ from daylatch.site.starter.examples import span_examples
 from daylatch.site.starter.keys import key_lines, keys_of, note_lines
 from daylatch.site.table import lists_in
 from daylatch.site.tables import SETTING_TABLES, TABLES, Head, Span, table_model
+from daylatch.site.values.customs import Customs
 from daylatch.site.values.surroundings import Surroundings
 
 if TYPE_CHECKING:
@@ -49,6 +50,8 @@ class Start:
         Whether limits stand at the same times as the fallbacks.
     least_night_h : int
         Zero for none.
+    customs : Customs
+        What is usual in its country.
     """
 
     id: str
@@ -62,6 +65,7 @@ class Start:
     year: int
     with_limits: bool = False
     least_night_h: int = 0
+    customs: Customs = field(default_factory=Customs)
 
     def limits(self) -> dict[str, dict[str, WallTime | None]]:
         """Return the settings of both movements, by their tables."""
@@ -82,6 +86,7 @@ _HOW_TO_READ = (
 )
 _SHORT = {
     "place": ("latitude", "longitude", "zone"),
+    "writing": (),
     "open": (),
     "close": (),
     "day": (),
@@ -90,7 +95,10 @@ _SHORT = {
     "door": ("works", "clock"),
     "timer": ("tolerance_min", "on", "step_min"),
 }
-"""The tables of the short file, each with its keys; without any, with all of them."""
+"""The tables of the short file, each with its keys; without any, with all of them.
+
+That of norms joins them where those of a country are given.
+"""
 _SWITCHED_ON = {*SETTING_TABLES, "door"}
 """The tables whose defaults stand there switched on, to be edited."""
 
@@ -108,6 +116,7 @@ _ABOUT_LEAST_NIGHT = (
     "By the light alone nights here get shorter than least_h, which closes the door earlier and "
     "opens it later then."
 )
+_ABOUT_NORMS = "These are {}; what is not named here has the program's own."
 _ABOUT_SPANS = (
     "Dates on which something else holds; as many [[span]] as you like. Later ones win, key by "
     "key. Every key of [open], [close], [day], [night] and [head_count] may stand in one, dotted."
@@ -125,7 +134,7 @@ def starter_text(start: Start, *, everything: bool = False) -> str:
         Whether it shows every table and key, and not only what most keepers edit.
     """
     writer = _Writer(start, everything)
-    parts = [writer.head(), *map(writer.table, TABLES if everything else _SHORT), writer.spans()]
+    parts = [writer.head(), *map(writer.table, writer.tables), writer.spans()]
     return "\n\n".join("\n".join(part) for part in parts) + "\n"
 
 
@@ -139,11 +148,18 @@ class _Writer:
         self.span_examples = span_examples(self.around)[: None if everything else 2]
         self.told: set[tuple[str, str]] = set()
 
+    @property
+    def tables(self) -> list[str]:
+        """The tables that the file shows."""
+        if self.everything:
+            return list(TABLES)
+        return [*_SHORT, *["norms"] * bool(self.start.customs.norms)]
+
     def head(self) -> list[str]:
         """Return what stands above the first table."""
         lines = [*note_lines(_FIRST_LINE), *note_lines(_HOW_TO_READ)]
         if not self.everything:
-            others = ", ".join(name for name in TABLES if name not in _SHORT)
+            others = ", ".join(name for name in TABLES if name not in self.tables)
             lines += note_lines(
                 f"`daylatch new all.toml --all` shows every other table ({others}) and key."
             )
@@ -162,6 +178,11 @@ class _Writer:
                 given = {"latitude": north, "longitude": east, "zone": self.start.zone}
                 if self.start.city:
                     about += f" These coordinates are those of {self.start.city} (GeoNames)."
+            case "writing":
+                given = dict(self.start.customs.writing)
+            case "norms" if self.start.customs.norms:
+                given = dict(self.start.customs.norms)
+                about += f" {_ABOUT_NORMS.format(self.start.customs.whose)}"
             case "open" | "close" if self.start.fallback_open:
                 given = self.start.limits()[name]
                 if self.start.with_limits:
@@ -172,7 +193,7 @@ class _Writer:
         lines = self.keys(
             model,
             given,
-            () if self.everything else _SHORT[name],
+            () if self.everything else _SHORT.get(name, tuple(given)),
             model.examples(self.around),
             switched_on=name in _SWITCHED_ON,
         )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daylatch.clock import country_of
 from daylatch.console import printable
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.oscillators import OSCILLATORS
@@ -16,6 +17,7 @@ from daylatch.site.messages import toml_text
 from daylatch.site.table import chosen
 from daylatch.site.timer import TOLERANCE_MIN
 from daylatch.site.told.day_contradictions import day_contradictions
+from daylatch.site.values.customs import norms_of
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
@@ -44,7 +46,7 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
         _calendars(settings),
         _shown(settings),
         _birds(settings),
-        _norms(settings),
+        _norms(site),
         _laying(settings, today),
         _watch(settings),
         _home(settings),
@@ -163,7 +165,7 @@ def _clock(settings: SiteFile, today: dt.date) -> Iterator[str]:
     clock = settings.clock
     if clock is None:
         return
-    for key in chosen(clock, "coldest_c", "warmest_c"):
+    for key in chosen(clock, "coldest_c", "coldest_f", "warmest_c", "warmest_f"):
         if not clock.kind.is_slowed:
             slowed = [kind for kind in OSCILLATORS.values() if kind.is_slowed]
             names = listed([toml_text(kind.name) for kind in slowed], "or")
@@ -223,7 +225,8 @@ def _shown(settings: SiteFile) -> Iterator[str]:
 
 _NEED_BIRDS = {
     *(f"{place}.{floor}" for place in ("house", "run") for floor in ("floor_m2", "floor_ft2")),
-    *(f"house.{key}" for key in ("roost_m", "nest_boxes", "feed_inside", "water_inside")),
+    *(f"house.{key}" for key in ("roost_m", "roost_ft", "nest_boxes")),
+    *(f"house.{key}" for key in ("feed_inside", "water_inside")),
     *(f"house.{key}" for key in ("littered_m2", "littered_ft2")),
 }
 """What is compared with a norm for a number of birds; the rest is judged without."""
@@ -254,26 +257,32 @@ def _birds(settings: SiteFile) -> Iterator[str]:
             "run.joined = true and no run.floor_m2: the run counts as space for birds that are "
             "awake, and how much is not known: add floor_m2 or floor_ft2 under [run]"
         )
-    if house is not None and house.nest_boxes == 0 and house.nest_box_cm is not None:
+    box = None if house is None else house.given("nest_box")
+    if house is not None and house.nest_boxes == 0 and box is not None:
+        sides, unit = box
         yield (
-            f"house.nest_boxes = 0 and house.nest_box_cm = {toml_text(house.nest_box_cm)}: there "
-            "is no box of that size: say how many there are, or take nest_box_cm out"
+            f"house.nest_boxes = 0 and house.nest_box_{unit} = {toml_text(sides)}: there "
+            f"is no box of that size: say how many there are, or take nest_box_{unit} out"
         )
 
 
-def _norms(settings: SiteFile) -> Iterator[str]:
-    norms = settings.norms
+def _norms(site: Site) -> Iterator[str]:
+    settings, norms = site.settings, site.settings.norms
     if norms is None:
         return
     # For this table only: the norms take a while to read.
     from daylatch.site.norms import MEASURED  # noqa: PLC0415
 
+    # Those that a new file has for its country are nobody's choice yet.
+    usual, _ = norms_of(country_of(site.zone))
     size = settings.flock.size if settings.flock is not None else None
     for requirement in chosen(norms, *MEASURED):
         norm = norms.norm(requirement)
         given = f'norms.{requirement} = "{norm.name}"'
         name, keys = MEASURED[requirement]
         if not chosen(getattr(settings, name), *keys):
+            if usual.get(requirement) == norm.name:
+                continue
             yield (
                 f"{given} and no {name}.{keys[0]}: there is nothing to compare with the norm: add "
                 f"{' or '.join(keys)} under [{name}], or take the norm out"

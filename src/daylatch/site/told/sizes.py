@@ -60,7 +60,9 @@ SHARED = {
     "house.floor_m2": _HOUSE_FLOOR,
     "house.floor_ft2": _HOUSE_FLOOR,
     "house.roost_m": _ROOST,
+    "house.roost_ft": _ROOST,
     "house.vents_cm2": _VENTS,
+    "house.vents_in2": _VENTS,
     "house.littered_m2": _LITTER,
     "house.littered_ft2": _LITTER,
     "run.floor_m2": _RUN_FLOOR,
@@ -70,6 +72,8 @@ SHARED = {
 BOX_SIDE_CM = (20.0, 120.0)
 """Between what no side of a nest box is doubted (common practice, no source: bantams have boxes of
 8 in, and several hens may share a wide one)."""
+# A bird's part of a length is told in the smaller unit.
+_SMALLER = {"m": "cm", "ft": "in"}
 # A house twice as long as wide has one roost of this many times the root of its floor along it, and
 # twice round its walls this many (plain arithmetic).
 _ALONG = math.sqrt(2.0)
@@ -122,11 +126,11 @@ def _shared(
     table, _, key = path.partition(".")
     unit, most, where = split_unit(key)[1], shared.most, ""
     house = settings.house
-    if key == "roost_m" and house is not None and house.area_m2 is not None:
+    if shared is _ROOST and house is not None and house.area_m2 is not None:
         # One roost along the house is longer than a bird or two need, and quite usual.
         most = max(most, _ALONG * math.sqrt(house.area_m2) / birds)
         where = f", in a house of {_floor_text(house)}"
-    small = "cm" if unit == "m" else unit
+    small = _SMALLER.get(unit, unit)
     each = f"{figure_text(converted(total / birds, unit, small), 2)} {UNITS[small].shown}"
     count = "1 bird" if birds == 1 else f"{birds} birds"
     told = f"{total:g} {_shown(unit)} of {shared.what} for {count} is {each} a bird{where}"
@@ -139,29 +143,35 @@ def _shared(
 
 def _wall(house: House, birds: int | None) -> Iterator[Doubt]:
     """Yield a doubt of a wall that is longer than the birds need and than twice round the house."""
-    if house.wall_m is None or house.area_m2 is None:
+    given, wall_m = house.given("wall"), house.wall_length_m
+    if given is None or wall_m is None or house.area_m2 is None:
         return
+    wall, unit = given
     root_m = math.sqrt(house.area_m2)
     most_m = max(_TWICE_ROUND * root_m, _ROOST.most * (birds or 0))
-    if house.wall_m <= most_m:
+    if wall_m <= most_m:
         return
-    told = f"{house.wall_m:g} m is more than twice round a house of {_floor_text(house)}"
-    # A wall shorter than the shorter side is offered for no unit.
-    yield from _doubt(
-        house, "house.wall_m", told, lambda walls: root_m / 2 <= walls[0] <= most_m, "roost"
-    )
+    told = f"{wall:g} {unit} is more than twice round a house of {_floor_text(house)}"
+
+    def is_likely(walls: list[float]) -> bool:
+        # A wall shorter than the shorter side is offered for no unit.
+        return root_m / 2 <= converted(walls[0], unit, "m") <= most_m
+
+    yield from _doubt(house, f"house.wall_{unit}", told, is_likely, "roost")
 
 
 def _box(house: House) -> Iterator[Doubt]:
-    if house.nest_box_cm is None:
+    given = house.given("nest_box")
+    if given is None:
         return
-    told = f"{_values_text(house.nest_box_cm)} cm is an odd size for a nest box"
+    sides, unit = given
+    told = f"{_values_text(sides)} {unit} is an odd size for a nest box"
     least, most = BOX_SIDE_CM
 
     def is_likely(sides: list[float]) -> bool:
-        return all(least <= side <= most for side in sides)
+        return all(least <= converted(side, unit, "cm") <= most for side in sides)
 
-    yield from _doubt(house, "house.nest_box_cm", told, is_likely, "nest_box")
+    yield from _doubt(house, f"house.nest_box_{unit}", told, is_likely, "nest_box")
 
 
 def _doubt(

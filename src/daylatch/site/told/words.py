@@ -56,7 +56,11 @@ def describe_site(site: Site, place: str, rules: Iterable[str]) -> Iterator[tupl
     yield "Head count", _head_count(settings.head_count)
     for name in TABLES:
         table: Table | None = getattr(settings, name)
-        words = "; ".join(table.told()) if table is not None and table.model_fields_set else ""
+        words = (
+            "; ".join(table.told(settings.writing.ways))
+            if table is not None and table.model_fields_set
+            else ""
+        )
         if words:
             yield name.capitalize(), capital(words)
     for number, span in enumerate(settings.spans, start=1):
