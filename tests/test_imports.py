@@ -49,7 +49,7 @@ ONLY = {
     "babel": {"site.values.customs"},
     "pydantic": {"site", "commands.door.drift"},
     "tomllib": {"site", "home.secrets"},
-    "typer": {"cli", "__main__", "commands.begin.new"},
+    "typer": {"cli", "__main__", "commands.begin.new", "commands.people.sync"},
     "icalendar": {"calendars"},
     "rich": {"commands.progress"},
     "tomlkit": {"commands.begin.like", "home.secrets"},

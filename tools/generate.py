@@ -15,6 +15,7 @@ import math
 import os
 import sys
 import tempfile
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,8 +28,12 @@ from typer.main import get_command
 from daylatch.__main__ import run
 from daylatch.cli import app
 from daylatch.commands.forms import FORMS, form_named
+from daylatch.paper.pages.card_layout import lay_out
+from daylatch.paper.pages.papers import PAPERS
+from daylatch.paper.pages.ruler import Ruler, new_document
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.year import draw_year
+from daylatch.paper.sitter import make_sheet
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
@@ -48,6 +53,7 @@ DEMO_EXPORTS = {
     "fjord-end": ("text", "csv"),
     "gum-flat": ("text", "csv"),
     "lagoon-hut": ("text", "csv", "ics"),
+    "maple-hollow": ("text", "csv"),
 }
 PICTURE_COMMAND = (
     "plan",
@@ -69,6 +75,12 @@ DEMO_FILES = {
     ),
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
+    ),
+    "schedules/maple-hollow-sitter-2027.html": (
+        *("away", "schedules/maple-hollow.toml", "--from", "2027-03-10", "--until", "2027-03-23"),
+    ),
+    "schedules/maple-hollow-sitter-2027.pdf": (
+        *("away", "schedules/maple-hollow.toml", "--from", "2027-03-10", "--until", "2027-03-23"),
     ),
 }
 MADE = "This page is made by `make docs`; do not edit it."
@@ -130,8 +142,8 @@ def forms_page() -> str:
         "",
         "What each command can write. Commands that print take the name of a form as `--to`; "
         "without it, what the name of the file ends in says which; an ending that is not theirs is "
-        "refused, and a name without one is the first of theirs. `card`, `draw` and `report` write "
-        "files only, and go by the ending.",
+        "refused, and a name without one is the first of theirs. `card`, `away`, `draw` and "
+        "`report` write files only, and go by the ending.",
         "",
         "| command | form | a file's name ends in | the file carries the house's id |",
         "|---|---|---|---|",
@@ -289,6 +301,39 @@ def year_picture() -> bytes:
     return svg.render(draw_year(exactly(plan)))
 
 
+def sheet_picture() -> str:
+    """Return the picture of a sitter's sheet, piece by piece where they stand on its page."""
+    site = load_site("schedules/maple-hollow.toml")
+    (span,) = site.settings.spans
+    paper = PAPERS[site.settings.writing.paper]
+    card = make_sheet(exactly(make_plan(site, span.first, span.last)), span.sitter)
+    parts = []
+    with new_document(paper) as document:
+        sheet, ruler = lay_out(card, paper, document), Ruler(document)
+        for text in filter(lambda one: one.text.strip(), sheet.texts):
+            weight = ' font-weight="bold"' if text.bold else ""
+            # Whatever font is there takes the room that was measured.
+            length = ruler.width(text.text, text.size, text.bold)
+            parts.append(
+                f'<text x="{text.x:.1f}" y="{text.y:.1f}" font-size="{text.size:.2f}"{weight} '
+                f'textLength="{length:.1f}" lengthAdjust="spacingAndGlyphs">{escape(text.text)}'
+                "</text>"
+            )
+        parts += [
+            f'<line x1="{one.x1:.1f}" y1="{one.y1:.1f}" x2="{one.x2:.1f}" y2="{one.y2:.1f}" '
+            f'stroke="#000" stroke-width="{one.width:.2f}"/>'
+            for one in sheet.strokes
+        ]
+    lines = "\n".join(parts)
+    return (
+        f'<svg viewBox="0 0 {paper.width:g} {paper.height:g}" xmlns="http://www.w3.org/2000/svg" '
+        f'role="img" aria-label="A sitter\'s sheet: {escape(card.name)}, {escape(card.dates)}">\n'
+        f'<rect width="{paper.width:g}" height="{paper.height:g}" fill="#fff"/>\n'
+        '<g font-family="DejaVu Sans, Verdana, sans-serif" stroke="none" fill="#000">\n'
+        f"{lines}\n</g>\n</svg>\n"
+    )
+
+
 # As rich's own frame, without its web font: a picture must not fetch anything.
 _SVG = """\
 <svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg"
@@ -328,6 +373,7 @@ def everything() -> dict[str, bytes]:
         "docs/reference/norms.md": norms_page(),
         "docs/reference/site.schema.json": json.dumps(site_schema(), indent=2) + "\n",
         "docs/images/plan.svg": picture(),
+        "docs/images/sitter.svg": sheet_picture(),
     }
     for site, exports in DEMO_EXPORTS.items():
         for export in exports:

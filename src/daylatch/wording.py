@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _HALF_MINUTE = np.timedelta64(30, "s")
 _SECOND = np.timedelta64(1, "s")
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 # No text of a keeper's holds it, since it is invisible.
 _UNBROKEN = "\N{WORD JOINER}"
 WIDTH = 80
@@ -224,6 +225,19 @@ _HALF_OF_THE_DAY = re.compile(r"(?<=\d) (?=[AP]M\b)")
 """What stands within a time of day."""
 
 
+def unbroken_times(text: str, joint: str = _NO_BREAK) -> str:
+    """Return a text in which no line breaks within a time of day.
+
+    Parameters
+    ----------
+    text
+        Any.
+    joint
+        What then stands between a time and its half of the day.
+    """
+    return _HALF_OF_THE_DAY.sub(joint, text)
+
+
 def broken(text: str, first: str = "", further: str = "") -> list[str]:
     """Return a text broken at `WIDTH`, but within no time of day.
 
@@ -234,7 +248,7 @@ def broken(text: str, first: str = "", further: str = "") -> list[str]:
     first, further
         What stands before its first line, and before the others.
     """
-    whole = _HALF_OF_THE_DAY.sub(_UNBROKEN, text)
+    whole = unbroken_times(text, _UNBROKEN)
     lines = textwrap.wrap(whole, WIDTH, initial_indent=first, subsequent_indent=further)
     return [line.replace(_UNBROKEN, " ") for line in lines]
 

@@ -44,7 +44,7 @@ def test_a_demo_plan_comes_out_byte_for_byte(path, daylatch, monkeypatch):
 
 
 def test_every_demo_site_has_a_plan():
-    assert len(list((ROOT / "schedules").glob("*.toml"))) == 4
+    assert len(list((ROOT / "schedules").glob("*.toml"))) == 5
     for site in (ROOT / "schedules").glob("*.toml"):
         assert (ROOT / "schedules" / f"{site.stem}-2027.txt").exists()
 
@@ -693,11 +693,15 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
             "fit writes .txt or .json; .csv files come from the commands plan, settings",
         ),
         ("nights", "x.ICS", "nights writes .txt, .csv or .json; .ics files come from"),
-        ("plan", "x.pdf", ".ics or .json; .pdf files come from the commands audit, card or draw"),
+        (
+            "plan",
+            "x.pdf",
+            ".ics or .json; .pdf files come from the commands audit, card, away or draw",
+        ),
         (
             "plan",
             "x.html",
-            "; .html files come from the commands settings, settings --lamp, card or",
+            "; .html files come from the commands settings, settings --lamp, card, away or",
         ),
         ("plan", "x.xlsx", ".json (a table may have any ending: add --to table)"),
         ("plan", "x.docx", "plan writes .txt, .csv, .ics or .json"),

@@ -23,10 +23,11 @@ from daylatch.errors import OutputError, UsageError
 from daylatch.paper.card import CLOCK_MARK, make_card
 from daylatch.paper.pages import card_html, card_pdf
 from daylatch.paper.pages.card_columns import SMALLEST
-from daylatch.paper.pages.card_layout import MARGIN
+from daylatch.paper.pages.card_layout import MARGIN, PEN_LINE, PEN_LINES
 from daylatch.paper.pages.papers import PAPERS
 from daylatch.paper.pages.ruler import Ruler, new_document
 from daylatch.paper.pages.templates import get_template
+from daylatch.paper.sitter import make_sheet
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
@@ -103,6 +104,30 @@ def card_of(house, rows_of=RowsOf.WEEKS, first="2027-01-01", last="2027-12-31"):
         exactly(make_plan(house, dt.date.fromisoformat(first), dt.date.fromisoformat(last))),
         rows_of,
     )
+
+
+IN_12_HOURS = '[writing]\nclock = "12h"\nunits = "us"\nweek_begins = "sunday"\n'
+REPORTED = """\
+[card]
+by_hand = "Pull the cord and hook it over the nail."
+call = "Robin, 555-0142"
+report = "Text: all in."
+[flock]
+birds = 12
+"""
+LONG_WORDS = "[flock]\nbirds = 12\n[card]\n" + "".join(
+    f'{key} = "{("Some more words on that. " * 20)[:most]}"\n'
+    for key, most in (("by_hand", 300), ("call", 120), ("if_missing", 150), ("if_hurt", 150))
+)
+
+
+def short_card(first, last, text=""):
+    return make_card(exactly(plan(UTRECHT, first, last, text)), RowsOf.DAYS)
+
+
+def sheet_of(text, first="2027-03-20", last="2027-04-02", spot=UTRECHT):
+    fallbacks = FALLBACKS if spot is TAMPERE else ""
+    return make_sheet(exactly(plan(spot, first, last, fallbacks + text)), "Sam")
 
 
 def labels(card):
@@ -428,6 +453,18 @@ CARDS = {
     "door a day behind": lambda: year_card(LORD_HOWE, '[door]\nclock = "utc"\n'),
     "one day": lambda: make_card(exactly(plan(UTRECHT, "2027-05-01")), RowsOf.WEEKS),
     "full": lambda: card_of(full_house()),
+    "three days": lambda: short_card("2027-05-03", "2027-05-05"),
+    "over a month's end, by 12 hours": lambda: short_card("2027-04-22", "2027-05-12", IN_12_HOURS),
+    "sheet": lambda: sheet_of(REPORTED),
+    "sheet by 12 hours": lambda: sheet_of(IN_12_HOURS + REPORTED),
+    "sheet of one day": lambda: sheet_of(REPORTED, last="2027-03-20"),
+    "sheet of 31 days with long words": lambda: sheet_of(LONG_WORDS, last="2027-04-19"),
+    "sheet without words": lambda: sheet_of(""),
+    "sheet with shut days": lambda: sheet_of(
+        IN_12_HOURS + REASONS + "[[span]]\nfrom = 2027-03-22\nuntil = 2027-03-24\nshut = true\n"
+        'reason = "a housing order that is told in some more words than a row has"\n'
+    ),
+    "sheet past midnight": lambda: sheet_of(IN_12_HOURS, "2027-06-10", "2027-06-20", TAMPERE),
     "hostile": lambda: card_of(hostile_house()),
 }
 
@@ -465,6 +502,20 @@ def test_the_pdf_is_one_page_with_everything_inside_and_nothing_over_another(nam
             )
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("name", CARDS)
+def test_no_part_of_the_page_is_left_empty(name, paper):
+    """The largest empty band, between any two things, is less than the room for notes by pen."""
+    page = only_page(pdf_of(name, paper))
+    kinds = [pdfium_c.FPDF_PAGEOBJ_PATH, pdfium_c.FPDF_PAGEOBJ_TEXT]
+    bands = sorted(thing.get_bounds()[1::2] for thing in page.get_objects(filter=kinds))
+    reached, widest = bands[0][1], 0.0
+    for bottom, top in bands:
+        widest = max(widest, bottom - reached)
+        reached = max(reached, top)
+    assert widest < PEN_LINES * PEN_LINE
+
+
 @pytest.mark.parametrize("name", CARDS)
 def test_no_text_is_smaller_than_promised_and_all_fonts_are_embedded(name):
     page = only_page(pdf_of(name))
@@ -497,7 +548,7 @@ def test_over_sixty_rows_and_the_longest_texts_are_all_there():
     card = card_named("full")
     assert len(card.rows) > 60
     words = words_on(only_page(pdf_of("full", "letter"))).replace(" ", "")
-    for text in ("W" * 100, card.by_hand, card.call, "Q" * 200):
+    for text in ("W" * 100, *(box.own for box in card.boxes), "Q" * 200):
         assert text.replace(" ", "") in words
 
 
@@ -632,7 +683,7 @@ def test_keepers_text_is_text_in_the_browser(open_card):
     card = card_named("hostile")
     page = open_card(card)
     assert page.locator("h1").inner_text() == card.name
-    assert page.locator(".own").all_inner_texts() == [card.by_hand, card.call, card.notes]
+    assert page.locator(".own").all_inner_texts() == [*(box.own for box in card.boxes), card.notes]
     assert page.locator("script, .own *, i, td b").count() == 0
     assert page.title().startswith("<script>")
     assert "<b>$r$</b> **x**" in page.locator("td.shut").first.inner_text()

@@ -49,6 +49,12 @@ class Running(NamedTuple):
         found = (self.storage() / USER / name).glob("*.ics")
         return {path.name: path.read_text() for path in found}
 
+    def put(self, name: str, file: str, text: str) -> None:
+        """Store an entry of a calendar, under the name of a file, as somebody else would."""
+        url = f"{self.url}{USER}/{name}/{file}"
+        answer = self.client().request(url, "PUT", text, {"Content-Type": "text/calendar"})
+        assert answer.status in (200, 201, 204), answer.status
+
 
 RIGHTS = f"""
 [root]

@@ -265,7 +265,7 @@ line 30: night.least_h = "ten": write a number
 line 33: head_count.after_close_min = 15.5: write a whole number
 line 34: head_count.second_pass = 1: write true or false
 line 37: door.clock = "sundial": write one of 'wall', 'standard' or 'utc'
-line 40: calendar.show.2 = "adress": write one of 'reasons', 'place' or 'notes'
+line 40: calendar.show.2 = "adress": write one of 'reasons', 'place', 'notes' or 'away'
 line 41: calendar.style = "weeks": write one of 'movements', 'days' or 'steps'
 line 44: flock.birds = 0: must be at least 1
 line 45: flock.size = "large": write one of 'bantam', 'light', 'medium' or 'heavy'
@@ -278,7 +278,7 @@ line 61: span 1 resaon = "storm": is not a key here; did you mean reason?
 line 64: span 2 from = "2027-02-30": write a date of the calendar, like 2027-01-31
 line 66: span 2 open.fixd = "08:00": is not a key here; did you mean fixed?
 line 67: span 2 flock = a table: is not a key here; there are away, close, day, from, head_count, \
-night, open, reason, shut, tell, until
+night, open, reason, shut, sitter, tell, until
 line 72: span 3 open.not_before = "10:00": lies after open.not_after = "09:00": swap them or drop \
 one
 line 74: span 3 day.gaurd = 3: is not a key here; did you mean guard?"""

@@ -94,15 +94,31 @@ class Entries:
     def movement(self, index: int, side: Side, start: vDatetime, end: vDatetime) -> Event:
         """Return the timed entry of one movement."""
         lines = self._description(index, (side,))
-        event = self._entry(index, _UID_OF[side], SUMMARY[side], lines)
+        reminder_min = self.settings.reminder_min if side is Side.CLOSE else None
+        return self.timed(
+            index, _UID_OF[side], SUMMARY[side], lines, start, end, reminder_min=reminder_min
+        )
+
+    def timed(
+        self,
+        index: int,
+        kind: str,
+        summary: str,
+        lines: Iterable[str],
+        start: vDatetime,
+        end: vDatetime,
+        *,
+        reminder_min: int | None = None,
+    ) -> Event:
+        """Return a timed entry of one day, by a kind that tells it from others of that day."""
+        event = self._entry(index, kind, summary, lines)
         event["DTSTART"] = start
         event["DTEND"] = end
-        minutes = self.settings.reminder_min
-        if side is Side.CLOSE and minutes is not None:
+        if reminder_min is not None:
             alarm = Alarm()
             alarm.add("ACTION", "DISPLAY")
-            alarm.add("DESCRIPTION", SUMMARY[side])
-            alarm.add("TRIGGER", vDuration(-dt.timedelta(minutes=minutes)))
+            alarm.add("DESCRIPTION", summary)
+            alarm.add("TRIGGER", vDuration(-dt.timedelta(minutes=reminder_min)))
             event.add_component(alarm)
         return event
 
@@ -121,6 +137,11 @@ class Entries:
         # The end is not part of the entry (RFC 5545, 3.6.1).
         event.add("DTEND", date + dt.timedelta(days=1))
         return event
+
+    def head_count(self, index: int) -> str:
+        """Return when heads are counted, on the wall clock; empty where that is not known."""
+        instant = self.due.head_count_utc[index : index + 1]
+        return self.time_of_day(self.plan.on_wall(instant).wall[0], index)
 
     def time_of_day(self, wall: np.datetime64, index: int) -> str:
         """Return a wall-clock time, and its day if that is not the flock day's own date."""

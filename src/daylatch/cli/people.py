@@ -12,6 +12,7 @@ from daylatch.cli.options import (
     LastOption,
     OtherArgument,
     SiteArgument,
+    UpdateOption,
     WithOption,
     YearOption,
     one_of,
@@ -22,6 +23,15 @@ from daylatch.commands.dates import Range
 from daylatch.commands.forms import PICTURES
 
 section = typer.Typer()
+
+PaperOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="PAPER",
+        help="Size of the page: a4 or letter; writing.paper of the site file if left out.",
+        autocompletion=one_of("a4", "letter"),
+    ),
+]
 
 
 @section.command()
@@ -34,21 +44,15 @@ def card(
         str | None,
         typer.Option(
             metavar="ROWS",
-            help="What a row stands for: weeks or months; card.rows of the site file if left out.",
+            help="What a row stands for: weeks or months; if left out, card.rows of the site file, "
+            "or a day where the dates are 31 or fewer.",
             autocompletion=one_of("weeks", "months"),
         ),
     ] = None,
     month: Annotated[
         str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
     ] = None,
-    paper: Annotated[
-        str | None,
-        typer.Option(
-            metavar="PAPER",
-            help="Size of the page: a4 or letter; writing.paper of the site file if left out.",
-            autocompletion=one_of("a4", "letter"),
-        ),
-    ] = None,
+    paper: PaperOption = None,
     output: FileOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -59,6 +63,35 @@ def card(
         Asked(site, Range(year, first, last), output=output, force=force),
         rows=rows,
         month=month,
+        paper=paper,
+    )
+
+
+@section.command()
+def away(
+    site: SiteArgument = DEFAULT_SITE,
+    first: FirstOption = None,
+    last: LastOption = None,
+    sitter: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Who looks after the birds; the span's if left out."),
+    ] = None,
+    paper: PaperOption = None,
+    output: FileOption = None,
+    update: UpdateOption = False,
+    force: ForceOption = False,
+) -> None:
+    """Make a sheet for a sitter, as .pdf, .html or .ics.
+
+    It is for whoever looks after the birds while you are away. A row a day says when the door opens
+    and closes, when to count, and how many there should be; below stands what to do if something is
+    amiss. Without dates it is of the next [[span]] with away = true.
+    """
+    from daylatch.commands.people import away as command  # noqa: PLC0415
+
+    command.run(
+        Asked(site, Range(None, first, last), output=output, force=force, update=update),
+        sitter=sitter,
         paper=paper,
     )
 
@@ -140,10 +173,33 @@ def feed(
 @section.command()
 def sync(
     site: SiteArgument = DEFAULT_SITE,
+    first: FirstOption = None,
+    last: LastOption = None,
     url: Annotated[
         str | None,
         typer.Option(metavar="URL", help="The calendar's address, instead of sync.url."),
     ] = None,
+    calendar: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="The calendar's name, instead of sync.calendar."),
+    ] = None,
+    away: Annotated[
+        bool,
+        typer.Option(
+            "--away", help="Only a sitter's entries: of these dates, or of the next span away."
+        ),
+    ] = False,
+    remove: Annotated[
+        bool,
+        typer.Option(
+            "--remove",
+            help="Take out this site's own entries of these dates; without dates all of them, "
+            "which is asked first.",
+        ),
+    ] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Take them all out without being asked.")
+    ] = False,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Print what would be done, and do nothing.")
     ] = False,
@@ -165,10 +221,22 @@ def sync(
     """Keep a calendar on a CalDAV server as the plan says.
 
     [sync] in the site file says which calendar, and how many days before and after today it holds.
-    User and password never stand there.
+    With --from and --until only entries of these dates are touched, and a sitter's are kept where
+    you are away by the site file. User and password never stand there.
     """
     from daylatch.commands.people import sync as command  # noqa: PLC0415
 
-    wishes = command.SyncWishes(url, dry_run, overwrite, renamed, plain_http)
+    wishes = command.SyncWishes(
+        Range(None, first, last),
+        url,
+        calendar,
+        away=away,
+        remove=remove,
+        yes=yes,
+        dry_run=dry_run,
+        overwrite=overwrite,
+        renamed=renamed,
+        plain_http=plain_http,
+    )
     if not command.run(site, wishes):
         raise typer.Exit(command.CONFLICTED)

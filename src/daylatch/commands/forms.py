@@ -73,6 +73,11 @@ FORMS: dict[str, tuple[Form, ...]] = {
         Form("pdf", (".pdf",), "daylatch.paper.pages.card_pdf", needs_pictures=True),
         Form("html", (".html", ".htm"), "daylatch.paper.pages.card_html", needs_pictures=True),
     ),
+    "away": (
+        Form("pdf", (".pdf",), "daylatch.paper.pages.sheet_pdf", needs_pictures=True),
+        Form("html", (".html", ".htm"), "daylatch.paper.pages.sheet_html", needs_pictures=True),
+        Form("ics", (".ics",), "daylatch.calendars.looks", has_id=True, is_calendar=True),
+    ),
     "draw": (
         Form("svg", (".svg",), "daylatch.paper.pictures.svg", needs_pictures=True),
         Form("png", (".png",), "daylatch.paper.pictures.png", needs_pictures=True),

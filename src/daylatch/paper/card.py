@@ -60,6 +60,7 @@ UNKNOWN_MARK = "?"
 """What stands beside rows with days that the file in use does not cover."""
 
 
+BY_HAND_TITLE, CALL_TITLE = "Working the door by hand", "Whom to call"
 _SHUT = "shut all day"
 _WHY_SHUT = {Rule.DARK: "dark", Rule.NO_TIME_LEFT: "no open time left"}
 
@@ -140,11 +141,32 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Box:
+    """A frame below the rows.
+
+    Attributes
+    ----------
+    title : str
+        What it is about.
+    own : str
+        The keeper's words; where there are none, there is room to write.
+    plain : str
+        The program's, before them.
+    """
+
+    title: str
+    own: str
+    plain: str = ""
+
+
+@dataclass(frozen=True)
 class Card:
     """All that the card says.
 
     Attributes
     ----------
+    title : str
+        What it is, above the dates.
     rows_of : RowsOf
         What a row stands for.
     first_weekday : int
@@ -159,12 +181,20 @@ class Card:
         In order of date.
     marks : tuple of (str, str)
         Changes of the wall clock, then dated spans: the mark, and what it means.
-    by_hand, call, notes : str
+    boxes : tuple of Box
+        Two beside each other, pair by pair.
+    notes : str
         In the keeper's own words; empty where there are none, or none are shown.
     head_count, monthly_check, caution : str
-        What the card reminds of.
+        What the card reminds of; the monthly check is empty where it is nobody's.
+    birds : str or None
+        How many there should be each evening, for whoever ticks and writes; None on a card that is
+        read only.
+    reader : str
+        Whom it is for, by name; empty if it is for whoever comes by.
     """
 
+    title: str
     rows_of: RowsOf
     first_weekday: int
     name: str
@@ -175,17 +205,26 @@ class Card:
     door_clock: str
     rows: tuple[Row, ...]
     marks: tuple[tuple[str, str], ...]
-    by_hand: str
-    call: str
+    boxes: tuple[Box, ...]
     notes: str
     head_count: str
     monthly_check: str
     caution: str
+    birds: str | None = None
+    reader: str = ""
+
+    @property
+    def headline(self) -> str:
+        """What stands under the name of the house: what it is, for which dates and for whom."""
+        return ", ".join(
+            filter(None, [self.title, self.dates, self.reader and f"for {self.reader}"])
+        )
 
     @property
     def texts(self) -> Iterator[str]:
         """Every text that may hold a keeper's words."""
-        yield from (self.name, self.place, self.by_hand, self.call, self.notes)
+        yield from (self.name, self.place, self.notes, self.reader)
+        yield from (box.own for box in self.boxes)
         yield from (row.shut for row in self.rows)
         yield from (text for _, text in self.marks)
 
@@ -224,6 +263,7 @@ def make_card(
     year = plan.dates[-1].item().year
     rows = tuple(_rows(due, rows_of, rows_due, letters))
     return Card(
+        title="Door times",
         rows_of=rows_of,
         first_weekday=plan.site.settings.writing.first_weekday,
         name=plan.site.name,
@@ -249,8 +289,7 @@ def make_card(
             *_unknown_marks(due),
             *((letter, _describe_span(plan, span, year)) for span, letter in letters),
         ),
-        by_hand=words.by_hand.strip(),
-        call=words.call.strip(),
+        boxes=(Box(BY_HAND_TITLE, words.by_hand.strip()), Box(CALL_TITLE, words.call.strip())),
         notes=plan.site.settings.head.notes.strip() if "notes" in words.show else "",
         head_count=remember_heads(due),
         monthly_check=monthly_check(plan),
@@ -306,6 +345,7 @@ def _rows(
     told = columns_of(plan, due.told_open_utc, due.told_close_utc).shown
     # A year is written where it begins, if the card reaches over its end.
     many_years = plan.dates[0].item().year != plan.dates[-1].item().year
+    many_months = many_years or plan.dates[0].item().month != plan.dates[-1].item().month
     year = 0
     for days in rows_due:
         first, last = plan.dates[days[[0, -1]]].tolist()
@@ -313,7 +353,13 @@ def _rows(
         yield Row(
             first=first,
             last=last,
-            label=label(first, last, rows_of, tells_year=many_years and last.year != year),
+            label=label(
+                first,
+                last,
+                rows_of,
+                tells_year=many_years and last.year != year,
+                tells_month=many_months,
+            ),
             marks=tuple(_marks(due, days, letters)),
             times=None if shut else _times(due, told, planned, days),
             shut=shut,
@@ -372,7 +418,11 @@ def _reason(plan: Plan, span: Span) -> str:
 def _letters(plan: Plan, rows_of: RowsOf) -> list[tuple[Span, str]]:
     """Return the spans to which rows refer by a letter, with their letters."""
     dates = plan.dates if rows_of is RowsOf.DAYS else plan.dates[plan.is_open]
-    spans = [span for span in plan.site.settings.spans if any(map(span.covers, dates.tolist()))]
+    spans = [
+        span
+        for span in plan.site.settings.spans
+        if any(map(span.covers, dates.tolist())) and (any(span.changes()) or _reason(plan, span))
+    ]
     return [(span, _letter(number)) for number, span in enumerate(spans)]
 
 

@@ -59,11 +59,14 @@ def how_to_read(due: Due, rows_of: RowsOf, *, by_setting: bool) -> str:
     return f'{words} Under "late" stands how many minutes after the planned ones they are at most.'
 
 
-def label(first: dt.date, last: dt.date, rows_of: RowsOf, *, tells_year: bool) -> str:
+def label(
+    first: dt.date, last: dt.date, rows_of: RowsOf, *, tells_year: bool, tells_month: bool = False
+) -> str:
     """Return dates as people write them, such as ``Mon 4`` for one day of a month."""
     year = f" {last.year}" if tells_year else ""
     if rows_of is RowsOf.DAYS:
-        return f"{day_abbr[first.weekday()]} {first.day}"
+        month = f" {month_abbr[first.month]}" if tells_month else ""
+        return f"{day_abbr[first.weekday()]} {first.day}{month}"
     if first == last:
         return f"{first.day} {month_abbr[first.month]}{year}"
     if (first.year, first.month) == (last.year, last.month):
@@ -80,14 +83,17 @@ def _is_whole_month(first: dt.date, last: dt.date) -> bool:
 def dates_covered(plan: Plan, rows_of: RowsOf) -> str:
     """Return the dates of all rows as people write them."""
     first, last = plan.dates[[0, -1]].tolist()
-    if rows_of is RowsOf.DAYS:
-        return f"{month_name[first.month]} {first.year}"
     if first == last:
-        return _long_date(first)
-    return f"{_long_date(first)} to {_long_date(last)}"
+        return long_date(first)
+    if rows_of is RowsOf.DAYS and (first.year, first.month) == (last.year, last.month):
+        if _is_whole_month(first, last):
+            return f"{month_name[first.month]} {first.year}"
+        return f"{first.day} to {long_date(last)}"
+    return f"{long_date(first)} to {long_date(last)}"
 
 
-def _long_date(date: dt.date) -> str:
+def long_date(date: dt.date) -> str:
+    """Return a date as people write it, such as ``4 January 2027``."""
     return f"{date.day} {month_name[date.month]} {date.year}"
 
 

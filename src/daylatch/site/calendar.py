@@ -45,8 +45,10 @@ class Calendar(Table):
     color: Color | None = Field(
         None, description='The calendar\'s colour by its CSS name, such as "seagreen".'
     )
-    show: list[Seen] = Field(
-        default_factory=list, description="What readers of the calendar may also see."
+    show: list[Literal[Seen, "away"]] = Field(
+        default_factory=list,
+        description="What readers of the calendar may also see; away: on a sitter's entries, that "
+        "you are away, with the sitter's name and your words under [card].",
     )
     upkeep: bool = Field(
         False,

@@ -258,6 +258,7 @@ class _Reader:
             self.zone_exists(data["place"].get("zone"))
         noon = nominal_minutes(where.longitude_deg, get_zone(where.zone)) if where else 720
         self.contradictions(settings, parts.get("spans", ()), noon)
+        self.two_sitters(parts.get("spans", ()))
         if self.problems or where is None:
             raise SiteError(self.file, sorted((p for _, p in self.problems), key=_by_line))
         slips = likely_slips(
@@ -357,6 +358,19 @@ class _Reader:
         for number, span in enumerate(spans):
             changes = dict(span.changes()) if span is not None else {}
             self.contradiction({**base, **changes}, set(changes), ("span", number), noon_minutes)
+
+    def two_sitters(self, spans: Sequence[Span | None]) -> None:
+        """Note dates on which two spans say that the keeper is away: who would look after it?"""
+        away = [(number, span) for number, span in enumerate(spans) if span and span.away]
+        for at, (number, span) in enumerate(away):
+            for earlier, other in away[:at]:
+                if span.touches(other.first, other.last):
+                    self.add(
+                        ("span", number, "from"),
+                        str(span.first),
+                        f"you are away until {span.last}, and by span {earlier + 1} from "
+                        f"{other.dates_text}: let one end before the other begins",
+                    )
 
     def contradiction(
         self, values: dict[str, Any], given: set[str], path: KeyPath, noon_minutes: int

@@ -49,6 +49,7 @@ LONG_NIGHT_H = 14.0
 MOST_HOURS = 23 + 58 / 60
 """What least open time and least night may ask for together [h]."""
 TEXT_LIMITS = {"name": 100, "reason": 200, "notes": 2000, "by_hand": 800, "call": 300}
+TEXT_LIMITS |= {"if_missing": 400, "if_hurt": 400, "report": 300}
 # Categories of Unicode whose characters nobody sees: they command a device, end a line, turn the
 # reading direction of what follows, or hide in a word. Texts need a few of them: the joiners of
 # Persian, Indian scripts and emoji, the tags of flags, and number signs that do show.

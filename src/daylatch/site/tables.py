@@ -268,6 +268,15 @@ class CardSettings(Table):
     call: Annotated[str, Field(max_length=TEXT_LIMITS["call"]), SEVERAL_LINES] = Field(
         "", description="Whom to call when something is wrong."
     )
+    if_missing: Annotated[str, Field(max_length=TEXT_LIMITS["if_missing"]), SEVERAL_LINES] = Field(
+        "", description="On the sitter's sheet: what to do if a bird is missing."
+    )
+    if_hurt: Annotated[str, Field(max_length=TEXT_LIMITS["if_hurt"]), SEVERAL_LINES] = Field(
+        "", description="On the sitter's sheet: what to do if a bird is hurt."
+    )
+    report: Annotated[str, Field(max_length=TEXT_LIMITS["report"]), SEVERAL_LINES] = Field(
+        "", description='On the sitter\'s sheet: how to report, such as "text: all in".'
+    )
     show: list[Seen] = Field(
         default_factory=list, description="What whoever stands before the card may also see."
     )
@@ -278,6 +287,13 @@ class CardSettings(Table):
         yield f"rows of {self.rows}{late}"
         for label, text in (("working it by hand", self.by_hand), ("whom to call", self.call)):
             yield f'{label}: "{told_text(text)}"' if text.strip() else f"{label}: nothing said"
+        for label, text in (
+            ("if a bird is missing", self.if_missing),
+            ("if a bird is hurt", self.if_hurt),
+            ("how to report", self.report),
+        ):
+            if text.strip():
+                yield f'{label}: "{told_text(text)}"'
         yield f"it shows {seen_text(self.show)}"
 
 
@@ -306,6 +322,9 @@ class Span(Table):
     reason: Reason = Field("", description="In the keeper's words.")
     shut: bool = Field(False, description="Whether the door stays shut all day.")
     away: bool = Field(False, description="Whether you are away, and somebody else looks after it.")
+    sitter: Annotated[str, Field(max_length=TEXT_LIMITS["name"]), ONE_LINE] = Field(
+        "", description="Who looks after it while you are away, for `daylatch away`."
+    )
     tell: list[TargetName] | None = Field(
         None,
         description="Whom the watch tells on these dates, instead of those under [watch].",

@@ -509,7 +509,7 @@ class TestShapes:
         ],
     )
     def test_scales_of_dates(self, first, days, cells, groups):
-        scale = date_scale(DrawnDates(dt.date.fromisoformat(first), days), 520)
+        scale = date_scale(DrawnDates(dt.date.fromisoformat(first), days, 0), 520)
         assert [cell.label for cell in scale.cells][: len(cells)] == cells
         assert [cell.label for cell in scale.groups] == groups
         for part in filter(None, scale):

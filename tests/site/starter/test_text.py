@@ -323,6 +323,7 @@ def test_each_key_of_the_spans_is_taken_by_itself(form, place):
             "until": span.last,
             "reason": span.reason,
             "away": span.away,
+            "sitter": span.sitter,
             "tell": span.tell,
         }
         read = given[setting.name]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import HOUR, MINUTE
+from daylatch.birds.fit.intake import daily_intake
 from daylatch.birds.fit.line import REQUIREMENTS, Line, Need
 from daylatch.birds.fit.stays import Case, Stays, share_of_days
 from daylatch.birds.fit.verdicts import ROUNDING, WORSE, Verdict, judge, judge_most
@@ -182,7 +183,7 @@ class Checks:
             {True: "within reach", False: "none within reach", None: ""}[inside],
             norm.asks_text(size, self.measures),
             notes=notes,
-            needs=tuple(self.needs(norm, figures, birds)) if birds and figures else (),
+            needs=tuple(self.needs(requirement)),
         )
 
     def weather(self, norm: Norm) -> Iterator[str]:
@@ -201,16 +202,15 @@ class Checks:
             case None:
                 yield "Heat and cold are not counted in: add temperature under [flock]."
 
-    def needs(self, norm: Norm, figures: tuple[float, ...], birds: int) -> Iterator[Need]:
+    def needs(self, requirement: str) -> Iterator[Need]:
         """Yield what must be inside in the lock-in with the most light, and in each run of days.
 
-        Parameters
-        ----------
-        figures
-            The norm's, for a bird of this flock and a day [g or ml].
+        Nothing if it is not known how much the birds take in.
         """
-        heat = norm.hot if norm.hot and self.flock.temperature == "hot" else (1.0, 1.0)
-        least, most = birds * figures[0] * heat[0], birds * figures[-1] * heat[-1]
+        intake = daily_intake(self.norms, self.flock, requirement)
+        if intake is None:
+            return
+        least, most = intake.least, intake.most
         nights = self.nights
         if len(self.stays.awake):
             row = int(np.argmax(np.where(nights.single, nights.waking / HOUR, -1.0)))

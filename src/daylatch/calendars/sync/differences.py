@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from daylatch.calendars.looks import KINDS
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -47,6 +49,10 @@ class Scope:
         Flock days of the window, both included.
     overwrite : bool
         Whether edits made elsewhere may be lost.
+    has_plan : bool
+        Whether the entries of the plan are looked after.
+    looks_on : frozenset of date or None
+        On which days a sitter's entries are; None for all of the window.
     """
 
     site_id: str
@@ -54,21 +60,32 @@ class Scope:
     first: dt.date
     last: dt.date
     overwrite: bool = False
+    has_plan: bool = True
+    looks_on: frozenset[dt.date] | None = frozenset()
 
-    def date_of(self, uid: str) -> dt.date | None:
-        """Return the flock day of an entry with a UID of this site's form; else None."""
-        match = re.fullmatch(rf"{re.escape(self.site_id)}-(\d{{8}})-[a-z]+", uid, re.ASCII)
+    def of_site(self, uid: str) -> tuple[dt.date, str] | None:
+        """Return the flock day and the kind of an entry with a UID of this site's form."""
+        match = re.fullmatch(rf"{re.escape(self.site_id)}-(\d{{8}})-([a-z]+)", uid, re.ASCII)
         if match is None:
             return None
         try:
-            return dt.datetime.strptime(match[1], "%Y%m%d").replace(tzinfo=dt.UTC).date()
+            day = dt.datetime.strptime(match[1], "%Y%m%d").replace(tzinfo=dt.UTC).date()
         except ValueError:
             return None
+        return day, match[2]
 
     def covers(self, uid: str) -> bool:
-        """Return whether an entry is of this site's form and lies in the window."""
-        date = self.date_of(uid)
-        return date is not None and self.first <= date <= self.last
+        """Return whether an entry is of this site's form, lies in the window and is looked after.
+
+        A sitter's entries are those of people who rely on them: what keeps the plan up to date
+        leaves them alone.
+        """
+        found = self.of_site(uid)
+        if found is None or not self.first <= found[0] <= self.last:
+            return False
+        if found[1] in KINDS:
+            return self.looks_on is None or found[0] in self.looks_on
+        return self.has_plan
 
 
 @dataclass(frozen=True)

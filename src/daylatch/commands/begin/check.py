@@ -14,6 +14,7 @@ from daylatch.console import printable
 from daylatch.errors import Problem
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
+from daylatch.plan.sitter_hours import sitter_hours
 from daylatch.plan.summary import describe_place, describe_rules, summarize
 from daylatch.site.reading import line_of_key, load_site
 from daylatch.site.slips import AT_SEA, is_at_sea
@@ -59,4 +60,6 @@ def run(path: Path) -> None:
     plan = make_plan(site, first, first + dt.timedelta(days=DEFAULT_DAYS - 1))
     due = due_of(plan)
     print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")
-    print("\n".join(summarize(due, [("Due times", note) for note in due_notes(due)])))
+    before = [("Due times", note) for note in due_notes(due)]
+    before += [("Sitter's hours", trouble) for trouble in sitter_hours(plan)]
+    print("\n".join(summarize(due, before)))

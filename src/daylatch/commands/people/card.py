@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 
 _ROWS = ("weeks", "months")
+MOST_DAYS = 31
+"""Up to how many days a card has a row for each of them."""
 
 
 def run(asked: Asked, *, rows: str | None, month: str | None, paper: str | None) -> None:
@@ -53,11 +55,12 @@ def run(asked: Asked, *, rows: str | None, month: str | None, paper: str | None)
     site, *wanted = load(asked)
     site = with_birds_on(site, wanted[-1])
     first, last = dates or wanted
-    rows_of = RowsOf.DAYS if month is not None else RowsOf(rows or site.settings.card.rows)
-    if rows_of is RowsOf.DAYS and month is None:
+    by_day = month is not None or (rows is None and (last - first).days < MOST_DAYS)
+    rows_of = RowsOf.DAYS if by_day else RowsOf(rows or site.settings.card.rows)
+    if rows_of is RowsOf.DAYS and not by_day:
         raise UsageError(
-            'rows = "days" under [card]: a card with a row a day is of one month: add --month, '
-            "like --month 2027-01, or --rows weeks"
+            f'rows = "days" under [card]: a card with a row a day is of {MOST_DAYS} days at most: '
+            "add --month, like --month 2027-01, or --rows weeks"
         )
 
     sheet = named or PAPERS[site.settings.writing.paper]

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 import time
 from typing import TYPE_CHECKING, NamedTuple
+
+import typer
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
+from daylatch.commands.flock import with_birds_on
 from daylatch.commands.identity import refuse_to_mix
 from daylatch.commands.now import date_now, refuse_early_clock, stamp_utc, warn, warn_about
+from daylatch.commands.people.away import Away, away_dates, due_on
 from daylatch.commands.progress import shown_progress
 from daylatch.console import printable
 from daylatch.errors import (
@@ -37,6 +42,7 @@ if TYPE_CHECKING:
     from daylatch.calendars.sync.differences import Difference, Scope
     from daylatch.calendars.sync.sending import Sending
     from daylatch.calendars.sync.server import Account, Collection, RemoteCalendar
+    from daylatch.commands.dates import Range
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
@@ -44,12 +50,19 @@ CONFLICTED = 8
 """Exit status of a sync that left entries as they are because they were edited elsewhere."""
 # Entries of a whole day stand at another instant in each zone, and edits move entries a little.
 _MARGIN = dt.timedelta(days=3)
+# No plan begins before or ends after.
+_EARLIEST, _LATEST = dt.date(1902, 1, 1), dt.date(2101, 1, 1)
 
 
 class SyncWishes(NamedTuple):
     """What the command line asks for."""
 
+    dates: Range
     url: str | None
+    calendar: str | None
+    away: bool
+    remove: bool
+    yes: bool
     dry_run: bool
     overwrite: bool
     renamed: bool
@@ -63,11 +76,13 @@ class _Aim(NamedTuple):
     wanted: list[Wanted]
     scope: Scope
     url: str
-    settings: Sync
+    calendar: str | None
+    asks_first: bool = False
 
 
 def run(path: Path, wishes: SyncWishes) -> bool:
     """Bring a calendar up to date; return whether nothing in it was left against the plan."""
+    _refuse_mixture(wishes)
     site = load_site(path)
     warn_about(site)
     refuse_early_clock()
@@ -84,6 +99,22 @@ def run(path: Path, wishes: SyncWishes) -> bool:
         return _bring_up_to_date(connection, aim, wishes)
     finally:
         connection.close()
+
+
+def _refuse_mixture(wishes: SyncWishes) -> None:
+    """Refuse options that contradict each other or say too little.
+
+    Raises
+    ------
+    UsageError
+        Naming them.
+    """
+    if wishes.dates.first and not wishes.dates.last:
+        raise UsageError("--from says when it begins: add --until, the last date")
+    if wishes.yes and not wishes.remove:
+        raise UsageError("--yes answers what --remove asks: add --remove, or leave it out")
+    if wishes.calendar is not None and not wishes.calendar.strip():
+        raise UsageError('--calendar is "": write the name of a calendar')
 
 
 def _address(settings: Sync, wishes: SyncWishes) -> str:
@@ -116,27 +147,68 @@ def _address(settings: Sync, wishes: SyncWishes) -> str:
 
 def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
     from daylatch.calendars.entries import make_events  # noqa: PLC0415
+    from daylatch.calendars.looks import make_looks  # noqa: PLC0415
     from daylatch.calendars.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
     from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
 
-    today = date_now(site)
-    try:
-        first = today - dt.timedelta(days=settings.days_behind)
-        last = today + dt.timedelta(days=settings.days_ahead)
-        if STYLES[site.settings.calendar.style].begins_month:
-            # The first day planned always has an entry: it must not be another one each day.
-            first = first.replace(day=1)
-    except OverflowError:
-        raise PlanError(f"{today}: no plan reaches that far") from None
-    plan = make_plan(site, first, last)
-    due = due_of(plan)
+    first, last, from_day = _window(site, settings, wishes)
+    due = due_of(make_plan(site, from_day, last))
+    has_all = wishes.remove and not any(wishes.dates)
+    scope = Scope(
+        site.id,
+        site_mark(site),
+        dt.date.min if has_all else first,
+        dt.date.max if has_all else last,
+        wishes.overwrite,
+        has_plan=not wishes.away,
+        looks_on=_looks_on(site, first, last, wishes),
+    )
+    events = []
+    if not wishes.remove:
+        if scope.has_plan:
+            events += make_events(due)
+        if scope.looks_on is None or scope.looks_on:
+            events += make_looks(due_on(with_birds_on(site, first), Away(first, last, "")))
     return _Aim(
         due,
-        [want(event, plan.zone) for event in make_events(due)],
-        Scope(site.id, site_mark(site), first, last, wishes.overwrite),
+        [want(event, due.plan.zone) for event in events if scope.covers(str(event["UID"]))],
+        scope,
         url,
-        settings,
+        settings.calendar if wishes.calendar is None else wishes.calendar,
+        has_all,
     )
+
+
+def _window(site: Site, settings: Sync, wishes: SyncWishes) -> tuple[dt.date, dt.date, dt.date]:
+    """Return the first and last date whose entries are looked after, and from when to plan."""
+    today = date_now(site)
+    if wishes.away and not any(wishes.dates) and not wishes.remove:
+        away = away_dates(site, wishes.dates)
+        return away.first, away.last, away.first
+    try:
+        if any(wishes.dates):
+            first, last = wishes.dates.dates(lambda: today)
+        else:
+            first = today - dt.timedelta(days=settings.days_behind)
+            last = today + dt.timedelta(days=settings.days_ahead)
+    except OverflowError:
+        raise PlanError(f"{today}: no plan reaches that far") from None
+    # The first day planned always has an entry: it must not be another one each day.
+    month = first.replace(day=1) if STYLES[site.settings.calendar.style].begins_month else first
+    return (first if any(wishes.dates) else month), last, month
+
+
+def _looks_on(
+    site: Site, first: dt.date, last: dt.date, wishes: SyncWishes
+) -> frozenset[dt.date] | None:
+    """Return the days whose sitter's entries are looked after; None for all that there are."""
+    if wishes.away or wishes.remove:
+        return None
+    if not any(wishes.dates):
+        return frozenset()
+    spans = [span for span in site.settings.spans if span.away]
+    days = (first + dt.timedelta(days=number) for number in range((last - first).days + 1))
+    return frozenset(day for day in days if any(span.covers(day) for span in spans))
 
 
 def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> bool:
@@ -151,18 +223,20 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
     from daylatch.calendars.sync.server import Account, RemoteCalendar  # noqa: PLC0415
 
     account = Account(connection)
-    collection = account.locate(aim.url, aim.settings.calendar)
+    collection = account.locate(aim.url, aim.calendar)
     calendar = RemoteCalendar(connection, collection)
     found = _look(calendar, aim, wishes) if collection.exists else []
     differences = compare(aim.wanted, found, aim.scope)
     print("\n".join(_head(aim, collection)))
+    if aim.asks_first and not wishes.dry_run and not wishes.yes:
+        _ask(sum(one.kind is Kind.REMOVE for one in differences), aim)
     sending = Sending(calendar, aim.scope, stamp_utc())
     if wishes.dry_run:
         sending.counts.update(one.kind for one in differences)
         sending.conflicts += [one for one in differences if one.kind is Kind.CONFLICT]
         lines = difference_lines(differences, aim.due.plan)
         print("\n".join(lines), end="\n" if lines else "")
-    else:
+    elif collection.exists or not wishes.remove:
         _send(sending, differences, account, collection, connection)
     lines = conflict_lines(sending.conflicts, aim.due.plan)
     if lines:
@@ -172,13 +246,34 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
     return not sending.conflicts
 
 
+def _ask(count: int, aim: _Aim) -> None:
+    """Ask whether all entries are to be taken out.
+
+    Raises
+    ------
+    UsageError
+        If not, or if nobody can be asked.
+    """
+    if not count:
+        return
+    if not sys.stdin.isatty():
+        raise UsageError(
+            f"{count} entries would be taken out, of all dates, and nobody can be asked here: add "
+            "--yes, or --from and --until for some dates"
+        )
+    name = printable(aim.due.plan.site.name)
+    if not typer.confirm(f"Take out all {count} entries of {name}, of all dates?"):
+        raise UsageError("nothing was taken out")
+
+
 def _head(aim: _Aim, collection: Collection) -> list[str]:
     """Return which days of which house go where."""
     name = f'"{printable(collection.name)}"' if collection.name else "The calendar"
     site, scope = aim.due.plan.site, aim.scope
+    dates = "all dates" if aim.asks_first else f"{scope.first} to {scope.last}"
     return wrapped(
         [
-            f"{site.name}, {scope.first} to {scope.last} (wall clock of {site.zone}, time-zone "
+            f"{site.name}, {dates} (wall clock of {site.zone}, time-zone "
             f"rules {zone_rules_version()})",
             f"{name} at {collection.url}{'' if collection.exists else ', which is not there yet'}",
             *due_notes(aim.due),
@@ -233,9 +328,13 @@ def _look(calendar: RemoteCalendar, aim: _Aim, wishes: SyncWishes) -> list[Found
     from daylatch.calendars.sync.differences import strangers  # noqa: PLC0415
 
     begin, end = (
-        dt.datetime.combine(date, dt.time(), dt.UTC) for date in (aim.scope.first, aim.scope.last)
+        dt.datetime.combine(date, dt.time(), dt.UTC)
+        for date in (
+            max(aim.scope.first, _EARLIEST) - _MARGIN,
+            min(aim.scope.last, _LATEST) + _MARGIN,
+        )
     )
-    found = calendar.entries(begin - _MARGIN, end + _MARGIN)
+    found = calendar.entries(begin, end)
     missing = [entry.uid for entry in aim.wanted if entry.uid not in {there.uid for there in found}]
     if missing:
         found += calendar.entries_named(missing)

@@ -20,10 +20,19 @@ SMALLEST_PERCENT = 55
 COLUMN_GAP = 4.5
 BEFORE_TIMES = ("dates", "marks")
 """The columns that also a day without times has."""
+AFTER_TIMES = ("birds", "morning", "all_in", "write")
+"""The columns behind the times that a sheet to tick and write on has, on every day."""
+TICKED = ("morning", "all_in")
+"""Those with a box to tick."""
 DOOR = ("door_open", "door_close")
 """The columns in the door's own clock."""
 BOLD = ("open", "close")
 """The columns that a keeper looks for first."""
+_FEW_ROWS, _FEW_DAYS = 8, 16
+"""Up to how many rows a card has its texts larger, to fill its page; and one by the day."""
+_ROOMY = 1.45
+_LEAST_TO_WRITE = 60.0
+_TO_WRITE = 0.7
 
 
 @dataclass(frozen=True)
@@ -38,15 +47,24 @@ class Sizes:
     pitch: float
 
     @classmethod
-    def at(cls, percent: int) -> Sizes:
-        """Return the sizes at a scale; each shrinks no further than it stays readable."""
+    def at(cls, percent: int, *, roomy: bool = False) -> Sizes:
+        """Return the sizes at a scale; each shrinks no further than it stays readable.
+
+        Parameters
+        ----------
+        percent
+            The scale.
+        roomy
+            Whether texts may be larger than on a card of a month or a year.
+        """
         scale = percent / 100
         row = max(12.4 * scale, SMALLEST)
+        most = _ROOMY if roomy else 1.0
         return cls(
-            name=min(max(22 * scale, 14.0), 25.0),
-            dates=min(max(13 * scale, 9.0), 15.0),
-            body=min(max(9.8 * scale, SMALLEST), 10.6),
-            small=min(max(8.4 * scale, SMALLEST), 9.0),
+            name=min(max(22 * scale, 14.0), 25.0 * most),
+            dates=min(max(13 * scale, 9.0), 15.0 * most),
+            body=min(max(9.8 * scale, SMALLEST), 10.6 * most),
+            small=min(max(8.4 * scale, SMALLEST), 9.0 * most),
             row=row,
             # Rows stand further apart where there is room for larger ones.
             pitch=row * min(1.28 + 0.9 * (scale - SMALLEST_PERCENT / 100), 1.46),
@@ -92,7 +110,12 @@ def has_note(row: Row) -> bool:
     return any(time is not None and time.days_after for time in times)
 
 
-def cell_words(key: str, row: Row) -> tuple[str, str]:
+def is_roomy(card: Card) -> bool:
+    """Return whether a card has so few rows that larger texts must fill its page."""
+    return len(card.rows) <= (_FEW_DAYS if card.rows_of is RowsOf.DAYS else _FEW_ROWS)
+
+
+def cell_words(key: str, row: Row, card: Card) -> tuple[str, str]:
     """Return what stands in a column of a row, and a small note about its date.
 
     The note stands below the time, for the door's clock beside it.
@@ -102,7 +125,9 @@ def cell_words(key: str, row: Row) -> tuple[str, str]:
             return row.label, ""
         case "marks":
             return " ".join(row.marks), ""
-        case _ if row.times is None:
+        case "birds":
+            return card.birds or "", ""
+        case _ if key in AFTER_TIMES or row.times is None:
             return "", ""
         case "late":
             return str(row.times.late_min), ""
@@ -126,11 +151,15 @@ def lay_columns(card: Card, sizes: Sizes, ruler: Ruler, room: float) -> tuple[Co
         ("head_count", ("Count", "heads"), wall),
     ]
     late = any(row.times is not None and row.times.late_min for row in card.rows)
-    if late or card.rows_of is not RowsOf.DAYS:
+    if card.birds is None and (late or card.rows_of is not RowsOf.DAYS):
         wanted.append(("late", ("Late,", "min"), wall))
     if card.door_clock:
         door = f"Door: {card.door_clock}"
         wanted += [("door_open", ("Opens",), door), ("door_close", ("Closes",), door)]
+    if card.birds is not None:
+        wanted += [("birds", ("Birds",), "")] if card.birds else []
+        wanted += [("morning", ("Looked", "in"), ""), ("all_in", ("All", "in"), "")]
+        wanted.append(("write", ("Notes",), ""))
     natural = [_natural_width(key, head, card, sizes, ruler) for key, head, _ in wanted]
     if card.door_clock:
         # The title of the door's clock stands above both of its columns.
@@ -145,19 +174,27 @@ def lay_columns(card: Card, sizes: Sizes, ruler: Ruler, room: float) -> tuple[Co
     # Marks stand close to their dates, and the last column at the edge.
     grows = [True] * (len(wanted) - 1) + [False]
     grows[0] = wanted[1][0] != "marks"
-    share = spare / sum(grows)
+    grown = [spare / sum(grows) * more for more in grows]
+    if card.birds is not None:
+        # What is written by hand has most of the room that is left.
+        others = (1 - _TO_WRITE) * spare
+        grown = [others / sum(grows) * more for more in grows[:-1]] + [_TO_WRITE * spare]
     columns = []
     left = 0.0
-    for (key, head, clock), gap, width, more in zip(wanted, gaps, natural, grows, strict=True):
+    for (key, head, clock), gap, width, more in zip(wanted, gaps, natural, grown, strict=True):
         left += gap
-        columns.append(Column(key, head, clock, left, width + share * more))
-        left += width + share * more
+        columns.append(Column(key, head, clock, left, width + more))
+        left += width + more
     return tuple(columns)
 
 
 def _natural_width(key: str, head: Sequence[str], card: Card, sizes: Sizes, ruler: Ruler) -> float:
     widths = [ruler.width(line, sizes.head) for line in head]
-    for text, note in {cell_words(key, row) for row in card.rows}:
+    if key == "write":
+        widths.append(_LEAST_TO_WRITE)
+    if key in TICKED:
+        widths.append(sizes.row)
+    for text, note in {cell_words(key, row, card) for row in card.rows}:
         width = ruler.width(text, sizes.row, key in BOLD)
         beside = ruler.width(note, sizes.head)
         if key in DOOR and note:

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from daylatch.files.own import page_is_by
 from daylatch.paper.pages import card_layout
 from daylatch.paper.pages.card_columns import (
+    AFTER_TIMES,
     BEFORE_TIMES,
     COLUMN_GAP,
+    TICKED,
     begins_group,
     cell_words,
     has_note,
@@ -33,7 +35,7 @@ wrote = page_is_by(_GENERATOR)
 _WIDE = "\N{LATIN CAPITAL LETTER DZ WITH CARON}"
 # Browsers round lengths, to whole pixels at times, and so set text a little wider: a line
 # must not break where it was measured to fit.
-_SPARE = 7.0
+_SPARE, _SPARE_OF_BOXES = 7.0, 6.0
 _SPREAD = 1.02
 
 
@@ -83,11 +85,18 @@ def render(card: Card, paper: Paper) -> bytes:
     UsageError
         If it does not fit.
     """
+    return lay_out_page(card, paper, _GENERATOR)
+
+
+def lay_out_page(card: Card, paper: Paper, generator: str) -> bytes:
+    """Return a card as a page, made by what tells its kind; else as `render`."""
     with new_document(paper) as document:
         measured = with_box(card, unknown_characters(document, card.texts), _WIDE)
-        sheet = lay_out(measured, paper, document, spare=_SPARE, spread=_SPREAD)
+        # A browser gives each pair of boxes its lines and the room for them besides.
+        spare = _SPARE + (len(card.boxes) // 2 - 1) * _SPARE_OF_BOXES
+        sheet = lay_out(measured, paper, document, spare=spare, spread=_SPREAD)
     page = get_template("card.html").render(
-        generator=_GENERATOR,
+        generator=generator,
         card=card,
         paper=paper,
         sizes=sheet.sizes,
@@ -95,13 +104,13 @@ def render(card: Card, paper: Paper) -> bytes:
         columns=_heads(sheet),
         groups=_groups(sheet.columns),
         blocks=_blocks(card, sheet),
-        shut_columns=sum(column.key not in BEFORE_TIMES for column in sheet.columns),
-        own_words=(
-            (card_layout.BY_HAND_TITLE, card.by_hand),
-            (card_layout.CALL_TITLE, card.call),
+        shut_columns=sum(
+            column.key not in (*BEFORE_TIMES, *AFTER_TIMES) for column in sheet.columns
         ),
+        is_written_on=card.birds is not None,
+        ticked=TICKED,
         marks_title=card_layout.MARKS_TITLE,
-        reminders_title=card_layout.REMINDERS_TITLE,
+        reminders_title=card_layout.reminders_title(card),
         line=card_layout.LINE,
         margin=card_layout.MARGIN,
         column_gap=COLUMN_GAP,
@@ -109,8 +118,8 @@ def render(card: Card, paper: Paper) -> bytes:
         section_gap=card_layout.SECTION_GAP,
         box_pad=card_layout.BOX_PAD,
         marks_share=sheet.marks_share,
-        by_hand_share=card_layout.BY_HAND_SHARE,
-        pen_lines=card_layout.PEN_LINES,
+        by_hand_share=card_layout.box_share(card),
+        pen_lines=card_layout.pen_lines,
         pen_line=card_layout.PEN_LINE,
     )
     return page.encode()
@@ -146,15 +155,18 @@ def _blocks(card: Card, sheet: Sheet) -> list[list[Line]]:
         for row in islice(rows, len(block)):
             begins = previous is not None and begins_group(row, previous, card)
             styles = ["group"] * begins + ["noted"] * has_note(row)
-            lines.append(Line(" ".join(styles), list(_cells(row, sheet.columns))))
+            lines.append(Line(" ".join(styles), list(_cells(row, sheet.columns, card))))
             previous = row
         blocks.append(lines)
     return blocks
 
 
-def _cells(row: Row, columns: Sequence[Column]) -> Iterator[Cell]:
+def _cells(row: Row, columns: Sequence[Column], card: Card) -> Iterator[Cell]:
+    told = False
     for column in columns:
-        if row.shut and column.key not in BEFORE_TIMES:
-            yield Cell("shut", row.shut, "")
-            return
-        yield Cell(column.key, *cell_words(column.key, row))
+        if row.shut and column.key not in (*BEFORE_TIMES, *AFTER_TIMES):
+            if not told:
+                yield Cell("shut", row.shut, "")
+            told = True
+            continue
+        yield Cell(column.key, *cell_words(column.key, row, card))

@@ -15,26 +15,30 @@ from typing import TYPE_CHECKING, NamedTuple
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
 from daylatch.paper.pages.card_columns import (
+    AFTER_TIMES,
     BOLD,
     COLUMN_GAP,
     DOOR,
     SMALLEST_PERCENT,
+    TICKED,
     Column,
     Sizes,
     begins_group,
     cell_words,
     has_note,
+    is_roomy,
     lay_columns,
 )
 from daylatch.paper.pages.papers import PT_PER_MM, Paper
 from daylatch.paper.pages.ruler import Ruler
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from fpdf import FPDF
 
-    from daylatch.paper.card import Card, Row
+    from daylatch.paper.card import Box, Card, Row
 
 MARGIN = 12 * PT_PER_MM
 """Room for pins, and for printers that do not reach the edge [pt]."""
@@ -49,11 +53,15 @@ BY_HAND_SHARE = 0.62
 """How much of the width the words on working by hand take."""
 PEN_LINES, PEN_LINE = 3, 19.0
 """How many lines to write on, and how far apart: room for handwriting [pt]."""
-BY_HAND_TITLE, CALL_TITLE = "Working the door by hand", "Whom to call"
+EVEN_SHARE = 0.5
+"""The same of the boxes of a sheet that is written on."""
 MARKS_TITLE = "Clock changes (+) and days of their own"
-REMINDERS_TITLE = "Head count, and the door's clock"
+_REMINDERS_TITLE = "Head count, and the door's clock"
+_HEADS_TITLE = "Head count"
 MARKS_SHARES = (0.5, 0.64)
-_LARGEST_PERCENT = 125
+_LARGEST_PERCENT, _ROOMY_PERCENT = 125, 260
+_ROOMY_STRETCH = 1.8
+_OF_A_SHEET = ("by_hand", "call", "if_missing", "if_hurt", "report")
 _MOST_BLOCKS = 3
 
 
@@ -99,12 +107,27 @@ def with_box(card: Card, unknown: Iterable[str], box: str) -> Card:
         card,
         name=card.name.translate(table),
         place=card.place.translate(table),
-        by_hand=card.by_hand.translate(table),
-        call=card.call.translate(table),
+        reader=card.reader.translate(table),
+        boxes=tuple(replace(box, own=box.own.translate(table)) for box in card.boxes),
         notes=card.notes.translate(table),
         rows=tuple(replace(row, shut=row.shut.translate(table)) for row in card.rows),
         marks=tuple((mark, text.translate(table)) for mark, text in card.marks),
     )
+
+
+def box_share(card: Card) -> float:
+    """Return how much of the width the left one of two boxes takes."""
+    return BY_HAND_SHARE if card.birds is None else EVEN_SHARE
+
+
+def pen_lines(box: Box) -> int:
+    """Return how many lines there are to write on in a box without words of the keeper's."""
+    return 1 if box.plain else PEN_LINES
+
+
+def reminders_title(card: Card) -> str:
+    """Return what stands above what is to be remembered."""
+    return _REMINDERS_TITLE if card.monthly_check else _HEADS_TITLE
 
 
 def lay_out(
@@ -133,10 +156,11 @@ def lay_out(
     room = paper.height - MARGIN - spare
     ruler = Ruler(document, spread)
     found: Sheet | None = None
-    smallest, largest = SMALLEST_PERCENT, _LARGEST_PERCENT
+    roomy = is_roomy(card)
+    smallest, largest = SMALLEST_PERCENT, _ROOMY_PERCENT if roomy else _LARGEST_PERCENT
     while smallest <= largest:
         percent = (smallest + largest) // 2
-        fitting = _fitting(card, paper, ruler, Sizes.at(percent), room)
+        fitting = _fitting(card, paper, ruler, Sizes.at(percent, roomy=roomy), room)
         if fitting is None:
             largest = percent - 1
         else:
@@ -148,7 +172,9 @@ def lay_out(
 
 def _fitting(card: Card, paper: Paper, ruler: Ruler, sizes: Sizes, room: float) -> Sheet | None:
     """Return the card at these sizes in as few blocks of rows as fit; None if none do."""
-    for count in range(1, _MOST_BLOCKS + 1):
+    # A sheet that is written on has its rows right across.
+    most_blocks = _MOST_BLOCKS if card.birds is None else 1
+    for count in range(1, most_blocks + 1):
         composers = [_Composer(card, paper, ruler, sizes, count, share) for share in MARKS_SHARES]
         if not composers[0].columns:
             return None
@@ -156,7 +182,8 @@ def _fitting(card: Card, paper: Paper, ruler: Ruler, sizes: Sizes, room: float) 
         spare = room - composer.compose().bottom
         if spare >= 0:
             most = max(map(len, composer.blocks))
-            more = min(spare / most, STRETCH * sizes.row)
+            stretch = _ROOMY_STRETCH if is_roomy(card) else STRETCH
+            more = min(spare / most, stretch * sizes.row)
             composer = replace(composer, more=more)
             return replace(composer, gap=room - composer.compose().bottom).compose()
     return None
@@ -166,8 +193,9 @@ def _too_much(card: Card, paper: Paper) -> str:
     remedies = "choose fewer days with --from and --until"
     if card.rows_of is RowsOf.WEEKS:
         remedies += ", or take --rows months"
-    own = card.by_hand + card.call + card.notes
-    where = "by_hand, call and notes" if card.notes else "by_hand and call"
+    own = "".join(box.own for box in card.boxes) + card.notes
+    keys = ["by_hand", "call"] if card.birds is None else list(_OF_A_SHEET)
+    where = listed([*keys, "notes"] if card.notes else keys)
     reasons = sum(len(text) for _, text in card.marks) + sum(len(row.shut) for row in card.rows)
     lines = own.count("\n")
     return (
@@ -268,7 +296,7 @@ class _Composer:
     def header(self, sheet: Sheet, y: float) -> float:
         card, sizes = self.card, self.sizes
         y = self.words(sheet, MARGIN, y, card.name, sizes.name, bold=True)
-        y = self.words(sheet, MARGIN, y, f"Door times, {card.dates}", sizes.dates, bold=True)
+        y = self.words(sheet, MARGIN, y, card.headline, sizes.dates, bold=True)
         about = f"{card.place}. {card.clocks}" if card.place else card.clocks
         y = self.words(sheet, MARGIN, y + 2, about, sizes.small)
         self.rule(sheet, MARGIN, y + 4, self.width, 1.8)
@@ -286,7 +314,8 @@ class _Composer:
     def shut_lines(self, row: Row) -> tuple[str, ...]:
         if not row.shut:
             return ()
-        room = self.block_width - self.times_left
+        after = [column.left for column in self.columns if column.key in AFTER_TIMES]
+        room = min(after, default=self.block_width) - self.times_left
         return self.ruler.lines(row.shut, self.sizes.shut, room, True)
 
     def table(self, sheet: Sheet, y: float) -> float:
@@ -352,8 +381,11 @@ class _Composer:
         return y
 
     def cell(self, sheet: Sheet, x: float, base: float, column: Column, row: Row) -> None:
-        text, note = cell_words(column.key, row)
+        text, note = cell_words(column.key, row, self.card)
         size, bold = self.sizes.row, column.key in BOLD
+        if column.key in TICKED:
+            self.tick_box(sheet, x, base)
+            return
         if column.key == "late":
             x += column.width - self.ruler.width(text, size)
         sheet.texts.append(PlacedText(x, base, text, size, bold))
@@ -365,34 +397,50 @@ class _Composer:
                 base += head
             sheet.texts.append(PlacedText(x, base, note, head))
 
+    def tick_box(self, sheet: Sheet, x: float, base: float) -> None:
+        """Put a square to tick, as high as capitals and standing where they do."""
+        side = 0.73 * self.sizes.row
+        self.frame(sheet, x, base - side, side, base, 0.8)
+
+    def frame(
+        self, sheet: Sheet, x: float, top: float, width: float, bottom: float, line: float
+    ) -> None:
+        """Put a rectangle."""
+        corners = [(x, top), (x + width, top), (x + width, bottom), (x, bottom), (x, top)]
+        for start, end in pairwise(corners):
+            sheet.strokes.append(Stroke(*start, *end, line))
+
     def boxes(self, sheet: Sheet, y: float) -> float:
-        """Put the keeper's own words, or lines to write them on by pen."""
-        card, size = self.card, self.sizes.body
-        left = self.width * BY_HAND_SHARE
-        parts = [
-            (MARGIN, left - SECTION_GAP / 2, BY_HAND_TITLE, card.by_hand),
-            (
-                MARGIN + left + SECTION_GAP / 2,
-                self.width - left - SECTION_GAP / 2,
-                CALL_TITLE,
-                card.call,
-            ),
-        ]
-        top = y + BOX_PAD + size * LINE + 2
-        bottoms = []
-        for x, width, title, text in parts:
+        """Put the boxes, pair by pair."""
+        pairs = self.card.boxes
+        for number in range(0, len(pairs), 2):
+            y = self.pair(sheet, y + bool(number) * SECTION_GAP, pairs[number : number + 2])
+        return y
+
+    def pair(self, sheet: Sheet, y: float, boxes: Sequence[Box]) -> float:
+        """Put two boxes: the keeper's own words, or lines to write them on by pen."""
+        size = self.sizes.body
+        left = self.width * box_share(self.card)
+        sides = (
+            (MARGIN, left - SECTION_GAP / 2),
+            (MARGIN + left + SECTION_GAP / 2, self.width - left - SECTION_GAP / 2),
+        )
+        tops, bottoms = [], []
+        for (x, width), box in zip(sides, boxes, strict=True):
             inner = width - 2 * BOX_PAD
-            self.words(sheet, x + BOX_PAD, y + BOX_PAD, title, size, inner, bold=True)
-            if text:
-                bottoms.append(self.words(sheet, x + BOX_PAD, top, text, size, inner))
+            self.words(sheet, x + BOX_PAD, y + BOX_PAD, box.title, size, inner, bold=True)
+            top = y + BOX_PAD + size * LINE + 2
+            if box.plain:
+                top = self.words(sheet, x + BOX_PAD, top, box.plain, size, inner)
+            tops.append(top)
+            if box.own:
+                bottoms.append(self.words(sheet, x + BOX_PAD, top, box.own, size, inner))
             else:
-                bottoms.append(top + PEN_LINES * PEN_LINE - BOX_PAD)
+                bottoms.append(top + pen_lines(box) * PEN_LINE - BOX_PAD)
         bottom = max(bottoms) + BOX_PAD
-        for x, width, _, text in parts:
-            corners = [(x, y), (x + width, y), (x + width, bottom), (x, bottom), (x, y)]
-            for start, end in pairwise(corners):
-                sheet.strokes.append(Stroke(*start, *end, 1.0))
-            if not text:
+        for (x, width), box, top in zip(sides, boxes, tops, strict=True):
+            self.frame(sheet, x, y, width, bottom, 1.0)
+            if not box.own:
                 for number in range(1, int((bottom - top) / PEN_LINE) + 1):
                     line = top + number * PEN_LINE - BOX_PAD
                     self.rule(sheet, x + BOX_PAD, line, width - 2 * BOX_PAD, 0.4)
@@ -410,7 +458,7 @@ class _Composer:
             indent = room if mark else 0.0
             sheet.texts.append(PlacedText(MARGIN, left_y + size, mark, size, True))
             left_y = self.words(sheet, MARGIN + indent, left_y, text, size, left - indent)
-        right_y = self.words(sheet, right, y, REMINDERS_TITLE, size, right_width, bold=True)
+        right_y = self.words(sheet, right, y, reminders_title(card), size, right_width, bold=True)
         for text in filter(None, (card.head_count, card.monthly_check, card.notes)):
             right_y = self.words(sheet, right, right_y, text, size, right_width)
         return max(left_y, right_y)

@@ -43,6 +43,11 @@ def render(card: Card, paper: Paper, made_utc: dt.datetime) -> Rendered:
     UsageError
         If it does not fit.
     """
+    return paint(card, paper, made_utc, _MADE_BY)
+
+
+def paint(card: Card, paper: Paper, made_utc: dt.datetime, made_by: str) -> Rendered:
+    """Return a card as a file, made by what tells its kind; else as `render`."""
     with new_document(paper) as document:
         unknown = unknown_characters(document, card.texts)
         sheet = lay_out(with_box(card, unknown, BOX), paper, document)
@@ -52,8 +57,8 @@ def render(card: Card, paper: Paper, made_utc: dt.datetime) -> Rendered:
         for stroke in sheet.strokes:
             document.set_line_width(stroke.width)
             document.line(stroke.x1, stroke.y1, stroke.x2, stroke.y2)
-        document.set_title(f"{card.name}: door times, {card.dates}")
+        document.set_title(f"{card.name}: {card.title.lower()}, {card.dates}")
         document.set_lang("en")
-        document.set_creator(f"{_MADE_BY} {daylatch.__version__}")
+        document.set_creator(f"{made_by} {daylatch.__version__}")
         document.set_creation_date(made_utc)
         return Rendered(bytes(document.output()), unknown)

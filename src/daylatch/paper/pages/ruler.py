@@ -14,6 +14,8 @@ from fpdf.bidi import BidiParagraph, auto_detect_base_direction
 from fpdf.enums import MethodReturnValue
 from fpdf.fonts import TTFFont
 
+from daylatch.wording import unbroken_times
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -91,7 +93,7 @@ class Ruler:
         """Return a text broken into lines, each as it is seen; words too long for one are cut."""
         choose_font(self._document, size, bold=bold)
         seen = []
-        for paragraph in text.split("\n"):
+        for paragraph in unbroken_times(text).split("\n"):
             lines = self._document.multi_cell(
                 width / self._spread, size, paragraph, dry_run=True, output=MethodReturnValue.LINES
             )

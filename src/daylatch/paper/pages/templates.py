@@ -6,6 +6,8 @@ import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from daylatch.wording import unbroken_times
+
 if TYPE_CHECKING:
     from jinja2 import Environment, Template
 
@@ -22,7 +24,13 @@ def _whole_dates(text: str) -> str:
     """Return a text as markup, escaped, in which no line breaks within a date."""
     from markupsafe import Markup, escape  # noqa: PLC0415 - an extra
 
-    return Markup(_DATE.sub(r'<span class="date">\g<0></span>', str(escape(text))))
+    whole = unbroken_times(text)
+    return Markup(_DATE.sub(r'<span class="date">\g<0></span>', str(escape(whole))))
+
+
+def _whole_times(value: object) -> object:
+    """Return what comes in, in whose text no line breaks within a time of day."""
+    return unbroken_times(value) if type(value) is str else value
 
 
 @lru_cache(maxsize=1)
@@ -34,6 +42,7 @@ def _environment() -> Environment:
         loader=PackageLoader("daylatch.paper.pages"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_whole_times,
         trim_blocks=True,
         lstrip_blocks=True,
     )

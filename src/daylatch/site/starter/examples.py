@@ -24,6 +24,7 @@ def span_examples(around: Surroundings) -> list[dict[str, Any]]:
             **_dates(seasons.summer),
             "reason": "what else a span may change: keep the lines that you need",
             "away": True,
+            "sitter": "Kim",
             "tell": ["sitter"],
             "open.light": "sunrise",
             "open.offset_min": 0,

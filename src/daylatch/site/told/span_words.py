@@ -23,7 +23,8 @@ def describe_span(span: Span, face: ClockFace) -> str:
     changes = dict(span.changes())
     parts = [*_lights(changes), *(_change(key, value, face) for key, value in changes.items())]
     if span.away:
-        parts.append("you are away")
+        sitter = f", and {told_text(span.sitter)} looks after it" if span.sitter else ""
+        parts.append(f"you are away{sitter}")
     if span.tell is not None:
         parts.append(f"the watch tells {listed(span.tell) or 'nobody'}")
     why = f" ({told_text(span.reason)})" if span.reason else ""

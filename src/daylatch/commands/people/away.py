@@ -1,0 +1,130 @@
+"""``daylatch away``: a sheet for whoever looks after the birds, or the same as calendar entries."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from daylatch.commands.due import due_of
+from daylatch.commands.extras import warn_about_letters
+from daylatch.commands.flock import with_birds_on
+from daylatch.commands.now import date_now, warn, warn_about
+from daylatch.commands.output import hand_over
+from daylatch.errors import Problem, SiteError, UsageError
+from daylatch.plan.plan import make_plan
+from daylatch.plan.sitter_hours import sitter_hours
+from daylatch.site.reading import line_of_key, load_site
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+
+    from daylatch.commands.asked import Asked
+    from daylatch.commands.dates import Range
+    from daylatch.files.occasion import Occasion
+    from daylatch.paper.pages.card_pdf import Rendered
+    from daylatch.plan.due import Due
+    from daylatch.site.tables import Site
+
+
+class Away(NamedTuple):
+    """On which dates somebody else looks after the birds, and who; empty if nobody is named."""
+
+    first: dt.date
+    last: dt.date
+    sitter: str
+
+
+def run(asked: Asked, *, sitter: str | None, paper: str | None) -> None:
+    """Make the sheet, or the calendar, and write it into a file."""
+    from daylatch.paper.pages.papers import PAPERS, named_paper  # noqa: PLC0415 - usage errors first
+
+    named = named_paper(paper)
+    form = asked.form_of_file(
+        "away",
+        "say where the sheet goes, such as -o sitter.pdf (or .html, or .ics for a calendar)",
+    )
+    site = load_site(asked.path)
+    warn_about(site)
+    away = away_dates(site, asked.wanted)
+    name = away.sitter if sitter is None else sitter
+    site = with_birds_on(site, away.first)
+    sheet = named or PAPERS[site.settings.writing.paper]
+
+    def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
+        due = due_on(site, away)
+        if form.is_calendar:
+            calendar: bytes = write(due, occasion())
+            return calendar
+        from daylatch.paper.sitter import make_sheet  # noqa: PLC0415 - for pages only
+
+        card = make_sheet(due, name)
+        if form.name == "html":
+            page: bytes = write(card, sheet)
+            return page
+        made: Rendered = write(card, sheet, occasion().stamp_utc)
+        warn_about_letters(
+            made.unknown, "; a sheet ending in .html takes what it lacks from your browser"
+        )
+        return made.content
+
+    hand_over(asked, form, site, content, about=f"{away.first} to {away.last}")
+
+
+def due_on(site: Site, away: Away) -> Due:
+    """Return what is due while somebody else looks after the birds, after warnings about it.
+
+    Raises
+    ------
+    PlanError
+        If there is no plan.
+    """
+    due = due_of(make_plan(site, away.first, away.last))
+    for trouble in sitter_hours(due.plan):
+        warn(trouble)
+    return due
+
+
+def away_dates(site: Site, wanted: Range) -> Away:
+    """Return the dates that are asked for, or those of the next span on which the keeper is away.
+
+    Raises
+    ------
+    UsageError
+        If there are none, or only one end is given.
+    SiteError
+        If all spans to come on which the keeper is away lie outside of the dates.
+    """
+    today = date_now(site)
+    spans = [
+        (number, span)
+        for number, span in enumerate(site.settings.spans)
+        if span.away and span.last >= today
+    ]
+    if not any(wanted):
+        if not spans:
+            raise UsageError(
+                f"{site.file_name} has no dates to come on which you are away: add --from and "
+                "--until, or a [[span]] with from, until and away = true"
+            )
+        _, span = min(spans, key=lambda one: one[1].first)
+        return Away(span.first, span.last, span.sitter)
+    if wanted.last is None:
+        raise UsageError("--from says when it begins: add --until, the last date")
+    first, last = wanted.dates(lambda: today)
+    touching = [span for _, span in spans if span.touches(first, last)]
+    if spans and not touching:
+        number, span = spans[0]
+        raise SiteError(
+            site.file_name,
+            [
+                Problem(
+                    f"span {number + 1} from",
+                    str(span.first),
+                    f"you are away until {span.last}, outside of {first} to {last}: give dates "
+                    "within it, leave them out, or write a [[span]] with away = true for these",
+                    line_of_key(site, ("span", number, "from")),
+                )
+            ],
+        )
+    names = {span.sitter for span in touching}
+    return Away(first, last, names.pop() if len(names) == 1 else "")
