@@ -116,6 +116,11 @@ def test_read_from_its_text_the_lamp_is_never_on_later_nor_off_earlier(wish):
         never = lamp_burns(make_day_lengths(lit_plan(laying, keys, spot)))
         assert np.isnat(never.on_utc).all()
         return
+    except PlanError as error:
+        # No timer can change in the hour in which the wall clock does.
+        if "the wall clock changes on 2027-" not in str(error):
+            raise
+        return
     plan = found.plan
     rows = rows_of(lamp_text.render(found, OCCASION).decode())
     burns = lamp_burns(make_day_lengths(plan))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from daylatch.birds.nights.nights import make_nights
@@ -256,6 +256,8 @@ def test_open_spans_and_lock_ins_tile_the_range(latitude, first, count, text):
     st.integers(1, 29),
     st.sampled_from(["", SPAN, RULES, RULES_AND_SPANS]),
 )
+# The first piece ends the day before a span begins.
+@example(-36.0, 19, 19, 18, RULES_AND_SPANS)
 def test_nights_in_pieces_are_the_nights_of_the_whole(latitude, first, count, cut, text):
     spot = Spot(latitude, 25.0, "Europe/Helsinki")
     start = np.datetime64("2027-01-01") + first

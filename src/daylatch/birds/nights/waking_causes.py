@@ -81,8 +81,10 @@ def waking_by_cause(nights: Nights) -> dict[Cause, Minutes]:
                 parts[Cause.FALLBACK] = np.where(fallback, waking, _ZERO)
                 parts[Cause.LIGHT] = np.where(fallback, _ZERO, waking)
     planned = waking_by_day(nights.light, plan.open_utc, plan.close_utc)
-    if plan.settings.in_span.any():
-        parts[Cause.SPAN] = planned - before
+    by_spans = planned - before
+    # A span that begins the day after these dates changes what the night before it is.
+    if plan.settings.in_span.any() or by_spans.any():
+        parts[Cause.SPAN] = by_spans
     if nights.due.differs.any():
         parts[Cause.WORKS] = nights.day_waking - nights.day_lamp - planned
     if nights.day_lamp.any():
