@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from daylatch.birds.fit.intake import daily_intake
 from daylatch.door.works.rows import RowsOf
 from daylatch.paper.card import CALL_TITLE, Box, make_card
+from daylatch.plan.due_words import public_due_notes
 from daylatch.site.housing import Flock
 from daylatch.site.norms import Norms
 from daylatch.wording import days_text
@@ -64,7 +65,7 @@ def make_sheet(due: Due, sitter: str) -> Card:
         card,
         title=TITLE,
         reader=sitter,
-        how_to_read=HOW_TO_READ,
+        how_to_read=" ".join([HOW_TO_READ, *_how_sure(due)]),
         # The door's own clock is the keeper's affair.
         door_clock="",
         monthly_check="",
@@ -78,6 +79,12 @@ def make_sheet(due: Due, sitter: str) -> Card:
             Box(FEED_TITLE, "\n".join(feed_and_water(site, len(due)))),
         ),
     )
+
+
+def _how_sure(due: Due) -> Iterator[str]:
+    """Yield how sure the times are, where they are not those at which the door moves."""
+    if due.up_to_min is not None or not due.known.all():
+        yield from public_due_notes(due)
 
 
 def feed_and_water(site: Site, days: int) -> Iterator[str]:

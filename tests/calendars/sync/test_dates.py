@@ -8,7 +8,7 @@ import sys
 import icalendar
 import pytest
 
-from peers.radicale_server import USER, radicale
+from peers.radicale_server import USER
 from sites import ID
 from sync_sites import ALL, counted, write_site
 
@@ -24,22 +24,6 @@ away = true
 sitter = "Sam"
 reason = "the coast"
 """
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    with radicale(tmp_path_factory.mktemp("radicale")) as running:
-        yield running
-
-
-@pytest.fixture
-def hens(server, daylatch, login, request):
-    """Return an empty calendar of this test, and a site file that names it."""
-    name = re.sub(r"\W", "-", request.node.name).lower()
-    server.make(name)
-    login(server.url)
-    write_site(f"{server.url}{USER}/{name}/")
-    return name
 
 
 def with_span(server, hens, settings=AWAY):

@@ -35,15 +35,9 @@ from peers.fake_calendar_server import (
     fake_server,
     multistatus,
 )
-from peers.radicale_server import PASSWORD, USER, VISITOR, radicale
+from peers.radicale_server import PASSWORD, USER, VISITOR
 from sites import ID, UTRECHT, opens, plan
 from sync_sites import ALL, NOW, WINDOW, NoKeyring, calendar_that, counted, write_site
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    with radicale(tmp_path_factory.mktemp("radicale")) as running:
-        yield running
 
 
 @pytest.fixture
@@ -59,16 +53,6 @@ def requests(monkeypatch):
 
     monkeypatch.setattr(niquests.Session, "request", count)
     return sent
-
-
-@pytest.fixture
-def hens(server, daylatch, login, request):
-    """Return an empty calendar of this test, and a site file that names it."""
-    name = re.sub(r"\W", "-", request.node.name).lower()
-    server.make(name)
-    login(server.url)
-    write_site(f"{server.url}{USER}/{name}/")
-    return name
 
 
 def test_first_run_repeat_and_change_of_rules(server, hens, daylatch, requests):

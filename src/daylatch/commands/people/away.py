@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daylatch.commands.due import due_of
-from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import date_now, warn, warn_about
 from daylatch.commands.output import hand_over
+from daylatch.commands.people.on_paper import put_on_page
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.plan.sitter_hours import sitter_hours
 from daylatch.site.reading import line_of_key, load_site
+from daylatch.site.table import check_name
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
     from daylatch.commands.dates import Range
     from daylatch.files.occasion import Occasion
-    from daylatch.paper.pages.card_pdf import Rendered
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
@@ -39,6 +39,7 @@ def run(asked: Asked, *, sitter: str | None, paper: str | None) -> None:
     from daylatch.paper.pages.papers import PAPERS, named_paper  # noqa: PLC0415 - usage errors first
 
     named = named_paper(paper)
+    _check_sitter(sitter)
     form = asked.form_of_file(
         "away",
         "say where the sheet goes, such as -o sitter.pdf (or .html, or .ics for a calendar)",
@@ -57,17 +58,23 @@ def run(asked: Asked, *, sitter: str | None, paper: str | None) -> None:
             return calendar
         from daylatch.paper.sitter import make_sheet  # noqa: PLC0415 - for pages only
 
-        card = make_sheet(due, name)
-        if form.name == "html":
-            page: bytes = write(card, sheet)
-            return page
-        made: Rendered = write(card, sheet, occasion().stamp_utc)
-        warn_about_letters(
-            made.unknown, "; a sheet ending in .html takes what it lacks from your browser"
-        )
-        return made.content
+        return put_on_page(form, write, make_sheet(due, name), sheet, occasion)
 
     hand_over(asked, form, site, content, about=f"{away.first} to {away.last}")
+
+
+def _check_sitter(sitter: str | None) -> None:
+    """Refuse a name that no site file could hold.
+
+    Raises
+    ------
+    UsageError
+        Saying what would be right.
+    """
+    try:
+        check_name(sitter or "-")
+    except ValueError as error:
+        raise UsageError(f"--sitter: {error}") from None
 
 
 def due_on(site: Site, away: Away) -> Due:

@@ -9,9 +9,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.due import due_of
-from daylatch.commands.extras import warn_about_letters
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.output import hand_over, load
+from daylatch.commands.people.on_paper import put_on_page
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
 from daylatch.paper.card import make_card
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
     from daylatch.files.occasion import Occasion
     from daylatch.paper.card import Card
-    from daylatch.paper.pages.card_pdf import Rendered
     from daylatch.site.tables import Site
 
 
@@ -66,15 +65,7 @@ def run(asked: Asked, *, rows: str | None, month: str | None, paper: str | None)
     sheet = named or PAPERS[site.settings.writing.paper]
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
-        card = _card(site, rows_of, first, last)
-        if form.name == "html":
-            page: bytes = write(card, sheet)
-            return page
-        made: Rendered = write(card, sheet, occasion().stamp_utc)
-        warn_about_letters(
-            made.unknown, "; a card ending in .html takes what it lacks from your browser"
-        )
-        return made.content
+        return put_on_page(form, write, _card(site, rows_of, first, last), sheet, occasion)
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")
 
