@@ -225,8 +225,9 @@ def sync(
     you are away by the site file. User and password never stand there.
     """
     from daylatch.commands.people import sync as command  # noqa: PLC0415
+    from daylatch.commands.people.sync_aim import SyncWishes  # noqa: PLC0415
 
-    wishes = command.SyncWishes(
+    wishes = SyncWishes(
         Range(None, first, last),
         url,
         calendar,

@@ -5,29 +5,24 @@ from __future__ import annotations
 import datetime as dt
 import sys
 import time
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import typer
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.commands.due import due_of
 from daylatch.commands.extras import require_sync
-from daylatch.commands.flock import with_birds_on
 from daylatch.commands.identity import refuse_to_mix
-from daylatch.commands.now import date_now, refuse_early_clock, stamp_utc, warn, warn_about
-from daylatch.commands.people.away import Away, away_dates, due_on
+from daylatch.commands.now import refuse_early_clock, stamp_utc, warn, warn_about
+from daylatch.commands.people.sync_aim import find_aim
 from daylatch.commands.progress import shown_progress
 from daylatch.console import printable
 from daylatch.errors import (
     CalendarServerError,
-    PlanError,
     SyncStoppedError,
     UsageError,
 )
 from daylatch.plan.due_words import due_notes
-from daylatch.plan.plan import make_plan
-from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync
 from daylatch.site.values.web_address import check_address, is_safe, origin_of
@@ -38,13 +33,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daylatch.calendars.sync.connection import Connection
-    from daylatch.calendars.sync.content import Found, Wanted
-    from daylatch.calendars.sync.differences import Difference, Scope
+    from daylatch.calendars.sync.content import Found
+    from daylatch.calendars.sync.differences import Difference
     from daylatch.calendars.sync.sending import Sending
     from daylatch.calendars.sync.server import Account, Collection, RemoteCalendar
-    from daylatch.commands.dates import Range
-    from daylatch.plan.due import Due
-    from daylatch.site.tables import Site
+    from daylatch.commands.people.sync_aim import Aim, SyncWishes
 
 CONFLICTED = 8
 """Exit status of a sync that left entries as they are because they were edited elsewhere."""
@@ -52,32 +45,6 @@ CONFLICTED = 8
 _MARGIN = dt.timedelta(days=3)
 # No plan begins before or ends after.
 _EARLIEST, _LATEST = dt.date(1902, 1, 1), dt.date(2101, 1, 1)
-
-
-class SyncWishes(NamedTuple):
-    """What the command line asks for."""
-
-    dates: Range
-    url: str | None
-    calendar: str | None
-    away: bool
-    remove: bool
-    yes: bool
-    dry_run: bool
-    overwrite: bool
-    renamed: bool
-    plain_http: bool
-
-
-class _Aim(NamedTuple):
-    """What a run is about."""
-
-    due: Due
-    wanted: list[Wanted]
-    scope: Scope
-    url: str
-    calendar: str | None
-    asks_first: bool = False
 
 
 def run(path: Path, wishes: SyncWishes) -> bool:
@@ -90,7 +57,7 @@ def run(path: Path, wishes: SyncWishes) -> bool:
     settings = site.settings.sync or Sync.model_construct()
     url = _address(settings, wishes)
     require_sync()
-    aim = _aim(site, settings, url, wishes)
+    aim = find_aim(site, settings, url, wishes)
     from daylatch.calendars.sync.connection import Connection  # noqa: PLC0415 - a second of libraries
     from daylatch.calendars.sync.login import find_login  # noqa: PLC0415
 
@@ -145,73 +112,7 @@ def _address(settings: Sync, wishes: SyncWishes) -> str:
     return url
 
 
-def _aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> _Aim:
-    from daylatch.calendars.entries import make_events  # noqa: PLC0415
-    from daylatch.calendars.looks import make_looks  # noqa: PLC0415
-    from daylatch.calendars.sync.content import site_mark, want  # noqa: PLC0415 - loads icalendar
-    from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
-
-    first, last, from_day = _window(site, settings, wishes)
-    due = due_of(make_plan(site, from_day, last))
-    has_all = wishes.remove and not any(wishes.dates)
-    scope = Scope(
-        site.id,
-        site_mark(site),
-        dt.date.min if has_all else first,
-        dt.date.max if has_all else last,
-        wishes.overwrite,
-        has_plan=not wishes.away,
-        looks_on=_looks_on(site, first, last, wishes),
-    )
-    events = []
-    if not wishes.remove:
-        if scope.has_plan:
-            events += make_events(due)
-        if scope.looks_on is None or scope.looks_on:
-            events += make_looks(due_on(with_birds_on(site, first), Away(first, last, "")))
-    return _Aim(
-        due,
-        [want(event, due.plan.zone) for event in events if scope.covers(str(event["UID"]))],
-        scope,
-        url,
-        settings.calendar if wishes.calendar is None else wishes.calendar,
-        has_all,
-    )
-
-
-def _window(site: Site, settings: Sync, wishes: SyncWishes) -> tuple[dt.date, dt.date, dt.date]:
-    """Return the first and last date whose entries are looked after, and from when to plan."""
-    today = date_now(site)
-    if wishes.away and not any(wishes.dates) and not wishes.remove:
-        away = away_dates(site, wishes.dates)
-        return away.first, away.last, away.first
-    try:
-        if any(wishes.dates):
-            first, last = wishes.dates.dates(lambda: today)
-        else:
-            first = today - dt.timedelta(days=settings.days_behind)
-            last = today + dt.timedelta(days=settings.days_ahead)
-    except OverflowError:
-        raise PlanError(f"{today}: no plan reaches that far") from None
-    # The first day planned always has an entry: it must not be another one each day.
-    month = first.replace(day=1) if STYLES[site.settings.calendar.style].begins_month else first
-    return (first if any(wishes.dates) else month), last, month
-
-
-def _looks_on(
-    site: Site, first: dt.date, last: dt.date, wishes: SyncWishes
-) -> frozenset[dt.date] | None:
-    """Return the days whose sitter's entries are looked after; None for all that there are."""
-    if wishes.away or wishes.remove:
-        return None
-    if not any(wishes.dates):
-        return frozenset()
-    spans = [span for span in site.settings.spans if span.away]
-    days = (first + dt.timedelta(days=number) for number in range((last - first).days + 1))
-    return frozenset(day for day in days if any(span.covers(day) for span in spans))
-
-
-def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> bool:
+def _bring_up_to_date(connection: Connection, aim: Aim, wishes: SyncWishes) -> bool:
     """Do it, and say what was done; return whether nothing was left against the plan."""
     from daylatch.calendars.sync.differences import Kind, compare  # noqa: PLC0415
     from daylatch.calendars.sync.report import (  # noqa: PLC0415
@@ -246,7 +147,7 @@ def _bring_up_to_date(connection: Connection, aim: _Aim, wishes: SyncWishes) -> 
     return not sending.conflicts
 
 
-def _ask(count: int, aim: _Aim) -> None:
+def _ask(count: int, aim: Aim) -> None:
     """Ask whether all entries are to be taken out.
 
     Raises
@@ -266,7 +167,7 @@ def _ask(count: int, aim: _Aim) -> None:
         raise UsageError("nothing was taken out")
 
 
-def _head(aim: _Aim, collection: Collection) -> list[str]:
+def _head(aim: Aim, collection: Collection) -> list[str]:
     """Return which days of which house go where."""
     name = f'"{printable(collection.name)}"' if collection.name else "The calendar"
     site, scope = aim.due.plan.site, aim.scope
@@ -319,7 +220,7 @@ def _send(
         raise SyncStoppedError(f"stopped; {so_far}") from None
 
 
-def _look(calendar: RemoteCalendar, aim: _Aim, wishes: SyncWishes) -> list[Found]:
+def _look(calendar: RemoteCalendar, aim: Aim, wishes: SyncWishes) -> list[Found]:
     """Return what the calendar holds: everything near the window, and strays of ours.
 
     An entry that somebody moved far away is not near it any more, so what is missed is asked for by
