@@ -121,7 +121,7 @@ FOR_PROGRAMS = [
     ("simulate", "csv"),
 ]
 # A distance from UTC has a sign before it; what quotes the site file has a quote or an equals sign.
-TIME_24 = re.compile(r'(?<![\d:+"\-])(?<!= )\d{1,2}:\d\d(?![\d:]* ?[AP]M)')
+TIME_24 = re.compile(r'(?<![\d:+"\-])(?<!= )\d{1,2}:\d\d(?![\d:]*\s?[AP]M)')
 TIME_12 = re.compile(r"\b\d{1,2}:\d\d(?::\d\d)?\s[AP]M|\bnoon\b")
 
 
@@ -146,7 +146,7 @@ def made(daylatch, tmp_path, monkeypatch):
         ran = daylatch(*arguments)
         assert ran.status == 0, ran.err
         written = [file for file in tmp_path.rglob("*") if file.is_file() and file.stem != "site"]
-        contents = [file.read_bytes().decode("latin-1") for file in written]
+        contents = [file.read_bytes().decode("utf-8", "replace") for file in written]
         for file in written:
             file.unlink()
         texts = [ran.out, *contents]
@@ -231,12 +231,11 @@ def test_the_columns_of_a_plan_stand_under_their_heads(made, twelve_hours):
 def test_the_columns_of_a_timer_list_stand_under_their_heads(made, twelve_hours):
     lines = made(("settings", *YEAR)).split("\n")
     (number,) = (number for number, line in enumerate(lines) if line.startswith("from "))
-    heads = [match.start() for match in re.finditer("open|close", lines[number])]
+    heads = [match.end() for match in re.finditer("open|close", lines[number])]
     rows = [line for line in lines[number + 1 :] if not re.match("  (on|from) ", line)]
     late = {len(line) for line in rows if len(ends(line)) == 2}
     assert late == {len(lines[number])}
-    # Behind where a bracket may stand.
-    found = {end - 9 for line in lines[number + 1 :] for end in ends(line)}
+    found = {end for line in lines[number + 1 :] for end in ends(line)}
     assert found == set(heads[:2])
 
 

@@ -78,6 +78,10 @@ class ClockFace:
         """Return a time of day, what stands above it or nothing, as wide as a column of them."""
         return time.ljust(self.width)
 
+    def head(self, title: str) -> str:
+        """Return what stands above a column of times that may have brackets around them."""
+        return title
+
     def times(self, wall: Times) -> list[str]:
         """Return wall-clock times as times of day; empty without one."""
         of_day = (wall - wall.astype("datetime64[D]")).astype("timedelta64[m]")
@@ -129,6 +133,10 @@ class TwelveHourFace(ClockFace):
     def aligned(self, time: str) -> str:
         """Return a time of day, what stands above it or nothing, as wide as a column of them."""
         return time.rjust(self.width)
+
+    def head(self, title: str) -> str:
+        """Return what stands above a column of times that may have brackets around them."""
+        return f" {self.aligned(title)}"
 
 
 FACE_24_HOURS = ClockFace()

@@ -117,7 +117,7 @@ birds = 12
 """
 LONG_WORDS = "[flock]\nbirds = 12\n[card]\n" + "".join(
     f'{key} = "{("Some more words on that. " * 20)[:most]}"\n'
-    for key, most in (("by_hand", 300), ("call", 120), ("if_missing", 150), ("if_hurt", 150))
+    for key, most in (("by_hand", 240), ("call", 100), ("if_missing", 100), ("if_hurt", 100))
 )
 
 
@@ -827,3 +827,13 @@ def test_days_without_the_light_are_marked():
         "days without the light that the door follows: your clock time holds"
     ]
     assert not any(mark == "~" for mark, _ in year_card().marks)
+
+
+def test_a_card_does_not_tell_from_its_rows_when_the_keeper_is_away():
+    span = "[[span]]\nfrom = 2027-03-10\nuntil = 2027-03-18\naway = true\n"
+    plain, away = year_card(), year_card(text=span)
+    assert (labels(away), away.marks) == (labels(plain), plain.marks)
+    # A reason that may be shown is; and what changes the door parts rows.
+    shown = year_card(text=REASONS + span + 'reason = "the coast"\n')
+    assert any("the coast" in text for _, text in shown.marks)
+    assert labels(year_card(text=span + "close.offset_min = 30\n")) != labels(plain)

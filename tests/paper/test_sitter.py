@@ -10,8 +10,11 @@ from html.parser import HTMLParser
 import icalendar
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from daylatch.calendars import looks
+from daylatch.door.works.due import make_due
 from daylatch.files.occasion import Occasion
 from daylatch.paper.pages import card_layout, sheet_html
 from daylatch.paper.pages.papers import PAPERS
@@ -147,6 +150,35 @@ def test_the_page_has_the_due_times_of_the_json(daylatch, tmp_path, spot, dates,
             assert ("next day" in row[column]) is (after == 1)
 
 
+@settings(max_examples=12, deadline=None)
+@given(
+    st.floats(-64, 69),
+    st.integers(0, 340),
+    st.integers(1, 20),
+    st.sampled_from(["24h", "12h"]),
+    st.sampled_from(["a4", "letter"]),
+)
+def test_any_page_read_back_has_the_minutes_of_the_plan(latitude, first, days, clock, paper):
+    spot = Spot(latitude, 25.0, "Europe/Helsinki")
+    start = dt.date(2027, 1, 1) + dt.timedelta(days=first)
+    last = start + dt.timedelta(days=days - 1)
+    text = f'[open]\nfallback = "05:30"\n[close]\nfallback = "22:45"\n{WAYS.format(clock=clock)}'
+    due = exactly(plan(spot, str(start), str(last), text))
+    rows = page_of(make_sheet(due, ""), paper).rows
+    assert len(rows) == days
+    for index, row in enumerate(rows):
+        if not due.is_open[index]:
+            assert row["shut"].startswith("shut all day")
+            continue
+        for column, instants in (
+            ("open", due.open_utc),
+            ("close", due.close_utc),
+            ("head_count", due.head_count_utc),
+        ):
+            wall = due.plan.on_wall(instants[index : index + 1]).wall[0].item()
+            assert minute_of(row[column]) == wall.hour * 60 + wall.minute
+
+
 def test_every_box_has_the_programs_words_and_the_keepers():
     page = page_of(sheet(text=FLOCK + WORDS))
     boxes = dict(page.boxes)
@@ -163,6 +195,32 @@ def test_every_box_has_the_programs_words_and_the_keepers():
     ):
         assert boxes[title].endswith(own)
         assert (boxes[title] == own) is (title == "Whom to call")
+
+
+def test_it_says_whose_the_door_is():
+    by_itself, by_hand = (sheet(text=text) for text in ("", '[door]\nworks = "hand"\n'))
+    assert by_itself.how_to_read.startswith("The door works by itself at these times. Come in the")
+    assert by_hand.how_to_read.startswith("You work the door. Open it in the morning")
+    assert "battery" in by_itself.boxes[0].plain
+    assert "battery" not in by_hand.boxes[0].plain
+    assert [" ".join(head) for head in by_hand.ticks] == ["Opened", "Shut, all in"]
+
+
+def test_days_on_which_it_closes_while_birds_are_out_are_said_on_top():
+    span = "[[span]]\nfrom = 2027-06-05\nuntil = 2027-06-07\naway = true\n"
+    card = sheet(first="2027-06-05", last="2027-06-09", text=span + 'close.fixed = "16:00"\n')
+    assert "ON DAYS WITH # IT CLOSES WHILE BIRDS ARE STILL OUT" in card.how_to_read
+    assert [row.marks for row in card.rows] == [("#",)] * 3 + [()] * 2
+    # Nothing of settings that a sitter cannot know.
+    assert [mark for mark, _ in card.marks if mark] == ["#"]
+    assert "STILL OUT" not in sheet(text=span).how_to_read
+
+
+def test_how_late_the_door_may_be_is_said():
+    late = make_sheet(
+        make_due(plan(VERMONT, "2027-03-10", "2027-03-12", "[door]\nwithin_min = 5\n")), ""
+    )
+    assert "The door moves up to 5 min later than planned." in late.how_to_read
 
 
 def test_where_nothing_is_said_there_is_room_to_write():
@@ -210,9 +268,9 @@ def test_feed_and_water_are_those_of_fit(daylatch, tmp_path, units, norms):
 
 def test_the_sheet_names_its_norms_and_says_the_caution_once():
     content = sheet_html.render(sheet(text=FLOCK), PAPERS["letter"]).decode()
-    assert "by the norm feed-25-lb-per-100 (USA, Leghorns" in " ".join(content.split())
+    assert "(norm feed-25-lb-per-100)" in " ".join(content.split())
     assert content.count("A schedule does not see the birds") == 1
-    assert "2027-03-14 forward 1 h 00 min" in content
+    assert "Sunday 14 March 2027: clocks go forward 1 h 00 min" in content
 
 
 def test_the_reason_of_a_span_is_not_told_unless_it_may_be():
@@ -290,6 +348,15 @@ def test_an_update_cancels_what_is_no_longer_due():
     assert found["20270311-lookday"] == "CONFIRMED"
 
 
+def test_who_must_shut_the_birds_in_is_told_to_come_before():
+    content, due = calendar_of(
+        '[writing]\nclock = "12h"\n' + SPAN + 'close.fixed = "16:00"\n', last="2027-03-11"
+    )
+    evening = read(content).of("VEVENT")[1]
+    assert evening.value("SUMMARY") == "Hen house: shut the birds in before 4:00 PM"
+    assert instant(evening, "DTSTART") == due.close_utc[0] - np.timedelta64(30, "m")
+
+
 def test_a_person_at_the_door_is_told_to_move_it():
     content, _ = calendar_of('[door]\nworks = "hand"\n' + SPAN)
     said = content.decode()
@@ -310,7 +377,7 @@ def test_hours_that_shut_birds_out_are_answered_by_what_would_do():
     assert told == (
         "by span 1 the door closes up to 1 h 51 min before your own rule would, on 14 days (most "
         "on 2027-03-23): birds that are not in yet are shut out; a closing not before 19:55 would "
-        "do on all of them"
+        "do on all of them, or close.shut_in_by_hand = true, if the sitter shuts them in first"
     )
     # What would do, does; five minutes less does not.
     assert hours('close.fixed = "19:55"\n') == []
@@ -382,6 +449,25 @@ def test_without_dates_the_next_span_away_is_meant(daylatch, tmp_path):
     assert "for Next" in (tmp_path / "sheet.html").read_text()
     daylatch("away", "--sitter", "Kim", "-o", "sheet.html")
     assert "for Kim" in (tmp_path / "sheet.html").read_text()
+
+
+def test_dates_that_reach_beyond_the_span_are_warned_of(daylatch, tmp_path):
+    write(tmp_path, AWAY)
+    ran = daylatch("away", "--from", "2027-04-10", "--until", "2027-04-16", "-o", "s.html")
+    assert ran.status == 0
+    assert ran.err.startswith(
+        "warning: 2027-04-10 to 2027-04-16 reach beyond the dates on which you are away by the "
+        "site file, 2027-04-01 until 2027-04-14\n"
+    )
+
+
+def test_a_name_that_no_file_could_hold_is_refused(daylatch, tmp_path):
+    write(tmp_path, AWAY)
+    ran = daylatch("away", "--sitter", "Sam\x1b[31m", "-o", "s.html")
+    assert (ran.status, ran.err) == (
+        2,
+        "daylatch: --sitter: take out the invisible character U+001B\n",
+    )
 
 
 AWAY = "[[span]]\nfrom = 2027-04-01\nuntil = 2027-04-14\naway = true\n"

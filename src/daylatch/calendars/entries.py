@@ -181,8 +181,7 @@ class Entries:
         """Yield what is planned, where something else is due, and what is amiss about it."""
         due = self.due
         if not due.known[index]:
-            how = "not known" if due.up_to_min is None else f"up to {due.up_to_min} min later"
-            yield f"Planned; when the door really moves is {how}."
+            yield from self.how_sure(index)
         elif due.differs[index] and self.plan.is_open[index]:
             planned = [self.time_of_day(self.planned[side][index], index) for side in sides]
             yield f"Planned: {time_range(planned)}."
@@ -190,6 +189,13 @@ class Entries:
             by_hand = self.plan.settings.shut_in_by_hand[index]
             then = "shut the birds in by hand" if by_hand else "see that all birds are in"
             yield f"It closes in daylight: {then} before."
+
+    def how_sure(self, index: int) -> Iterator[str]:
+        """Yield how sure the times of a day are, where it is not known when the door moves."""
+        if not self.due.known[index]:
+            by_min = self.due.up_to_min
+            how = "not known" if by_min is None else f"up to {by_min} min later"
+            yield f"Planned; when the door really moves is {how}."
 
     def ways_of_the_door(
         self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from daylatch.birds.fit.intake import daily_intake
 from daylatch.calendars.entries import LEAST_LENGTH, Entries, closing_ends, describe_times, moments
 from daylatch.calendars.file import finish_calendar, start_calendar
@@ -36,6 +38,8 @@ KINDS = frozenset({"lookopen", "lookclose", "lookday"})
 """What the identities of these entries end in."""
 MORNING = "Look in at the hen house: is the door open?"
 BY_HAND = {Side.OPEN: "Open the hen house door", Side.CLOSE: "Shut the hen house door"}
+_BEFORE = np.timedelta64(30, "m")
+"""How long before a closing in daylight the entry begins (this program's choice, no source)."""
 SHUT = "Look in at the hen house: the door stays shut today"
 
 
@@ -73,7 +77,9 @@ def make_looks(due: Due) -> Iterator[Event]:
     entries, up = Entries(due), due.is_open
     by_hand = plan.site.works == "hand"
     opens = moments(plan, due.told_open_utc[up], due.told_open_utc[up] + LEAST_LENGTH)
-    closes = moments(plan, due.told_close_utc[up], closing_ends(due)[up])
+    # Where birds are out when it closes, somebody must be there before.
+    begins = due.told_close_utc - np.where(due.closes_in_daylight, _BEFORE, np.timedelta64(0, "m"))
+    closes = moments(plan, begins[up], closing_ends(due)[up])
     food = list(_feed_and_water(plan.site))
     birds = plan.site.settings.flock.birds_text if plan.site.settings.flock else ""
     for index, is_open in enumerate(up):
@@ -83,21 +89,25 @@ def make_looks(due: Due) -> Iterator[Event]:
             yield entries.all_day(index, "lookday", SHUT, lines)
             continue
         opening, closing = (entries.time_of_day(entries.wall[side][index], index) for side in Side)
-        title = BY_HAND[Side.OPEN] if by_hand else MORNING
+        unsure = list(entries.how_sure(index))
         yield entries.timed(
             index,
             "lookopen",
-            title,
-            [f"Opens {opening}.", *entries.beside(index, (Side.OPEN,)), *food, *asked],
+            BY_HAND[Side.OPEN] if by_hand else MORNING,
+            [f"Opens {opening}.", *unsure, *food, *asked],
             *next(opens),
         )
         count = entries.head_count(index)
         title = f"{BY_HAND[Side.CLOSE] if by_hand else 'Hen house'}: count heads"
+        if due.closes_in_daylight[index]:
+            title = f"Hen house: shut the birds in before {closing}"
+        elif count:
+            title = f"{title} at {count}"
         yield entries.timed(
             index,
             "lookclose",
-            f"{title} at {count}" if count else title,
-            [f"Closes {closing}.", *_heads(birds), *entries.beside(index, (Side.CLOSE,)), *asked],
+            title,
+            [f"Closes {closing}.", *_heads(birds), *unsure, *asked],
             *next(closes),
             reminder_min=plan.site.settings.calendar.reminder_min,
         )

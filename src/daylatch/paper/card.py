@@ -16,7 +16,7 @@ import numpy as np
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock, zone_rules_version
-from daylatch.door.works.rows import RowsOf, columns_of, find_rows, find_steady_rows
+from daylatch.door.works.rows import RowsOf, columns_of, find_rows, find_steady_rows, told_spans
 from daylatch.paper.card_words import (
     BY_HAND,
     dates_covered,
@@ -190,6 +190,8 @@ class Card:
     birds : str or None
         How many there should be each evening, for whoever ticks and writes; None on a card that is
         read only.
+    ticks : tuple of tuple of str
+        What is ticked each morning and each evening, each in lines of a heading; none if nothing.
     reader : str
         Whom it is for, by name; empty if it is for whoever comes by.
     """
@@ -211,6 +213,7 @@ class Card:
     monthly_check: str
     caution: str
     birds: str | None = None
+    ticks: tuple[tuple[str, ...], ...] = ()
     reader: str = ""
 
     @property
@@ -230,7 +233,12 @@ class Card:
 
 
 def make_card(
-    due: Due, rows_of: RowsOf, dates: tuple[dt.date, dt.date] | None = None, tried_out: str = ""
+    due: Due,
+    rows_of: RowsOf,
+    dates: tuple[dt.date, dt.date] | None = None,
+    tried_out: str = "",
+    *,
+    tells_settings: bool = True,
 ) -> Card:
     """Return what the card of a house says.
 
@@ -244,6 +252,8 @@ def make_card(
         The first and last date that its rows must touch; all of them if left out.
     tried_out
         That the card is another than the site file asks for; empty if it is not.
+    tells_settings
+        Whether days on which other settings hold are told, though no reason is.
     """
     rows_due, by_setting = _rows_of_days(due, rows_of)
     if dates is not None:
@@ -259,7 +269,11 @@ def make_card(
         due, rows_due = due.part(where), [days - begin for days in rows_due]
     plan = due.plan
     words = plan.site.settings.card
-    letters = _letters(plan, rows_of)
+    letters = [
+        (span, letter)
+        for span, letter in _letters(plan, rows_of)
+        if tells_settings or _reason(plan, span)
+    ]
     year = plan.dates[-1].item().year
     rows = tuple(_rows(due, rows_of, rows_due, letters))
     return Card(
@@ -418,11 +432,7 @@ def _reason(plan: Plan, span: Span) -> str:
 def _letters(plan: Plan, rows_of: RowsOf) -> list[tuple[Span, str]]:
     """Return the spans to which rows refer by a letter, with their letters."""
     dates = plan.dates if rows_of is RowsOf.DAYS else plan.dates[plan.is_open]
-    spans = [
-        span
-        for span in plan.site.settings.spans
-        if any(map(span.covers, dates.tolist())) and (any(span.changes()) or _reason(plan, span))
-    ]
+    spans = [span for span in told_spans(plan.site) if any(map(span.covers, dates.tolist()))]
     return [(span, _letter(number)) for number, span in enumerate(spans)]
 
 

@@ -89,6 +89,8 @@ def dates_covered(plan: Plan, rows_of: RowsOf) -> str:
         if _is_whole_month(first, last):
             return f"{month_name[first.month]} {first.year}"
         return f"{first.day} to {long_date(last)}"
+    if rows_of is RowsOf.DAYS and first.year == last.year:
+        return f"{first.day} {month_name[first.month]} to {long_date(last)}"
     return f"{long_date(first)} to {long_date(last)}"
 
 

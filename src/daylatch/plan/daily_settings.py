@@ -70,7 +70,7 @@ class DailySettings:
     shut_in_by_hand : bool
         Whether the keeper shuts the birds in before the door closes.
     in_span : bool
-        Whether any span touches the day.
+        Whether any span touches the day that says something of the door.
     """
 
     open: SideSettings
@@ -104,7 +104,8 @@ def resolve_settings(site: SiteFile, dates: Times) -> DailySettings:
     in_span = np.zeros(dates.shape, np.bool_)
     for span in site.spans:
         covered = span.covered(dates)
-        in_span |= covered
+        if not span.is_of_people_only:
+            in_span |= covered
         for name, value in span.changes():
             columns[name][covered] = _value(name.split(".")[-1], value)
     return DailySettings(

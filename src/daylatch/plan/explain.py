@@ -136,6 +136,10 @@ def _due(due: Due, index: int) -> Iterator[str]:
 def _spans(day: PlannedDay) -> Iterator[str]:
     for span in day.spans:
         words = f": {span.reason}" if span.reason else ""
+        if span.is_of_people_only:
+            told = "you are away" if span.away else "others are told by the watch"
+            yield f"By your dated span from {span.dates_text} {told}{words}; it changes no time."
+            continue
         yield f"Your dated span from {span.dates_text} changes it{words}."
 
 

@@ -36,6 +36,7 @@ class _ByTheClock(NamedTuple):
     verb: str
     too_early: str
     what: str
+    otherwise: str
 
 
 _PINNED = (
@@ -46,6 +47,7 @@ _PINNED = (
         "closes",
         "birds that are not in yet are shut out",
         "a closing",
+        ", or close.shut_in_by_hand = true, if the sitter shuts them in first",
     ),
     _ByTheClock(
         Side.OPEN,
@@ -54,6 +56,7 @@ _PINNED = (
         "opens",
         "it is not light enough then, and predators may hunt",
         "an opening",
+        "",
     ),
 )
 
@@ -117,5 +120,5 @@ def _too_early(plan: Plan, by_light: Plan, number: int, pinned: _ByTheClock) -> 
         f"by span {number} the door {pinned.verb} up to {duration_text(early[worst])} before your "
         f"own rule would, on {days_text(int(bad.sum()))} (most on {plan.dates[worst]}): "
         f"{pinned.too_early}; {pinned.what} not before {plan.site.face.time(latest)}{later} would "
-        "do on all of them"
+        f"do on all of them{pinned.otherwise}"
     )

@@ -359,6 +359,11 @@ class Span(Table):
         """Its dates in words."""
         return f"{self.first} until {self.last}"
 
+    @property
+    def is_of_people_only(self) -> bool:
+        """Whether it says who looks after the birds, and nothing of the door."""
+        return (self.away or self.tell is not None) and not any(self.changes())
+
     def changes(self) -> "Iterator[tuple[str, Any]]":
         """Yield the dotted key and value of every setting that the span really gives."""
         if "shut" in self.model_fields_set:

@@ -133,5 +133,11 @@ def away_dates(site: Site, wanted: Range) -> Away:
                 )
             ],
         )
+    for span in touching:
+        if first < span.first or span.last < last:
+            warn(
+                f"{first} to {last} reach beyond the dates on which you are away by the site file, "
+                f"{span.dates_text}"
+            )
     names = {span.sitter for span in touching}
     return Away(first, last, names.pop() if len(names) == 1 else "")

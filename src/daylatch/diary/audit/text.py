@@ -105,10 +105,10 @@ def _rows(audit: DoorAudit) -> Iterator[str]:
         if one.verdict in {Verdict.ON_TIME, Verdict.NOT_REPORTED} or is_by_clock(one):
             continue
         times = (_time(audit, at) for at in (one.planned_utc, one.due_utc, one.seen_utc))
-        planned, due, seen = times
+        planned, due, seen = map(audit.site.face.aligned, times)
         late = "" if one.late_min is None else f"{one.late_min:+.0f}"
         yield (
-            f"{one.date}  {'opening' if one.opening else 'closing'}   {planned:9}{due:7}{seen:7}"
+            f"{one.date}  {'opening' if one.opening else 'closing'}   {planned}    {due}  {seen}  "
             f"{late:>8}  {VERDICT_WORDS[one.verdict]}"
         )
 

@@ -8,18 +8,21 @@ from daylatch.clock import WallTime
 from daylatch.diary.entries import EntryError
 
 _HALF = r" ?[ap]\.?m\.?"
-TIME = rf"(?:\d{{1,2}}[:.]\d{{2}}(?:{_HALF})?|\d{{1,2}}{_HALF})"
+_NAMED = {"noon": WallTime(720), "midnight": WallTime(0)}
+TIME = rf"(?:\d{{1,2}}[:.]\d{{2}}(?:{_HALF})?|\d{{1,2}}{_HALF}|{'|'.join(_NAMED)})"
 """A pattern of what may be one."""
 
 
 def read_time(text: str) -> WallTime:
-    """Return a time of day, with 24 hours or with am and pm.
+    """Return a time of day, with 24 hours, with am and pm, or by its name.
 
     Raises
     ------
     EntryError
         If there is no such time.
     """
+    if text.lower() in _NAMED:
+        return _NAMED[text.lower()]
     found = re.fullmatch(r"(\d{1,2})(?:[:.](\d{2}))?(?: ?([ap])\.?m\.?)?", text, re.A | re.I)
     try:
         if found is None or not (found[2] or found[3]):
@@ -36,8 +39,8 @@ def read_time(text: str) -> WallTime:
 
 
 def has_letters(text: str) -> bool:
-    """Return whether a time is written with am or pm."""
-    return text.rstrip(". ").lower().endswith("m")
+    """Return whether a time is written with am or pm, or by its name."""
+    return text.lower() in _NAMED or text.rstrip(". ").lower().endswith("m")
 
 
 def has_half(text: str) -> bool:

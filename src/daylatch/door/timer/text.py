@@ -67,7 +67,9 @@ def list_rows(found: TimerList) -> Iterator[str]:
     space = " " * (16 + room)
     yield f"{space}{'':{time * len(heads)}}{found.says.worst.lower()} [min]"
     begin = "from".ljust(16) + ("days".ljust(room) if room else "")
-    yield begin + "".join(head.ljust(time) for head in heads) + _GAP.join(heads)
+    # Over times, which begin behind where a bracket may stand.
+    above = (face.head(head).ljust(time) for head in heads)
+    yield begin + "".join(above) + _GAP.join(heads)
     at_once = found.timer.at_once > 1
     for number, setting in enumerate(found.settings):
         if at_once and (number == 0 or setting.put_in == setting.first):

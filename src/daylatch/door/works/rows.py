@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site, Span
 
 
 class RowsOf(Enum):
@@ -68,6 +69,17 @@ def columns_of(plan: Plan, opens: Times, closes: Times) -> RowColumns:
     return RowColumns(tuple(clock.wall - midnights for clock in clocks), distances.tolist())
 
 
+def told_spans(site: Site) -> list[Span]:
+    """Return the spans of which a card tells: all but those that say only that somebody is away.
+
+    Whoever comes to the door need not see from the rows when that is.
+    """
+    told = "reasons" in site.settings.card.show
+    return [
+        span for span in site.settings.spans if not span.is_of_people_only or (told and span.reason)
+    ]
+
+
 def find_rows(
     plan: Plan,
     columns: RowColumns,
@@ -90,11 +102,12 @@ def find_rows(
     late_by_min
         How late a row may be at most on any of its days [min]; None for any.
     """
+    parting = told_spans(plan.site)
     periods = _periods(plan, rows_of)
     years = plan.dates.astype("datetime64[Y]").astype(np.int64).tolist()
 
     def key(index: int) -> Any:
-        spans = [span.covers(plan.dates[index].item()) for span in plan.site.settings.spans]
+        spans = [span.covers(plan.dates[index].item()) for span in parting]
         if not shut[index]:
             return years[index], periods[index], columns.distances[index], spans
         # Nothing is to be done by the week while the door stays shut.
@@ -122,7 +135,7 @@ def find_steady_rows(
         Whether the times of a day are known.
     """
     years = plan.dates.astype("datetime64[Y]").astype(np.int64).tolist()
-    spans = plan.site.settings.spans
+    spans = told_spans(plan.site)
 
     def key(index: int) -> Any:
         covered = [span.covers(plan.dates[index].item()) for span in spans]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.door.works.rows import RowsOf
+from daylatch.wording import FACE_24_HOURS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +19,7 @@ SMALLEST = 7.0
 SMALLEST_PERCENT = 55
 """The smallest scale."""
 COLUMN_GAP = 4.5
+"""Between columns at the least; those of 12-hour times, and of large ones, stand further apart."""
 BEFORE_TIMES = ("dates", "marks")
 """The columns that also a day without times has."""
 AFTER_TIMES = ("birds", "morning", "all_in", "write")
@@ -110,6 +112,13 @@ def has_note(row: Row) -> bool:
     return any(time is not None and time.days_after for time in times)
 
 
+def column_gap(card: Card, sizes: Sizes) -> float:
+    """Return how far apart the columns of a card stand [pt]."""
+    times = next((row.times for row in card.rows if row.times is not None), None)
+    is_wide = times is not None and times.open.face is not FACE_24_HOURS
+    return max(COLUMN_GAP, 0.55 * sizes.row) if is_wide or is_roomy(card) else COLUMN_GAP
+
+
 def is_roomy(card: Card) -> bool:
     """Return whether a card has so few rows that larger texts must fill its page."""
     return len(card.rows) <= (_FEW_DAYS if card.rows_of is RowsOf.DAYS else _FEW_ROWS)
@@ -158,15 +167,16 @@ def lay_columns(card: Card, sizes: Sizes, ruler: Ruler, room: float) -> tuple[Co
         wanted += [("door_open", ("Opens",), door), ("door_close", ("Closes",), door)]
     if card.birds is not None:
         wanted += [("birds", ("Birds",), "")] if card.birds else []
-        wanted += [("morning", ("Looked", "in"), ""), ("all_in", ("All", "in"), "")]
+        wanted += [(key, head, "") for key, head in zip(TICKED, card.ticks, strict=True)]
         wanted.append(("write", ("Notes",), ""))
+    between = column_gap(card, sizes)
     natural = [_natural_width(key, head, card, sizes, ruler) for key, head, _ in wanted]
     if card.door_clock:
         # The title of the door's clock stands above both of its columns.
         title = ruler.width(wanted[-1][2], sizes.head, True)
-        natural[-1] = max(natural[-1], title - natural[-2] - COLUMN_GAP)
+        natural[-1] = max(natural[-1], title - natural[-2] - between)
     # A line stands before the door's clock.
-    gaps = [2 * COLUMN_GAP if key == "door_open" else COLUMN_GAP for key, _, _ in wanted]
+    gaps = [2 * between if key == "door_open" else between for key, _, _ in wanted]
     gaps[0] = 0.0
     spare = room - sum(natural) - sum(gaps)
     if spare < 0:

@@ -10,10 +10,10 @@ from daylatch.paper.pages import card_layout
 from daylatch.paper.pages.card_columns import (
     AFTER_TIMES,
     BEFORE_TIMES,
-    COLUMN_GAP,
     TICKED,
     begins_group,
     cell_words,
+    column_gap,
     has_note,
 )
 from daylatch.paper.pages.card_layout import lay_out, with_box
@@ -95,13 +95,14 @@ def lay_out_page(card: Card, paper: Paper, generator: str) -> bytes:
         # A browser gives each pair of boxes its lines and the room for them besides.
         spare = _SPARE + (len(card.boxes) // 2 - 1) * _SPARE_OF_BOXES
         sheet = lay_out(measured, paper, document, spare=spare, spread=_SPREAD)
+    gap = column_gap(card, sheet.sizes)
     page = get_template("card.html").render(
         generator=generator,
         card=card,
         paper=paper,
         sizes=sheet.sizes,
         row_height=sheet.row_height,
-        columns=_heads(sheet),
+        columns=_heads(sheet, gap),
         groups=_groups(sheet.columns),
         blocks=_blocks(card, sheet),
         shut_columns=sum(
@@ -109,11 +110,11 @@ def lay_out_page(card: Card, paper: Paper, generator: str) -> bytes:
         ),
         is_written_on=card.birds is not None,
         ticked=TICKED,
-        marks_title=card_layout.MARKS_TITLE,
+        marks_title=card_layout.marks_title(card),
         reminders_title=card_layout.reminders_title(card),
         line=card_layout.LINE,
         margin=card_layout.MARGIN,
-        column_gap=COLUMN_GAP,
+        column_gap=gap,
         block_gap=card_layout.BLOCK_GAP,
         section_gap=card_layout.SECTION_GAP,
         box_pad=card_layout.BOX_PAD,
@@ -125,10 +126,10 @@ def lay_out_page(card: Card, paper: Paper, generator: str) -> bytes:
     return page.encode()
 
 
-def _heads(sheet: Sheet) -> list[Head]:
+def _heads(sheet: Sheet, gap: float) -> list[Head]:
     """Return the columns, each with the gap before the next."""
     # The line before the door's clock stands in the middle of its gap.
-    lefts = [column.left - COLUMN_GAP * (column.key == "door_open") for column in sheet.columns]
+    lefts = [column.left - gap * (column.key == "door_open") for column in sheet.columns]
     end = sheet.columns[-1].left + sheet.columns[-1].width
     widths = [after - left for left, after in zip(lefts, [*lefts[1:], end], strict=True)]
     return [

@@ -17,7 +17,6 @@ from daylatch.errors import UsageError
 from daylatch.paper.pages.card_columns import (
     AFTER_TIMES,
     BOLD,
-    COLUMN_GAP,
     DOOR,
     SMALLEST_PERCENT,
     TICKED,
@@ -25,6 +24,7 @@ from daylatch.paper.pages.card_columns import (
     Sizes,
     begins_group,
     cell_words,
+    column_gap,
     has_note,
     is_roomy,
     lay_columns,
@@ -55,7 +55,8 @@ PEN_LINES, PEN_LINE = 3, 19.0
 """How many lines to write on, and how far apart: room for handwriting [pt]."""
 EVEN_SHARE = 0.5
 """The same of the boxes of a sheet that is written on."""
-MARKS_TITLE = "Clock changes (+) and days of their own"
+_MARKS_TITLE = "Clock changes (+) and days of their own"
+_MARKS_OF_A_SHEET = "Clock changes, and what marks mean"
 _REMINDERS_TITLE = "Head count, and the door's clock"
 _HEADS_TITLE = "Head count"
 MARKS_SHARES = (0.5, 0.64)
@@ -123,6 +124,11 @@ def box_share(card: Card) -> float:
 def pen_lines(box: Box) -> int:
     """Return how many lines there are to write on in a box without words of the keeper's."""
     return 1 if box.plain else PEN_LINES
+
+
+def marks_title(card: Card) -> str:
+    """Return what stands above the meaning of the marks."""
+    return _MARKS_TITLE if card.birds is None else _MARKS_OF_A_SHEET
 
 
 def reminders_title(card: Card) -> str:
@@ -201,8 +207,8 @@ def _too_much(card: Card, paper: Paper) -> str:
     return (
         f"{len(card.rows)} rows and the words that go with them ({len(own)} letters and {lines} "
         f"new lines in {where}, {reasons} letters about dated spans and clock changes) do not "
-        f"fit one page of {paper.name} in a readable size: {remedies}, or shorten the words in "
-        "the site file"
+        f"fit one page of {paper.name} in a readable size: {remedies}"
+        f"{', or shorten the words in the site file' if own or reasons else ''}"
     )
 
 
@@ -355,7 +361,7 @@ class _Composer:
         """Put the line before the door's clock."""
         for column in sheet.columns:
             if column.key == "door_open":
-                at = x + column.left - COLUMN_GAP
+                at = x + column.left - column_gap(self.card, self.sizes)
                 sheet.strokes.append(Stroke(at, top, at, bottom, 0.5))
 
     def heads(self, sheet: Sheet, x: float, y: float) -> float:
@@ -452,7 +458,7 @@ class _Composer:
         left = self.width * self.marks_share - BLOCK_GAP / 2
         right = MARGIN + left + BLOCK_GAP
         right_width = self.width - left - BLOCK_GAP
-        left_y = self.words(sheet, MARGIN, y, MARKS_TITLE, size, left, bold=True)
+        left_y = self.words(sheet, MARGIN, y, marks_title(card), size, left, bold=True)
         room = self.ruler.width("m2", size, True) + 4
         for mark, text in card.marks:
             indent = room if mark else 0.0

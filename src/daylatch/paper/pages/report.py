@@ -44,7 +44,7 @@ from daylatch.paper.pictures.nights import draw_nights
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_clocks, describe_place, describe_rules, summary_entries
-from daylatch.wording import hours_text, setting_text
+from daylatch.wording import FACE_24_HOURS, hours_text, setting_text
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -147,6 +147,7 @@ def render(
         report=report,
         generator=GENERATOR,
         paper=css_of(plan.site.settings.writing.chosen_paper),
+        has_wide_times=plan.site.face.width > FACE_24_HOURS.width,
     )
     return page.encode()
 
