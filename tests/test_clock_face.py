@@ -12,6 +12,7 @@ import re
 import numpy as np
 import pytest
 
+from conftest import ROOT
 from daylatch import wording
 from daylatch.birds.compare import text as compare_text
 from daylatch.birds.compare.comparison import compare_plans
@@ -194,6 +195,16 @@ def test_what_programs_read_is_the_same_by_any_face(command, form, made, monkeyp
     assert not TIME_12.search(before)
 
 
+def test_an_audit_for_programs_is_the_same_by_any_face(daylatch, tmp_path, monkeypatch):
+    folder = ROOT / "schedules"
+    asked = ("audit", str(folder / "alder-row.toml"), str(folder / "alder-row-log-2026.csv"))
+    before = [daylatch(*asked, "--to", form).out for form in ("json", "csv", "text")]
+    monkeypatch.setattr(Writing, "face", FACE_12_HOURS)
+    after = [daylatch(*asked, "--to", form).out for form in ("json", "csv", "text")]
+    assert after[:2] == before[:2]
+    assert after[2] != before[2]
+
+
 @pytest.mark.parametrize("style", ["movements", "days", "steps"])
 def test_a_calendar_keeps_the_times_and_names_of_its_entries_by_any_face(style, made, monkeypatch):
     def entries(text: str) -> list[str]:
@@ -282,8 +293,10 @@ def test_the_report_of_a_sync_follows_the_face(twelve_hours):
         Difference(Kind.ADD, wanted.uid, wanted, None),
         Difference(Kind.REMOVE, wanted.uid, None, there),
     ]
-    lines = difference_lines(differences, hens)
-    lines += conflict_lines([Difference(Kind.CONFLICT, wanted.uid, wanted, there)], hens)
+    lines = difference_lines(differences, hens.zone, hens.site.face)
+    lines += conflict_lines(
+        [Difference(Kind.CONFLICT, wanted.uid, wanted, there)], hens.zone, hens.site.face
+    )
     assert sum(len(TIME_12.findall(line)) for line in lines) == 4
     assert TIME_24.findall("\n".join(lines)) == []
     assert "2027-03-01 6:45 PM Moved" in lines[1]

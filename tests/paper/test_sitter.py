@@ -10,13 +10,14 @@ from html.parser import HTMLParser
 import icalendar
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from daylatch.calendars import looks
 from daylatch.door.works.due import make_due
+from daylatch.errors import PlanError
 from daylatch.files.occasion import Occasion
-from daylatch.paper.pages import card_layout, sheet_html
+from daylatch.paper.pages import sheet_html
 from daylatch.paper.pages.papers import PAPERS
 from daylatch.paper.sitter import BOX_TITLES, FEED_TITLE, REPORT_TITLE, make_sheet
 from daylatch.plan.due import exactly
@@ -227,7 +228,7 @@ def test_where_nothing_is_said_there_is_room_to_write():
     card = sheet()
     assert card.birds == ""
     content = sheet_html.render(card, PAPERS["a4"]).decode()
-    assert content.count('class="pen"') == sum(map(card_layout.pen_lines, card.boxes)) > 6
+    assert content.count('class="pen"') == sum(box.pen_lines for box in card.boxes) > 6
     assert all("birds" not in row for row in Page(content.encode()).rows)
 
 
@@ -321,6 +322,17 @@ def test_the_calendar_names_nobody_unless_asked():
         assert word in said
 
 
+def test_asked_to_say_so_it_says_that_the_keeper_is_away_whoever_comes():
+    asked = '[calendar]\nshow = ["away"]\n'
+    nameless = SPAN.replace('sitter = "Sam"\n', "")
+    said = calendar_of(asked + nameless)[0].decode().replace("\r\n ", "")
+    assert said.count("The keeper is away.") == 28
+    due = exactly(plan(VERMONT, "2027-03-10", "2027-03-11", asked + SPAN))
+    said = looks.render(due, Occasion(STAMP, None), sitter="Kim").decode().replace("\r\n ", "")
+    assert said.count("looked after by: Kim") == 4
+    assert "Sam" not in said
+
+
 def test_a_shut_day_has_an_entry_of_the_whole_day():
     shut = FLOCK + "[[span]]\nfrom = 2027-03-11\nuntil = 2027-03-12\nshut = true\n"
     content, _ = calendar_of(shut, last="2027-03-12")
@@ -377,13 +389,66 @@ def test_hours_that_shut_birds_out_are_answered_by_what_would_do():
     assert told == (
         "by span 1 the door closes up to 1 h 51 min before your own rule would, on 14 days (most "
         "on 2027-03-23): birds that are not in yet are shut out; a closing not before 19:55 would "
-        "do on all of them, or close.shut_in_by_hand = true, if the sitter shuts them in first"
+        'do on all of them (close.fixed = "19:55"), or close.shut_in_by_hand = true, if the sitter '
+        "shuts them in first"
     )
     # What would do, does; five minutes less does not.
     assert hours('close.fixed = "19:55"\n') == []
     assert len(hours('close.fixed = "19:50"\n')) == 1
     (limit,) = hours('close.not_after = "18:00"\n')
     assert limit == told
+
+
+SPANS = "[[span]]\nfrom = {first}\nuntil = {last}\naway = true\n"
+WISHES = [
+    "",
+    "[night]\nleast_h = 8\n",
+    "[day]\nleast_open_h = 11\n",
+    '[open]\nlight = "sunrise"\nnot_before = "06:30"\nfallback = "05:30"\n[night]\nleast_h = 9\n',
+    '[close]\noffset_min = 60\nnot_before = "17:00"\nfallback = "22:30"\n',
+]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.floats(-60, 66),
+    st.integers(0, 340),
+    st.integers(1, 25),
+    st.sampled_from([("close", "17:00"), ("close", "20:30"), ("open", "05:45"), ("open", "08:00")]),
+    st.sampled_from(WISHES),
+)
+@example(52.09, 160, 11, ("close", "20:30"), "[night]\nleast_h = 6\n")
+def test_the_time_that_would_do_silences_the_warning_and_is_the_least(
+    latitude, first, days, pinned, wishes
+):
+    side, given_time = pinned
+    spot = Spot(latitude, 25.0, "Europe/Helsinki")
+    start = dt.date(2027, 1, 1) + dt.timedelta(days=first)
+    last = start + dt.timedelta(days=days - 1)
+    for table, time in (("open", "05:30"), ("close", "22:30")):
+        if "fallback" not in wishes.partition(f"[{table}]")[2].partition("[")[0]:
+            key = f"[{table}]\n"
+            fallback = f'{key}fallback = "{time}"\n'
+            wishes = wishes.replace(key, fallback) if key in wishes else wishes + fallback
+
+    def told(time):
+        span = SPANS.format(first=start, last=last) + f'{side}.fixed = "{time}"\n'
+        try:
+            hens = plan(spot, str(start), str(last), wishes + span)
+        except PlanError:
+            return None
+        return [one for one in sitter_hours(hens) if f"door {side}s" in one]
+
+    found = told(given_time)
+    offered = re.search(r'fixed = "(\d\d:\d\d)"', "".join(found or []))
+    if offered is None:
+        # Nothing is amiss, or no time by the clock would do.
+        assert not found or "no time by the clock does" in found[0]
+        return
+    assert told(offered[1]) == []
+    hour, minute = map(int, offered[1].split(":"))
+    earlier = (hour * 60 + minute - 5) % 1440
+    assert told(f"{earlier // 60:02d}:{earlier % 60:02d}") != []
 
 
 def test_hours_in_the_dark_of_the_morning_are_told_too():
@@ -456,8 +521,22 @@ def test_dates_that_reach_beyond_the_span_are_warned_of(daylatch, tmp_path):
     ran = daylatch("away", "--from", "2027-04-10", "--until", "2027-04-16", "-o", "s.html")
     assert ran.status == 0
     assert ran.err.startswith(
-        "warning: 2027-04-10 to 2027-04-16 reach beyond the dates on which you are away by the "
-        "site file, 2027-04-01 until 2027-04-14\n"
+        "warning: by the site file you are not away on 2027-04-15 to 2027-04-16\n"
+    )
+
+
+def test_spans_that_follow_each_other_cover_all_their_dates(daylatch, tmp_path):
+    write(tmp_path, AWAY + AWAY.replace("04-14", "04-20").replace("04-01", "04-15"))
+    ran = daylatch("away", "--from", "2027-04-10", "--until", "2027-04-18", "-o", "s.html")
+    assert ran.err == "wrote s.html: 2027-04-10 to 2027-04-18\n"
+
+
+def test_a_page_is_not_updated(daylatch, tmp_path):
+    write(tmp_path, AWAY)
+    ran = daylatch("away", "-o", "s.html", "--update")
+    assert (ran.status, ran.err) == (
+        2,
+        "daylatch: --update is for calendar files: name one that ends in .ics\n",
     )
 
 

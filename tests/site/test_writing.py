@@ -38,8 +38,9 @@ def test_each_key_holds():
         ('units = "imperial"', "writing.units = \"imperial\": write one of 'metric' or 'us'"),
         ('paper = "A4"', "writing.paper = \"A4\": write one of 'a4' or 'letter'"),
         (
-            'week_begins = "friday"',
-            "writing.week_begins = \"friday\": write one of 'monday', 'saturday' or 'sunday'",
+            'week_begins = "tuesday"',
+            "writing.week_begins = \"tuesday\": write one of 'monday', 'friday', 'saturday' or "
+            "'sunday'",
         ),
         (
             'time = "12h"',
@@ -97,3 +98,14 @@ def test_a_roost_in_feet_must_have_room_too():
 def test_a_clock_that_is_warmest_where_it_is_coldest_is_refused_by_its_keys():
     with pytest.raises(SiteError, match=r"coldest_f \(50\) lies above warmest_c \(5\): swap them"):
         site(UTRECHT, "[clock]\ncoldest_f = 50\nwarmest_c = 5\n")
+
+
+def test_a_temperature_is_told_as_it_is_given():
+    def told(text):
+        settings = site(UTRECHT, text).settings
+        return list(settings.clock.told(settings.writing.ways))
+
+    assert "coldest -10 °C" in told("[clock]\ncoldest_c = -10\n")
+    assert "coldest 14 °F (-10 °C)" in told("[clock]\ncoldest_f = 14\n")
+    assert "coldest 14 °F" in told('[writing]\nunits = "us"\n[clock]\ncoldest_c = -10\n')
+    assert site(UTRECHT, "[clock]\nwarmest_f = 100.4\n").settings.clock.warmest == 38

@@ -43,10 +43,11 @@ _BEFORE = np.timedelta64(30, "m")
 SHUT = "Look in at the hen house: the door stays shut today"
 
 
-def render(due: Due, occasion: Occasion, *, update: bool = False) -> bytes:
+def render(due: Due, occasion: Occasion, *, sitter: str = "", update: bool = False) -> bytes:
     """Return the calendar file of the looks on the days that are due.
 
-    The stamps of its entries, and what an update is: `finish_calendar`.
+    The stamps of its entries, and what an update is: `finish_calendar`; the sitter is that of
+    `make_looks`.
     """
     plan = due.plan
     site = plan.site
@@ -68,11 +69,21 @@ def render(due: Due, occasion: Occasion, *, update: bool = False) -> bytes:
     up = due.is_open
     if up.any():
         ends = due.told_open_utc[up][0], closing_ends(due)[up][-1]
-    return finish_calendar(calendar, list(make_looks(due)), occasion, plan, ends, update=update)
+    return finish_calendar(
+        calendar, list(make_looks(due, sitter)), occasion, plan, ends, update=update
+    )
 
 
-def make_looks(due: Due) -> Iterator[Event]:
-    """Yield the entries, without stamps, in the order of days: two on each, one if it is shut."""
+def make_looks(due: Due, sitter: str = "") -> Iterator[Event]:
+    """Yield the entries, without stamps, in the order of days: two on each, one if it is shut.
+
+    Parameters
+    ----------
+    due
+        Of the days.
+    sitter
+        Who looks after the birds; whom the site file names for a day, if left out.
+    """
     plan = due.plan
     entries, up = Entries(due), due.is_open
     by_hand = plan.site.works == "hand"
@@ -83,7 +94,7 @@ def make_looks(due: Due) -> Iterator[Event]:
     food = list(_feed_and_water(plan.site))
     birds = plan.site.settings.flock.birds_text if plan.site.settings.flock else ""
     for index, is_open in enumerate(up):
-        asked = list(_if_asked(plan.site, plan.dates[index].item()))
+        asked = list(_if_asked(plan.site, plan.dates[index].item(), sitter))
         if not is_open:
             lines = [*food, *_heads(birds), *asked]
             yield entries.all_day(index, "lookday", SHUT, lines)
@@ -128,16 +139,17 @@ def _feed_and_water(site: Site) -> Iterator[str]:
             yield f"{requirement.capitalize()}: {amount} a day."
 
 
-def _if_asked(site: Site, date: dt.date) -> Iterator[str]:
+def _if_asked(site: Site, date: dt.date, sitter: str) -> Iterator[str]:
     """Yield what tells that the keeper is away, and what only a sitter should read."""
     if "away" not in site.settings.calendar.show:
         return
     span: Span | None = next(
         (one for one in site.settings.spans if one.away and one.covers(date)), None
     )
+    name = sitter or ("" if span is None else span.sitter.strip())
+    yield f"The keeper is away; looked after by: {name}" if name else "The keeper is away."
     words = site.settings.card
     told = (
-        ("The keeper is away; looked after by", "" if span is None else span.sitter),
         ("Working the door by hand", words.by_hand),
         ("Whom to call", words.call),
         ("How to report", words.report),

@@ -149,14 +149,17 @@ class Box:
     title : str
         What it is about.
     own : str
-        The keeper's words; where there are none, there is room to write.
+        The keeper's words.
     plain : str
         The program's, before them.
+    pen_lines : int
+        How many lines there are to write on, where there are no words of the keeper's.
     """
 
     title: str
     own: str
     plain: str = ""
+    pen_lines: int = 3
 
 
 @dataclass(frozen=True)

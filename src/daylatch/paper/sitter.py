@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from daylatch.birds.fit.intake import daily_intake
+from daylatch.clock import zone_rules_version
 from daylatch.door.works.rows import RowsOf
 from daylatch.paper.card import CALL_TITLE, DAYLIGHT_MARK, FALLBACK_MARK, Box, make_card
 from daylatch.paper.card_words import BY_HAND, long_date
@@ -83,6 +84,7 @@ def make_sheet(due: Due, sitter: str) -> Card:
     words, flock = site.settings.card, site.settings.flock
     card = make_card(due, RowsOf.DAYS, tells_settings=False)
     by_hand = site.works == BY_HAND
+    food = "\n".join(feed_and_water(site, len(due)))
     door, missing, hurt = BOX_TITLES
     return replace(
         card,
@@ -93,17 +95,18 @@ def make_sheet(due: Due, sitter: str) -> Card:
             (mark, _FOR_A_SITTER.get(mark) or _clock_change(text)) for mark, text in card.marks
         ),
         # The door's own clock is the keeper's affair.
+        clocks=f"Times: wall clock of {site.zone}. Zone rules {zone_rules_version()}.",
         door_clock="",
         monthly_check="",
         ticks=TICKS_BY_PERSON if by_hand else TICKS,
         birds=str(flock.birds) if flock and flock.birds else "",
         boxes=(
-            Box(door, words.by_hand.strip(), IF_STIFF if by_hand else IF_STUCK),
-            Box(missing, words.if_missing.strip(), IF_MISSING),
-            Box(hurt, words.if_hurt.strip(), IF_HURT),
+            Box(door, words.by_hand.strip(), IF_STIFF if by_hand else IF_STUCK, 1),
+            Box(missing, words.if_missing.strip(), IF_MISSING, 1),
+            Box(hurt, words.if_hurt.strip(), IF_HURT, 1),
             Box(CALL_TITLE, words.call.strip()),
-            Box(REPORT_TITLE, words.report.strip(), REPORT),
-            Box(FEED_TITLE, "\n".join(feed_and_water(site, len(due)))),
+            Box(REPORT_TITLE, words.report.strip(), REPORT, 1),
+            Box(FEED_TITLE, "", food, 0 if food else 3),
         ),
     )
 

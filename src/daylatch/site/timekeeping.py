@@ -27,6 +27,8 @@ MOST_MARGIN_MIN = 120
 SET_ERROR_S = 60
 """How wrong a clock may be when it has been set by one that shows no seconds: up to a minute."""
 _MOST_PPM = 200_000
+# What is given in degrees Fahrenheit keeps no traces of the arithmetic.
+_PLACES = 6
 
 
 OscillatorName = Annotated[str, *one_of(OSCILLATORS)]
@@ -93,7 +95,10 @@ class Timekeeping(Sized):
         for end in ("coldest", "warmest"):
             found = self.given(end)
             if found is not None:
-                yield f"{end} {ways.measures.temperature(converted(*found, 'c'))}"
+                value, unit = found
+                shown = ways.measures.temperature(round(converted(value, unit, "c"), _PLACES))
+                both = unit == "f" and not ways.measures.system
+                yield f"{end} {value:g} °F ({shown})" if both else f"{end} {shown}"
         on = "" if self.set_on is None else f" on {self.set_on}"
         yield f"set{on} to within {self.set_error_s} s"
         yield f"it may become {self.margin_min} min wrong"
@@ -106,12 +111,14 @@ class Timekeeping(Sized):
     @property
     def coldest(self) -> float | None:
         """How cold it gets where the clock is [°C]."""
-        return self.size("coldest", "c")
+        value = self.size("coldest", "c")
+        return None if value is None else round(value, _PLACES)
 
     @property
     def warmest(self) -> float | None:
         """How warm it gets there [°C]."""
-        return self.size("warmest", "c")
+        value = self.size("warmest", "c")
+        return None if value is None else round(value, _PLACES)
 
     @model_validator(mode="after")
     def _in_order(self) -> Timekeeping:

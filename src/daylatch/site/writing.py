@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 FACES = {"24h": FACE_24_HOURS, "12h": FACE_12_HOURS}
 """How times of day are written, by what the site file calls it."""
-WEEKDAYS_FROM_MONDAY = {"monday": 0, "saturday": 5, "sunday": 6}
-"""On which days weeks begin anywhere, counted from Monday (CLDR's week data knows a Friday too)."""
+WEEKDAYS_FROM_MONDAY = {"monday": 0, "friday": 4, "saturday": 5, "sunday": 6}
+"""On which days weeks begin anywhere, counted from Monday (CLDR's week data)."""
 
 
 class Writing(Table):
@@ -43,7 +43,7 @@ class Writing(Table):
         "units, or those of the USA; both, if left out.",
     )
     paper: Literal["a4", "letter"] = Field("a4", description="On what pages are printed.")
-    week_begins: Literal["monday", "saturday", "sunday"] = Field(
+    week_begins: Literal["monday", "friday", "saturday", "sunday"] = Field(
         "monday",
         description="With which day weeks begin: the rows of a card, the scales of pictures.",
     )

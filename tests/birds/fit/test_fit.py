@@ -1022,3 +1022,12 @@ def test_every_requirement_with_a_norm_is_checked():
     requirements = {line.requirement for line in fit("").lines}
     keys = {key for key in Norms.model_fields if not key.endswith("_h")}
     assert requirements == keys | {"something_to_do", "vents"}
+
+
+def test_what_falls_short_never_looks_like_what_is_asked_for():
+    """A roost of 137 cm for 9 birds is 15.22 cm a bird, and 6 in are 15.24 cm."""
+    text = '[flock]\nbirds = 9\n[house]\nroost_m = 1.37\n[norms]\nroost = "roost-6-in"\n'
+    found = line("roost", text + '[writing]\nunits = "metric"\n')
+    assert found.verdict is Verdict.FAIL
+    assert found.found == "15.22 cm a bird"
+    assert found.wanted == "at least 15.2 cm (6 in) a bird"

@@ -231,3 +231,27 @@ def test_steps_of_some_dates_are_those_of_the_month(server, hens, daylatch):
     daylatch("sync", "--remove", "--yes")
     daylatch("sync", "--from", "2027-03-19", "--until", "2027-03-23")
     assert uids(server, hens) == whole
+
+
+@pytest.mark.parametrize("first", ["2027-04-01", "2027-03-01", "2027-03-15", "2027-03-31"])
+def test_a_date_of_steps_is_that_of_the_whole_window(server, hens, daylatch, first):
+    """Not even the first of a month is begun anew: the next plain sync finds nothing to do."""
+    style = '[calendar]\nstyle = "steps"\nstep_min = 60\n'
+    write_site(f"{server.url}{USER}/{hens}/", settings=style, sync="days_ahead = 40\n")
+    daylatch("sync")
+    before = server.texts(hens)
+    assert counted(daylatch("sync", "--from", first, "--until", first))[:3] == (0, 0, 0)
+    assert server.texts(hens) == before
+
+
+def test_what_is_taken_out_needs_no_plan(server, hens, daylatch):
+    daylatch("sync")
+    # In June the Sun never gets so low.
+    write_site(
+        f"{server.url}{USER}/{hens}/", settings="[close]\nlight = 30\n", sync="days_ahead = 120\n"
+    )
+    assert daylatch("sync").status == 4
+    ran = daylatch("sync", "--remove", "--from", "2050-01-01", "--until", "2050-01-02")
+    assert (ran.status, counted(ran)) == (0, (0, 0, 0, 0, 0))
+    ran = daylatch("sync", "--remove", "--yes")
+    assert (ran.status, counted(ran)) == (0, (0, 0, ALL, 0, 0))

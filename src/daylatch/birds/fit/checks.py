@@ -13,7 +13,7 @@ from daylatch.birds.fit.line import REQUIREMENTS, Line, Need
 from daylatch.birds.fit.stays import Case, Stays, share_of_days
 from daylatch.birds.fit.verdicts import ROUNDING, WORSE, Verdict, judge, judge_most
 from daylatch.site.norms import Norms, all_norms
-from daylatch.site.values.measures import GIVEN_FIGURES, amount_text
+from daylatch.site.values.measures import FIGURES, GIVEN_FIGURES, amount_text
 from daylatch.wording import listed, to_minutes
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ _SOMETHING_TO_DO = (
     "Bored, confined birds peck feathers: give space, perches and hanging greens (common "
     "practice, no source). A file cannot tell: look."
 )
+_MOST_FIGURES = 12
 _FLOOR_KEY = "floor_m2 or floor_ft2"
 _ROOST_KEY = "roost_m or roost_ft"
 _BOX_KEY = "nest_box_cm or nest_box_in"
@@ -102,9 +103,18 @@ class Checks:
             return Line(requirement, Verdict.NOT_CHECKED, norm, found, values=(each,), notes=notes)
         verdict = judge(each, figures)
         if verdict is Verdict.FAIL:
+            found = f"{self.told_apart(each, figures[0], norm.unit)} a bird{where}"
             room = int(total / figures[0] * (1 + ROUNDING))
             notes = (f"By this norm there is room for {_count(room, 'bird')}.", *notes)
         return Line(requirement, verdict, norm, found, wanted, (each,), notes)
+
+    def told_apart(self, each: float, least: float, unit: str) -> str:
+        """Return an amount to so many figures that it does not look like what is asked for."""
+        texts = (
+            [self.measures.amount((value,), unit, figures) for value in (each, least)]
+            for figures in range(FIGURES, _MOST_FIGURES)
+        )
+        return next((found for found, wanted in texts if found != wanted), f"{each:g}")
 
     def floor_asleep(self) -> Line:
         """Return the line of the floor for sleeping."""

@@ -103,8 +103,8 @@ class Account:
             return Collection(_folder(url), here.name)
         if here.is_calendar:
             raise CalendarServerError(
-                f"{url}: is itself a calendar; take `calendar` out from under [sync], or write the "
-                "address of your account"
+                f"{url}: is itself a calendar; take `calendar` out from under [sync] (or leave "
+                "--calendar out), or write the address of your account"
             )
         return self._named(self._home(url, here), name)
 

@@ -318,7 +318,7 @@ def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
     zone = wishes.zone or known
     if zone is None or wishes.zone is not None:
         zone = _answer(zone, "--zone", "Time zone, like Europe/Oslo", asks=asks, read=_zone)
-    country = city.country if city is not None else country_of(known or zone)
+    country = city.country if city is not None else country_of(known or zone) or country_of(zone)
     return _FoundPlace(latitude, longitude, label, zone, country)
 
 

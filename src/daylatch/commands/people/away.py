@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import date_now, warn, warn_about
@@ -14,6 +16,7 @@ from daylatch.plan.plan import make_plan
 from daylatch.plan.sitter_hours import sitter_hours
 from daylatch.site.reading import line_of_key, load_site
 from daylatch.site.table import check_name
+from daylatch.wording import date_ranges
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -44,17 +47,19 @@ def run(asked: Asked, *, sitter: str | None, paper: str | None) -> None:
         "away",
         "say where the sheet goes, such as -o sitter.pdf (or .html, or .ics for a calendar)",
     )
+    if asked.update and not form.is_calendar:
+        raise UsageError("--update is for calendar files: name one that ends in .ics")
     site = load_site(asked.path)
     warn_about(site)
     away = away_dates(site, asked.wanted)
-    name = away.sitter if sitter is None else sitter
+    name = (away.sitter if sitter is None else sitter).strip()
     site = with_birds_on(site, away.first)
     sheet = named or PAPERS[site.settings.writing.paper]
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         due = due_on(site, away)
         if form.is_calendar:
-            calendar: bytes = write(due, occasion())
+            calendar: bytes = write(due, occasion(), sitter=name)
             return calendar
         from daylatch.paper.sitter import make_sheet  # noqa: PLC0415 - for pages only
 
@@ -120,7 +125,7 @@ def away_dates(site: Site, wanted: Range) -> Away:
     first, last = wanted.dates(lambda: today)
     touching = [span for _, span in spans if span.touches(first, last)]
     if spans and not touching:
-        number, span = spans[0]
+        number, span = min(spans, key=lambda one: abs((one[1].first - first).days))
         raise SiteError(
             site.file_name,
             [
@@ -133,11 +138,9 @@ def away_dates(site: Site, wanted: Range) -> Away:
                 )
             ],
         )
-    for span in touching:
-        if first < span.first or span.last < last:
-            warn(
-                f"{first} to {last} reach beyond the dates on which you are away by the site file, "
-                f"{span.dates_text}"
-            )
+    days = np.arange(np.datetime64(first), np.datetime64(last) + 1)
+    beyond = days[~np.logical_or.reduce([span.covered(days) for span in touching])]
+    if touching and beyond.size:
+        warn(f"by the site file you are not away on {date_ranges(beyond)}")
     names = {span.sitter for span in touching}
     return Away(first, last, names.pop() if len(names) == 1 else "")

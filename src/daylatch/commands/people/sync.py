@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from daylatch.cautions import CAUTION
-from daylatch.clock import zone_rules_version
+from daylatch.clock import get_zone, zone_rules_version
 from daylatch.commands.extras import require_sync
 from daylatch.commands.identity import refuse_to_mix
 from daylatch.commands.now import refuse_early_clock, stamp_utc, warn, warn_about
@@ -22,7 +22,6 @@ from daylatch.errors import (
     SyncStoppedError,
     UsageError,
 )
-from daylatch.plan.due_words import due_notes
 from daylatch.site.reading import load_site
 from daylatch.site.sync import Sync
 from daylatch.site.values.web_address import check_address, is_safe, origin_of
@@ -135,11 +134,11 @@ def _bring_up_to_date(connection: Connection, aim: Aim, wishes: SyncWishes) -> b
     if wishes.dry_run:
         sending.counts.update(one.kind for one in differences)
         sending.conflicts += [one for one in differences if one.kind is Kind.CONFLICT]
-        lines = difference_lines(differences, aim.due.plan)
+        lines = difference_lines(differences, get_zone(aim.site.zone), aim.site.face)
         print("\n".join(lines), end="\n" if lines else "")
     elif collection.exists or not wishes.remove:
         _send(sending, differences, account, collection, connection)
-    lines = conflict_lines(sending.conflicts, aim.due.plan)
+    lines = conflict_lines(sending.conflicts, get_zone(aim.site.zone), aim.site.face)
     if lines:
         lines.append("Edited elsewhere, so left as it is; --overwrite replaces it.")
     would = "Nothing was sent. A sync would give: " if wishes.dry_run else ""
@@ -162,7 +161,7 @@ def _ask(count: int, aim: Aim) -> None:
             f"{count} entries would be taken out, of all dates, and nobody can be asked here: add "
             "--yes, or --from and --until for some dates"
         )
-    name = printable(aim.due.plan.site.name)
+    name = printable(aim.site.name)
     if not typer.confirm(f"Take out all {count} entries of {name}, of all dates?"):
         raise UsageError("nothing was taken out")
 
@@ -170,14 +169,14 @@ def _ask(count: int, aim: Aim) -> None:
 def _head(aim: Aim, collection: Collection) -> list[str]:
     """Return which days of which house go where."""
     name = f'"{printable(collection.name)}"' if collection.name else "The calendar"
-    site, scope = aim.due.plan.site, aim.scope
+    site, scope = aim.site, aim.scope
     dates = "all dates" if aim.asks_first else f"{scope.first} to {scope.last}"
     return wrapped(
         [
             f"{site.name}, {dates} (wall clock of {site.zone}, time-zone "
             f"rules {zone_rules_version()})",
             f"{name} at {collection.url}{'' if collection.exists else ', which is not there yet'}",
-            *due_notes(aim.due),
+            *aim.notes,
         ]
     )
 
@@ -241,7 +240,7 @@ def _look(calendar: RemoteCalendar, aim: Aim, wishes: SyncWishes) -> list[Found]
         found += calendar.entries_named(missing)
     others = strangers(found, aim.scope)
     if others and not wishes.renamed:
-        name = printable(aim.due.plan.site.file_name)
+        name = printable(aim.site.file_name)
         raise UsageError(
             f"{len(others)} entries there carry the id of {name} and "
             "were written for a site of another name or place: if this site was renamed or moved, "

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from daylatch.clock import get_zone
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import date_now
 from daylatch.commands.people.away import Away, away_dates, due_on
 from daylatch.errors import PlanError
+from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.site.choices.calendar_styles import STYLES
 
@@ -17,9 +19,12 @@ if TYPE_CHECKING:
     from daylatch.calendars.sync.content import Wanted
     from daylatch.calendars.sync.differences import Scope
     from daylatch.commands.dates import Range
-    from daylatch.plan.due import Due
     from daylatch.site.sync import Sync
     from daylatch.site.tables import Site
+
+
+_FAR = dt.timedelta(days=400)
+"""How far ahead dates are planned from the beginning of the window on."""
 
 
 class SyncWishes(NamedTuple):
@@ -38,9 +43,10 @@ class SyncWishes(NamedTuple):
 
 
 class Aim(NamedTuple):
-    """What a run is about."""
+    """What a run is about: of which site, what must be known of its times, which entries."""
 
-    due: Due
+    site: Site
+    notes: tuple[str, ...]
     wanted: list[Wanted]
     scope: Scope
     url: str
@@ -64,7 +70,6 @@ def find_aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> Aim:
     from daylatch.calendars.sync.differences import Scope  # noqa: PLC0415
 
     first, last, from_day = _window(site, settings, wishes)
-    due = due_of(make_plan(site, from_day, last))
     has_all = wishes.remove and not any(wishes.dates)
     scope = Scope(
         site.id,
@@ -75,15 +80,21 @@ def find_aim(site: Site, settings: Sync, url: str, wishes: SyncWishes) -> Aim:
         has_plan=not wishes.away,
         looks_on=_looks_on(site, first, last, wishes),
     )
-    events = []
+    events: list[Any] = []
+    notes: list[str] = []
+    # What is taken out needs no plan, and may be taken out because there is none.
     if not wishes.remove:
+        due = due_of(make_plan(site, from_day, last))
+        notes += due_notes(due)
         if scope.has_plan:
             events += make_events(due)
         if scope.looks_on is None or scope.looks_on:
             events += make_looks(due_on(with_birds_on(site, first), Away(first, last, "")))
+    zone = get_zone(site.zone)
     return Aim(
-        due,
-        [want(event, due.plan.zone) for event in events if scope.covers(str(event["UID"]))],
+        site,
+        tuple(notes),
+        [want(event, zone) for event in events if scope.covers(str(event["UID"]))],
         scope,
         url,
         settings.calendar if wishes.calendar is None else wishes.calendar,
@@ -106,8 +117,15 @@ def _window(site: Site, settings: Sync, wishes: SyncWishes) -> tuple[dt.date, dt
     except OverflowError:
         raise PlanError(f"{today}: no plan reaches that far") from None
     # The first day planned always has an entry: it must not be another one each day.
-    month = first.replace(day=1) if STYLES[site.settings.calendar.style].begins_month else first
-    return (first if any(wishes.dates) else month), last, month
+    if not STYLES[site.settings.calendar.style].begins_month:
+        return first, last, first
+    if not any(wishes.dates):
+        return first.replace(day=1), last, first.replace(day=1)
+    # Some dates have the entries that the whole window gives them.
+    window = (today - dt.timedelta(days=settings.days_behind)).replace(day=1)
+    begin = first.replace(day=1) - dt.timedelta(days=1)
+    near = dt.timedelta(0) <= first - window <= _FAR
+    return first, last, window if near else begin
 
 
 def _looks_on(

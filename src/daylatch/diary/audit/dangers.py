@@ -9,6 +9,7 @@ import numpy as np
 
 from daylatch.diary.audit.audit import ON_TIME_WITHIN_MIN
 from daylatch.diary.audit.verdicts import Verdict
+from daylatch.wording import FACE_24_HOURS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -129,7 +130,7 @@ def _losses(due: Due, entries: Sequence[Entry]) -> Iterator[Danger]:
             after = np.searchsorted(due.plan.day_start_utc, entry.instant_utc, side="right")
             date = due.plan.dates[max(int(after) - 1, 0)]
             note = entry.note.replace("{", "{{").replace("}", "}}")
-            words = f"{entry.words(due.plan.site.face)}{f': {note}' if note else ''}"
+            words = f"{entry.words(FACE_24_HOURS)}{f': {note}' if note else ''}"
             yield Danger(date, DangerKind.BIRDS_LOST, entry.instant_utc, words)
 
 

@@ -21,13 +21,14 @@ from daylatch.diary.audit.words import (
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
 from daylatch.plan.summary import describe_place
-from daylatch.wording import date_ranges, labelled, wrapped
+from daylatch.wording import FACE_24_HOURS, date_ranges, labelled, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.diary.audit.dangers import Danger
     from daylatch.diary.audit.door_audit import DoorAudit
+    from daylatch.wording import ClockFace
 
 FIRST_LINE = "daylatch door audit"
 wrote = first_line_is(FIRST_LINE)
@@ -67,7 +68,9 @@ def _dangers(audit: DoorAudit) -> Iterator[str]:
     for heading, nights, told in danger_summary(audit):
         yield f"{heading:{_LABEL}}{nights}"
         for danger in told[:_MOST_NIGHTS]:
-            yield from labelled([(f"  {danger.date}", danger_words(audit, danger))], _LABEL)
+            yield from labelled(
+                [(f"  {danger.date}", danger_words(audit, danger, audit.site.face))], _LABEL
+            )
         if len(told) > _MOST_NIGHTS:
             yield f"{'':{_LABEL}}and {len(told) - _MOST_NIGHTS} more, which --to csv lists"
 
@@ -89,9 +92,17 @@ def _entries(audit: DoorAudit) -> Iterator[tuple[str, str]]:
     yield "Judged by", sources_text(audit)
 
 
-def danger_words(audit: DoorAudit, danger: Danger) -> str:
-    """Return what was dangerous, with the time of day at the site."""
-    return danger.words.format(_time(audit, danger.at_utc))
+def danger_words(audit: DoorAudit, danger: Danger, face: ClockFace = FACE_24_HOURS) -> str:
+    """Return what was dangerous, with the time of day at the site.
+
+    Parameters
+    ----------
+    audit, danger
+        What was found.
+    face
+        How times of day are written; for programs always the same.
+    """
+    return danger.words.format(face.time_at(audit.due.plan.zone, danger.at_utc))
 
 
 def _heading(audit: DoorAudit) -> str:

@@ -120,7 +120,6 @@ def lay_out_page(card: Card, paper: Paper, generator: str) -> bytes:
         box_pad=card_layout.BOX_PAD,
         marks_share=sheet.marks_share,
         by_hand_share=card_layout.box_share(card),
-        pen_lines=card_layout.pen_lines,
         pen_line=card_layout.PEN_LINE,
     )
     return page.encode()

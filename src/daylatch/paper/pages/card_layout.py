@@ -51,8 +51,8 @@ STRETCH = 0.8
 BLOCK_GAP, SECTION_GAP, BOX_PAD = 18.0, 9.0, 6.0
 BY_HAND_SHARE = 0.62
 """How much of the width the words on working by hand take."""
-PEN_LINES, PEN_LINE = 3, 19.0
-"""How many lines to write on, and how far apart: room for handwriting [pt]."""
+PEN_LINE = 19.0
+"""How far lines to write on stand apart: room for handwriting [pt]."""
 EVEN_SHARE = 0.5
 """The same of the boxes of a sheet that is written on."""
 _MARKS_TITLE = "Clock changes (+) and days of their own"
@@ -119,11 +119,6 @@ def with_box(card: Card, unknown: Iterable[str], box: str) -> Card:
 def box_share(card: Card) -> float:
     """Return how much of the width the left one of two boxes takes."""
     return BY_HAND_SHARE if card.birds is None else EVEN_SHARE
-
-
-def pen_lines(box: Box) -> int:
-    """Return how many lines there are to write on in a box without words of the keeper's."""
-    return 1 if box.plain else PEN_LINES
 
 
 def marks_title(card: Card) -> str:
@@ -442,11 +437,11 @@ class _Composer:
             if box.own:
                 bottoms.append(self.words(sheet, x + BOX_PAD, top, box.own, size, inner))
             else:
-                bottoms.append(top + pen_lines(box) * PEN_LINE - BOX_PAD)
+                bottoms.append(top + box.pen_lines * PEN_LINE - BOX_PAD * bool(box.pen_lines))
         bottom = max(bottoms) + BOX_PAD
         for (x, width), box, top in zip(sides, boxes, tops, strict=True):
             self.frame(sheet, x, y, width, bottom, 1.0)
-            if not box.own:
+            if not box.own and box.pen_lines:
                 for number in range(1, int((bottom - top) / PEN_LINE) + 1):
                     line = top + number * PEN_LINE - BOX_PAD
                     self.rule(sheet, x + BOX_PAD, line, width - 2 * BOX_PAD, 0.4)

@@ -18,7 +18,7 @@ _US_UNITS = frozenset({"LR", "MM", "US"})
 _LETTER = frozenset(
     {"BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"}
 )
-_WEEKDAY = {0: "monday", 5: "saturday", 6: "sunday"}
+_WEEKDAY = {0: "monday", 4: "friday", 5: "saturday", 6: "sunday"}
 # The member states (eur-lex.europa.eu, Treaty on European Union, Art. 52, after 2020-01-31).
 _EU = frozenset(
     {
@@ -77,8 +77,11 @@ def customs_of(country: str | None) -> Customs:
     """
     if country is None:
         return Customs()
+    usual = _clock_and_week(country)
+    if not usual:
+        return Customs()
     writing = {
-        **_clock_and_week(country),
+        **usual,
         "units": "us" if country in _US_UNITS else "metric",
         "paper": "letter" if country in _LETTER else "a4",
     }
@@ -108,5 +111,5 @@ def _clock_and_week(country: str) -> dict[str, str]:
     pattern = locale.time_formats["short"].pattern
     return {
         "clock": "24h" if {"H", "k"} & set(pattern) else "12h",
-        "week_begins": _WEEKDAY.get(locale.first_week_day, "monday"),
+        "week_begins": _WEEKDAY[locale.first_week_day],
     }
