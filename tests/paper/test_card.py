@@ -453,13 +453,10 @@ CARDS = {
     "door a day behind": lambda: year_card(LORD_HOWE, '[door]\nclock = "utc"\n'),
     "one day": lambda: make_card(exactly(plan(UTRECHT, "2027-05-01")), RowsOf.WEEKS),
     "full": lambda: card_of(full_house()),
-    "three days": lambda: short_card("2027-05-03", "2027-05-05"),
     "over a month's end, by 12 hours": lambda: short_card("2027-04-22", "2027-05-12", IN_12_HOURS),
     "sheet": lambda: sheet_of(REPORTED),
     "sheet by 12 hours": lambda: sheet_of(IN_12_HOURS + REPORTED),
-    "sheet of one day": lambda: sheet_of(REPORTED, last="2027-03-20"),
     "sheet of 31 days with long words": lambda: sheet_of(LONG_WORDS, last="2027-04-19"),
-    "sheet without words": lambda: sheet_of(""),
     "sheet with shut days": lambda: sheet_of(
         IN_12_HOURS + REASONS + "[[span]]\nfrom = 2027-03-22\nuntil = 2027-03-24\nshut = true\n"
         'reason = "a housing order that is told in some more words than a row has"\n'

@@ -151,7 +151,31 @@ def test_the_page_has_the_due_times_of_the_json(daylatch, tmp_path, spot, dates,
             assert ("next day" in row[column]) is (after == 1)
 
 
-@settings(max_examples=12, deadline=None)
+@pytest.mark.parametrize("clock", ["24h", "12h"])
+@pytest.mark.parametrize("dates", [("2027-03-12", "2027-03-16"), ("2027-10-25", "2027-11-20")])
+def test_a_card_of_few_days_has_the_due_times_of_the_json(daylatch, tmp_path, dates, clock):
+    place = f"latitude = {VERMONT.latitude}\nlongitude = {VERMONT.longitude}\n"
+    (tmp_path / "site.toml").write_text(
+        f"id = '{ID}'\nname = 'x'\n[place]\n{place}zone = '{VERMONT.zone}'\n"
+        f"{WAYS.format(clock=clock)}[door]\nclock = 'utc'\n"
+    )
+    asked = ("--from", dates[0], "--until", dates[1])
+    assert daylatch("card", *asked, "-o", "card.html").status == 0
+    told = json.loads(daylatch("plan", *asked, "--to", "json").out)["days"]
+    rows = Page((tmp_path / "card.html").read_bytes()).rows
+    assert len(rows) == len(told)
+    for row, day in zip(rows, told, strict=True):
+        for column, field in (
+            ("open", "open_due"),
+            ("close", "close_due"),
+            ("head_count", "head_count"),
+            ("door_open", "open_door_clock"),
+        ):
+            wall = dt.datetime.fromisoformat(day[field])
+            assert minute_of(row[column]) == wall.hour * 60 + wall.minute
+
+
+@settings(max_examples=8, deadline=None)
 @given(
     st.floats(-64, 69),
     st.integers(0, 340),
@@ -409,7 +433,7 @@ WISHES = [
 ]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.floats(-60, 66),
     st.integers(0, 340),

@@ -114,7 +114,8 @@ class Checks:
             [self.measures.amount((value,), unit, figures) for value in (each, least)]
             for figures in range(FIGURES, _MOST_FIGURES)
         )
-        return next((found for found, wanted in texts if found != wanted), f"{each:g}")
+        plain = self.measures.amount((each,), unit)
+        return next((found for found, wanted in texts if found != wanted), plain)
 
     def floor_asleep(self) -> Line:
         """Return the line of the floor for sleeping."""

@@ -179,8 +179,9 @@ def _fitting(card: Card, paper: Paper, ruler: Ruler, sizes: Sizes, room: float) 
         composers = [_Composer(card, paper, ruler, sizes, count, share) for share in MARKS_SHARES]
         if not composers[0].columns:
             return None
-        composer = min(composers, key=lambda one: one.compose().bottom)
-        spare = room - composer.compose().bottom
+        bottoms = [one.compose().bottom for one in composers]
+        spare = room - min(bottoms)
+        composer = composers[bottoms.index(min(bottoms))]
         if spare >= 0:
             most = max(map(len, composer.blocks))
             stretch = _ROOMY_STRETCH if is_roomy(card) else STRETCH
