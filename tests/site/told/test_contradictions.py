@@ -157,7 +157,7 @@ PAIRS = {
     "birds without a house": (
         "[flock]\nbirds = 6",
         "flock.birds = 6 and no key of [house] or [run]: ",
-        "say how large they are, or take [flock] out",
+        "say how large they are",
         "[flock]\nbirds = 6\n[house]\nfloor_m2 = 1.5",
     ),
     "a house without birds": (

@@ -245,7 +245,7 @@ def _birds(settings: SiteFile) -> Iterator[str]:
     if birds is not None and not places:
         yield (
             f"flock.birds = {birds} and no key of [house] or [run]: `daylatch fit` has nothing to "
-            "compare with a norm: say how large they are, or take [flock] out"
+            "compare with a norm: say how large they are"
         )
     if birds is None and for_birds:
         yield (
