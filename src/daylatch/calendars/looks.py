@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.birds.fit.intake import daily_intake
+from daylatch.birds.fit.intake import intakes
 from daylatch.calendars.entries import LEAST_LENGTH, Entries, closing_ends, describe_times, moments
 from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
@@ -19,8 +19,6 @@ from daylatch.clock import zone_rules_version
 from daylatch.files.own import calendar_is_by
 from daylatch.plan.due_words import public_due_notes
 from daylatch.plan.rules import Side
-from daylatch.site.housing import Flock
-from daylatch.site.norms import Norms
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -130,13 +128,9 @@ def _heads(birds: str) -> Iterator[str]:
 
 def _feed_and_water(site: Site) -> Iterator[str]:
     """Yield what all birds eat and drink in a day, as far as that is known."""
-    norms = site.settings.norms or Norms.model_construct()
-    flock = site.settings.flock or Flock.model_construct()
-    for requirement in ("feed", "water"):
-        intake = daily_intake(norms, flock, requirement)
-        if intake is not None:
-            amount = site.measures.total((intake.least, intake.most), intake.base)
-            yield f"{requirement.capitalize()}: {amount} a day."
+    for requirement, intake in intakes(site.settings):
+        amount = site.measures.total((intake.least, intake.most), intake.base)
+        yield f"{requirement.capitalize()}: {amount} a day."
 
 
 def _if_asked(site: Site, date: dt.date, sitter: str) -> Iterator[str]:

@@ -12,14 +12,12 @@ from calendar import day_name
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from daylatch.birds.fit.intake import daily_intake
+from daylatch.birds.fit.intake import intakes
 from daylatch.clock import zone_rules_version
 from daylatch.door.works.rows import RowsOf
 from daylatch.paper.card import CALL_TITLE, DAYLIGHT_MARK, FALLBACK_MARK, Box, make_card
 from daylatch.paper.card_words import BY_HAND, long_date
 from daylatch.plan.due_words import public_due_notes
-from daylatch.site.housing import Flock
-from daylatch.site.norms import Norms
 from daylatch.wording import days_text
 
 if TYPE_CHECKING:
@@ -133,13 +131,7 @@ def _how_sure(due: Due) -> Iterator[str]:
 
 def feed_and_water(site: Site, days: int) -> Iterator[str]:
     """Yield what all birds eat and drink in a day and in some days; nothing that is not known."""
-    settings = site.settings
-    norms = settings.norms or Norms.model_construct()
-    flock = settings.flock or Flock.model_construct()
-    for requirement in ("feed", "water"):
-        intake = daily_intake(norms, flock, requirement)
-        if intake is None:
-            continue
+    for requirement, intake in intakes(site.settings):
         a_day, in_all = (
             site.measures.total((intake.least * count, intake.most * count), intake.base)
             for count in (1, days)
@@ -148,5 +140,5 @@ def feed_and_water(site: Site, days: int) -> Iterator[str]:
             f"{requirement.capitalize()}: {a_day} a day, {in_all} for the {days_text(days)} (norm "
             f"{intake.norm.name})."
         )
-    if flock.birds is not None:
+    if site.settings.flock is not None and site.settings.flock.birds is not None:
         yield "In heat they drink more; in frost look whether the water is frozen."

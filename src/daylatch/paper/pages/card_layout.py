@@ -51,10 +51,10 @@ STRETCH = 0.8
 BLOCK_GAP, SECTION_GAP, BOX_PAD = 18.0, 9.0, 6.0
 BY_HAND_SHARE = 0.62
 """How much of the width the words on working by hand take."""
-PEN_LINE = 19.0
-"""How far lines to write on stand apart: room for handwriting [pt]."""
 EVEN_SHARE = 0.5
 """The same of the boxes of a sheet that is written on."""
+PEN_LINE = 19.0
+"""How far lines to write on stand apart: room for handwriting [pt]."""
 _MARKS_TITLE = "Clock changes (+) and days of their own"
 _MARKS_OF_A_SHEET = "Clock changes, and what marks mean"
 _REMINDERS_TITLE = "Head count, and the door's clock"
