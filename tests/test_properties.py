@@ -20,9 +20,9 @@ from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.errors import PlanError
 from daylatch.files.csv_file import fuse
 from daylatch.files.occasion import Occasion
+from daylatch.plan.daily.rules import Rule
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
-from daylatch.plan.rules import Rule
 from daylatch.site.timer import Timer
 from peers.table_reader import read_table
 from plan_forms import EXPORTS, get_writer, written

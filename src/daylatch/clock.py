@@ -12,7 +12,7 @@ import datetime as dt
 import re
 from dataclasses import dataclass
 from enum import Enum
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +22,8 @@ from daylatch.arrays import DAY, DAY_MIN, MINUTE
 from daylatch.errors import PlanError
 
 if TYPE_CHECKING:
+    from collections.abc import Hashable
+
     from daylatch.arrays import Flags, Minutes, Times
 
 
@@ -93,7 +95,8 @@ class UnknownZoneError(ValueError):
     """A name that is not in the time-zone database."""
 
 
-@lru_cache(maxsize=64)
+# There are some 600, and a run over the whole planet would thrash fewer.
+@cache
 def get_zone(name: str) -> Zone:
     """Return a zone by its IANA name, such as ``Europe/Amsterdam``.
 
@@ -193,6 +196,7 @@ class ClockChange:
 
 # No zone has had a distance with seconds since (found by looking at all of the database, 2026f).
 _LAST_SECONDS = dt.date(1972, 12, 31)
+_TWO_DAYS_WIDER = np.array([-2, 2], "timedelta64[D]")
 
 
 def _midnights(dates: Times) -> Times:
@@ -373,18 +377,27 @@ class Zone:
                 f"{last_date}, where its clock changes are not known: end it by {self.rules_end}"
             )
 
+    def behaviour(self, first: np.datetime64, last: np.datetime64) -> Hashable:
+        """Return what equals that of any zone whose clocks go alike between two dates, and end."""
+        starts, offsets = self._table(np.array([first, last]))
+        return starts.tobytes(), offsets.tobytes(), self.rules_end
+
     def _table(self, times: Times) -> tuple[Times, Minutes]:
         """Return starts [datetime64[s], UTC] and offsets of every stretch that ``times`` touch.
 
         Two days more on each side, so that wall-clock times are covered like instants.
         """
-        known = times[~np.isnat(times)].astype("datetime64[D]")
-        if known.size == 0:
-            known = np.array(["2000-01-01"], "datetime64[D]")
-        first, last = (
-            int(day.astype("datetime64[Y]").astype(int)) + 1970
-            for day in (known.min() - 2 * DAY, known.max() + 2 * DAY)
-        )
+        # NaT is passed over.
+        ends = [np.fmin.reduce(times, axis=None), np.fmax.reduce(times, axis=None)]
+        if np.isnat(ends[0]):
+            ends = [np.datetime64("2000-01-01")] * 2
+        years = (np.array(ends).astype("datetime64[D]") + _TWO_DAYS_WIDER).astype("datetime64[Y]")
+        first, last = (years.astype(np.int64) + 1970).tolist()
+        return self._stretches(first, last)
+
+    @lru_cache(maxsize=1024)  # noqa: B019 - zones are themselves cached for good
+    def _stretches(self, first: int, last: int) -> tuple[Times, Minutes]:
+        """Return starts and offsets of every stretch of some UTC years."""
         starts: list[np.datetime64] = []
         offsets: list[np.timedelta64] = []
         for year in range(first, last + 1):
@@ -394,7 +407,7 @@ class Zone:
                     offsets.append(offset)
         return np.array(starts, "datetime64[s]"), np.array(offsets, "timedelta64[m]")
 
-    @lru_cache(maxsize=1024)  # noqa: B019 - zones are themselves cached for good
+    @cache  # noqa: B019 - zones are themselves cached for good
     def _year(self, year: int) -> tuple[list[np.timedelta64], list[np.datetime64]]:
         """Return offsets and their starts within a UTC year, the first starting with it.
 

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from daylatch.errors import PlanError, SecondOpinionError
+from daylatch.plan.block import next_opening_after
+from daylatch.plan.daily.inputs import gather_inputs
+from daylatch.plan.daily.rules import Rule
 from daylatch.plan.due import exactly
-from daylatch.plan.inputs import gather_inputs
-from daylatch.plan.plan import make_plan, next_opening_after
-from daylatch.plan.rules import Rule
+from daylatch.plan.plan import make_plan
 from daylatch.plan.summary import summarize
 from daylatch.sun.crossings import SkyState, SunPositions
 from sites import (

@@ -17,8 +17,8 @@ from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
 from daylatch.calendars.text import CalendarText
 from daylatch.calendars.upkeep import make_upkeep
 from daylatch.clock import DoorClock, Fold
+from daylatch.plan.daily.rules import Rule, Side
 from daylatch.plan.reasons import reason
-from daylatch.plan.rules import Rule, Side
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.wording import offset_text, place_text
 

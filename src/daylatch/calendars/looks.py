@@ -17,8 +17,8 @@ from daylatch.calendars.file import finish_calendar, start_calendar
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files.own import calendar_is_by
+from daylatch.plan.daily.rules import Side
 from daylatch.plan.due_words import public_due_notes
-from daylatch.plan.rules import Side
 
 if TYPE_CHECKING:
     import datetime as dt

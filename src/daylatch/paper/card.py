@@ -25,9 +25,9 @@ from daylatch.paper.card_words import (
     monthly_check,
     remember_heads,
 )
-from daylatch.plan.daily_settings import spans_on
+from daylatch.plan.daily.rules import Rule
+from daylatch.plan.daily.settings import spans_on
 from daylatch.plan.due_words import due_notes
-from daylatch.plan.rules import Rule
 from daylatch.plan.summary import (
     describe_clock_changes,
     describe_clocks,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.plan.rules import Conflict
+from daylatch.plan.daily.rules import Conflict
 from daylatch.wording import date_ranges
 
 if TYPE_CHECKING:

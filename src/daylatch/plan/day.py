@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     import numpy as np
 
-    from daylatch.plan.rules import Rule, Side
+    from daylatch.plan.daily.rules import Rule, Side
     from daylatch.site.tables import Span
     from daylatch.sun.crossings import SkyState
 

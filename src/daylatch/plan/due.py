@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.plan.rules import NEVER, past_guard
+from daylatch.plan.daily.rules import NEVER, past_guard
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:

@@ -10,10 +10,11 @@ from daylatch.arrays import MINUTE
 from daylatch.cautions import CAUTION
 from daylatch.clock import DoorClock
 from daylatch.console import printable
+from daylatch.plan.block import LOOK_AHEAD_DAYS, next_opening_after
+from daylatch.plan.daily.rules import Rule, Side
 from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes
-from daylatch.plan.plan import LOOK_AHEAD_DAYS, make_plan, next_opening_after
-from daylatch.plan.rules import Rule, Side
+from daylatch.plan.plan import make_plan
 from daylatch.plan.summary import describe_clock_changes
 from daylatch.site.choices.works import WORKS
 from daylatch.sun.crossings import SkyState

@@ -10,7 +10,8 @@ import numpy as np
 
 from daylatch.arrays import MINUTE
 from daylatch.clock import get_zone
-from daylatch.plan.plan import make_plan, next_opening_after
+from daylatch.plan.block import next_opening_after
+from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
     from daylatch.plan.due import Due

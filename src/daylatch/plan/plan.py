@@ -9,135 +9,43 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY, MINUTE
+from daylatch.arrays import DAY, MINUTE, rows_of
 from daylatch.clock import ClockChange, DoorClock, Fold, LocalTimes, Zone, get_zone
 from daylatch.errors import PlanError
-from daylatch.plan.conflicts import describe_conflicts
-from daylatch.plan.daily_settings import DailySettings, SideSettings, spans_on
+from daylatch.plan.block import plan_block
+from daylatch.plan.daily.rules import Rule, Side
+from daylatch.plan.daily.settings import spans_on
 from daylatch.plan.day import Movement, PlannedDay, Step
-from daylatch.plan.inputs import SPARE_DAYS, gather_inputs
-from daylatch.plan.rules import NEVER, Decisions, Moves, Rule, Side, decide
+from daylatch.plan.door_times import DoorTimes
 from daylatch.sun.crossings import SkyState
-from daylatch.sun.ephemeris import LAST_DAY
 from daylatch.sun.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from daylatch.arrays import Flags, Minutes, Times
     from daylatch.site.tables import Site
 
 
-LOOK_AHEAD_DAYS = 400
-"""How far past a plan's end the opening after its last closing is looked for."""
-_LOOK_AHEAD_STEP_DAYS = 40
-# The zone rules begin in December 1901; before, a made-up change to local mean time stands there.
-_FIRST_DATE = np.datetime64("1902-01-01")
-# What the Sun's own range must reach beyond a plan's.
-_MARGIN = np.timedelta64(5, "D")
-
-
-class SunTimes(NamedTuple):
-    """The Sun's day, for reading and drawing: UTC datetime64[us], NaT without a crossing."""
-
-    dawn: Times
-    sunrise: Times
-    transit: Times
-    sunset: Times
-    dusk: Times
-    dawn_sky: NDArray[np.int8]
-    dusk_sky: NDArray[np.int8]
-    sunrise_sky: NDArray[np.int8]
-    sunset_sky: NDArray[np.int8]
-
-
-class Guard(NamedTuple):
-    """When the Sun passes the guard: whole minutes rounded towards noon, NaT without a crossing."""
-
-    open_utc: Times
-    close_utc: Times
-    open_sky: NDArray[np.int8]
-    close_sky: NDArray[np.int8]
-
-
 @dataclass(frozen=True, eq=False)
-class Plan:
-    """Door times of consecutive flock days; all arrays have one element a day.
+class Plan(DoorTimes):
+    """Door times of one site; all arrays have one element a day.
 
     Attributes
     ----------
     site : Site
         The site it was made for.
-    dates : datetime64[D]
-        The flock days' civil dates.
-    day_start_utc, day_end_utc : datetime64[us]
-        The lower transits that bound each flock day.
-    settings : DailySettings
-        The settings in force.
-    decisions : Decisions
-        Door times with their traces.
-    open_event_utc, close_event_utc : datetime64[us]
-        The light events chosen by the settings.
-    sun : SunTimes
-        The Sun's day.
-    guard : Guard
-        The light past which predators hunt, on either side of the day.
-    next_open_utc : datetime64[m]
-        The opening that ends the lock-in which each day's closing begins; NaT if the door does
-        not close that day, or no opening was found within `LOOK_AHEAD_DAYS` of the plan's end.
     second_opinion : SecondOpinion
         What the independent computation said.
     """
 
     site: Site
-    dates: Times
-    day_start_utc: Times
-    day_end_utc: Times
-    settings: DailySettings
-    decisions: Decisions
-    open_event_utc: Times
-    close_event_utc: Times
-    open_sky: NDArray[np.int8]
-    close_sky: NDArray[np.int8]
-    sun: SunTimes
-    guard: Guard
-    next_open_utc: Times
     second_opinion: SecondOpinion
-
-    def __len__(self) -> int:
-        return len(self.dates)
-
-    @property
-    def open_utc(self) -> Times:
-        """When the door opens [datetime64[m]]; NaT on days it stays shut."""
-        return self.decisions.open.time
-
-    @property
-    def close_utc(self) -> Times:
-        """When the door closes [datetime64[m]]; NaT on days it stays shut."""
-        return self.decisions.close.time
-
-    @property
-    def head_count_utc(self) -> Times:
-        """When heads would be counted by the plan alone [datetime64[m]]; due: `Due`."""
-        return self.close_utc + self.settings.head_count
-
-    @property
-    def lock_in(self) -> Minutes:
-        """From each planned closing to the next planned opening [timedelta64[m]]; due: `Due`."""
-        return self.next_open_utc - self.close_utc
-
-    @property
-    def is_open(self) -> Flags:
-        """Whether the door opens that day."""
-        return ~np.isnat(self.open_utc)
 
     @cached_property
     def zone(self) -> Zone:
@@ -226,7 +134,7 @@ class Plan:
 
     def part(self, where: Flags) -> Plan:
         """Return some of its days as a plan."""
-        part: Plan = _rows(self, where)
+        part: Plan = rows_of(self, where)
         return part
 
     @cached_property
@@ -264,26 +172,15 @@ def make_plan(
     SecondOpinionError
         If the independent computation of the Sun disagrees.
     """
-    if end < start:
-        raise PlanError(f"the plan ends ({end}) before it begins ({start}): swap the dates")
-    earliest, latest = _FIRST_DATE, LAST_DAY - _MARGIN
-    if np.datetime64(start) < earliest or np.datetime64(end) > latest:
-        raise PlanError(f"plans can be made from {earliest} to {latest}, not {start} to {end}")
-    zone = get_zone(site.zone)
-    zone.require_rules(end)
-    wide = _compute(site, np.datetime64(start), np.datetime64(end))
-    inside = (wide.dates >= np.datetime64(start)) & (wide.dates <= np.datetime64(end))
-    if not inside.any():
-        raise PlanError(f"the calendar of {site.zone} skipped every date from {start} to {end}")
-    _, twice = zone.noons(wide.dates[inside])
-    if twice.any():
-        raise PlanError(
-            f"{site.zone} held {wide.dates[inside][twice][0]} twice (its calendar crossed the date "
-            "line), so a door time on it would be ambiguous: plan the days before and after apart"
-        )
-    _refuse_conflicts(wide, inside)
-    next_open = _next_open(wide, inside)
-    plan: Plan = replace(_rows(wide, inside), next_open_utc=next_open[inside])
+    block = plan_block([site], start, end)
+    for _, error in block.refused:
+        raise error
+    times = block.of_site(0)
+    plan = Plan(
+        **{field.name: getattr(times, field.name) for field in fields(DoorTimes)},
+        site=site,
+        second_opinion=NOT_ASKED,
+    )
     if not with_second_opinion:
         return plan
     opinion = ask_second_opinion(
@@ -293,20 +190,6 @@ def make_plan(
         (plan.close_event_utc, plan.settings.close.altitude_deg),
     )
     return replace(plan, second_opinion=opinion)
-
-
-def _rows(value: Any, where: Flags) -> Any:
-    """Return some rows of a record of columns, however nested."""
-    if isinstance(value, np.ndarray):
-        return value[where]
-    if isinstance(value, dict):
-        return {key: _rows(column, where) for key, column in value.items()}
-    if isinstance(value, SunTimes | Guard):
-        return type(value)(*(_rows(column, where) for column in value))
-    if isinstance(value, Plan | Decisions | Moves | DailySettings | SideSettings):
-        columns = {field.name: _rows(getattr(value, field.name), where) for field in fields(value)}
-        return replace(value, **columns)
-    return value
 
 
 def _or_none(instant: np.datetime64) -> np.datetime64 | None:
@@ -340,124 +223,3 @@ def _movement(plan: Plan, side: Side, index: int) -> Movement:
 
 def _minutes(duration: np.timedelta64) -> int:
     return int(duration // MINUTE)
-
-
-def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
-    """Plan a range and a few days on each side, whatever conflicts there are."""
-    given = gather_inputs(site, site.settings, start, end)
-    days, civil, horizon = given.days, given.civil, given.horizon
-    return Plan(
-        site=site,
-        dates=days.dates,
-        day_start_utc=days.lower_utc[:-1],
-        day_end_utc=days.lower_utc[1:],
-        settings=given.settings,
-        decisions=decide(given.opening, given.closing, given.day),
-        open_event_utc=given.opening.event,
-        close_event_utc=given.closing.event,
-        open_sky=given.opening.sky,
-        close_sky=given.closing.sky,
-        sun=SunTimes(
-            civil.rising,
-            horizon.rising,
-            days.transit_utc,
-            horizon.setting,
-            civil.setting,
-            civil.dawn_sky,
-            civil.dusk_sky,
-            horizon.dawn_sky,
-            horizon.dusk_sky,
-        ),
-        guard=Guard(
-            given.opening.guard,
-            given.closing.guard,
-            given.opening.guard_sky,
-            given.closing.guard_sky,
-        ),
-        next_open_utc=np.full(len(days.dates), NEVER),
-        second_opinion=NOT_ASKED,
-    )
-
-
-def _refuse_conflicts(wide: Plan, inside: Flags) -> None:
-    """Raise every conflict on the days of the range, and what leaves its nights unknown."""
-    neighbours = np.zeros_like(inside)
-    first, last = np.flatnonzero(inside)[[0, -1]]
-    neighbours[max(first - 1, 0)] = wide.settings.least_night[max(first - 1, 0)] > 0
-    neighbours[min(last + 1, len(inside) - 1)] = wide.settings.least_night[last] > 0
-    lines = list(describe_conflicts(wide.dates, wide.decisions.conflicts, inside | neighbours))
-    if lines:
-        raise PlanError(*lines)
-
-
-def _next_open(wide: Plan, inside: Flags) -> Times:
-    """Return for each closing the opening that ends its lock-in, looked for beyond the range."""
-    last = int(np.flatnonzero(inside)[-1])
-    beyond = _first_open(wide, np.arange(len(wide)) > last)
-    if beyond is None:
-        found = next_opening_after(wide.site, wide.dates[last])
-        beyond = NEVER if found is None else found
-    times = np.where(inside, wide.open_utc, NEVER)
-    return next_opens(times, beyond, np.isnat(wide.close_utc))
-
-
-def next_opens(opens: Times, beyond: np.datetime64, shut: Flags) -> Times:
-    """Return for each day the first opening on a later one.
-
-    Parameters
-    ----------
-    opens
-        Of each day [datetime64[m]]; NaT on days without.
-    beyond
-        The first after the last day [datetime64[m]]; NaT if none is known.
-    shut
-        Days whose closing begins no lock-in, because there is none: NaT for those.
-    """
-    # Walk back from the end, carrying the nearest opening that lies later.
-    carried = np.append(opens[1:], beyond)[::-1]
-    known = np.maximum.accumulate(np.where(np.isnat(carried), -1, np.arange(len(carried))))
-    filled = np.where(known >= 0, carried[np.maximum(known, 0)], NEVER)[::-1]
-    return np.where(shut, NEVER, filled)
-
-
-def _first_open(plan: Plan, among: Flags) -> np.datetime64 | None:
-    """Return the first opening on some days; `NEVER` if it is not known; None if there is none.
-
-    A day whose settings contradict themselves, or lack a fallback, may open or not: what lies
-    behind it is not known.
-    """
-    unknown = np.zeros(len(plan), np.bool_)
-    for days in plan.decisions.conflicts.values():
-        unknown |= days
-    for index in np.flatnonzero(among & (unknown | plan.is_open))[:1]:
-        return NEVER if unknown[index] else plan.open_utc[index]
-    return None
-
-
-def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
-    """Return the first opening on a flock day after a date, looked for on 400 days.
-
-    Parameters
-    ----------
-    site
-        The site.
-    date
-        datetime64[D].
-
-    Returns
-    -------
-    datetime64[m] or None
-        None also where the zone rules end, or a day cannot be planned, before one is found.
-    """
-    horizon = min(date + LOOK_AHEAD_DAYS, LAST_DAY - _MARGIN)
-    rules_end = get_zone(site.zone).rules_end
-    if rules_end is not None:
-        # No clock changes in the first days of a year: the last night's end is still known.
-        horizon = min(horizon, np.datetime64(rules_end) + SPARE_DAYS)
-    for start in np.arange(date + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
-        end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
-        block = _compute(site, start, end)
-        found = _first_open(block, (block.dates >= start) & (block.dates <= end))
-        if found is not None:
-            return _or_none(found)
-    return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.plan.rules import Rule
+from daylatch.plan.daily.rules import Rule
 from daylatch.sun.crossings import SkyState
 from daylatch.sun.lights import event_name
 

@@ -15,8 +15,8 @@ import numpy as np
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.clock import WallTime
 from daylatch.errors import PlanError
+from daylatch.plan.daily.rules import Side
 from daylatch.plan.plan import make_plan
-from daylatch.plan.rules import Side
 from daylatch.site.tables import Day, Night
 from daylatch.wording import days_text, duration_text
 

@@ -10,10 +10,10 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.clock import DoorClock, zone_rules_version
+from daylatch.plan.block import LOOK_AHEAD_DAYS
+from daylatch.plan.daily.rules import Rule, Side
 from daylatch.plan.daylight import safety_entries
-from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.reasons import RULE_NAME
-from daylatch.plan.rules import Rule, Side
 from daylatch.site.tables import Closing, Lengthen, MovementSettings, Widen, ZoneSource
 from daylatch.sun.lights import (
     DEPRESSION_DEG,

@@ -11,8 +11,8 @@ from daylatch.cautions import CAUTION, NO_WEATHER
 from daylatch.clock import DoorClock
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
+from daylatch.plan.daily.rules import Rule
 from daylatch.plan.due_words import due_notes, idle_timer_note
-from daylatch.plan.rules import Rule
 from daylatch.plan.summary import describe_plan, summarize
 from daylatch.wording import WIDTH, wrapped
 

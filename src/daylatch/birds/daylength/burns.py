@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.birds.nights.nights import LitStretches
-from daylatch.plan.rules import NEVER, ceil_minute, floor_minute
+from daylatch.plan.daily.rules import NEVER, ceil_minute, floor_minute
 
 if TYPE_CHECKING:
     from daylatch.arrays import Minutes, Times

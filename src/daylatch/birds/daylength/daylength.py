@@ -15,7 +15,7 @@ import numpy as np
 
 from daylatch.birds.nights.nights import LitStretches, light_of
 from daylatch.clock import get_zone
-from daylatch.plan.flock_days import FlockDays, find_flock_days
+from daylatch.plan.daily.flock_days import FlockDays, find_flock_days
 from daylatch.site.laying import Laying
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
@@ -190,7 +190,7 @@ def find_daylight(
     Raises
     ------
     PlanError
-        As `daylatch.plan.flock_days.find_flock_days`.
+        As `daylatch.plan.daily.flock_days.find_flock_days`.
     """
     days = find_flock_days(site.longitude_deg, get_zone(site.zone), first, last, spare=0)
     altitudes = np.array([natural.altitude_deg for natural in NATURAL_DAYS.values()])[:, None]

@@ -22,7 +22,7 @@ from daylatch.birds.daylength.burns import Burns, find_burns
 from daylatch.birds.daylength.daylength import DayLengths, find_daylight, wanted_length
 from daylatch.birds.nights.nights import NO_LAMP, LampLight
 from daylatch.errors import PlanError
-from daylatch.plan.rules import ceil_minute
+from daylatch.plan.daily.rules import ceil_minute
 from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY
-from daylatch.plan.flock_days import find_flock_days
+from daylatch.plan.daily.flock_days import find_flock_days
 from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 

@@ -14,8 +14,8 @@ from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
+from daylatch.plan.block import LOOK_AHEAD_DAYS
 from daylatch.plan.due_words import due_notes
-from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.plan.summary import describe_place
 from daylatch.wording import (
     WIDTH,

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.birds.nights.nights import waking_by_day
-from daylatch.plan.inputs import RuleInputs, gather_inputs
-from daylatch.plan.rules import Decisions, Rule, SideInput, decide
+from daylatch.plan.daily.inputs import RuleInputs, gather_inputs
+from daylatch.plan.daily.rules import Decisions, Rule, SideInput, decide
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.calendars.entries import LEAST_LENGTH, closing_ends, describe_times, moments
-from daylatch.plan.rules import Side
+from daylatch.plan.daily.rules import Side
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.calendars.entries import SHUT, time_range
-from daylatch.plan.rules import Side
+from daylatch.plan.daily.rules import Side
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

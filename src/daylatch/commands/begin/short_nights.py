@@ -16,15 +16,15 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import WallTime, get_zone
+from daylatch.plan.daily.inputs import gather_inputs
+from daylatch.plan.daily.rules import ceil_minute
 from daylatch.plan.due import FAR_FROM_NIGHT
-from daylatch.plan.inputs import gather_inputs
-from daylatch.plan.rules import ceil_minute
 from daylatch.site.table import SHORT_NIGHT_H
 from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Times
-    from daylatch.plan.flock_days import FlockDays
+    from daylatch.plan.daily.flock_days import FlockDays
     from daylatch.site.tables import Site
 
 LEAST_NIGHT_H = int(SHORT_NIGHT_H)

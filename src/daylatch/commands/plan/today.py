@@ -12,10 +12,10 @@ from daylatch.commands.due import due_of
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import is_before_rules, now_utc, warn, warn_about
 from daylatch.errors import PlanError, UsageError
+from daylatch.plan.block import LOOK_AHEAD_DAYS
 from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes, idle_timer_note
 from daylatch.plan.moment import Moment, days_around, moment_at
-from daylatch.plan.plan import LOOK_AHEAD_DAYS
 from daylatch.site.choices.works import WORKS
 from daylatch.site.reading import load_site
 from daylatch.wording import duration_text, wrapped

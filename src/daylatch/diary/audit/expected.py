@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.diary.moves import Expected
-from daylatch.plan.plan import next_opens
-from daylatch.plan.rules import NEVER
+from daylatch.plan.block import next_opens
+from daylatch.plan.daily.rules import NEVER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -23,7 +23,7 @@ from daylatch.door.timer.list_words import DOOR_WORDS, ListWords
 from daylatch.door.timer.movements import MOVEMENTS
 from daylatch.door.timer.timer_days import begins_month, make_days
 from daylatch.errors import PlanError
-from daylatch.plan.rules import NEVER
+from daylatch.plan.daily.rules import NEVER
 
 if TYPE_CHECKING:
     import datetime as dt

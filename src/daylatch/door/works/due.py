@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Protocol, cast
 import numpy as np
 
 from daylatch.errors import PlanError
+from daylatch.plan.block import LOOK_AHEAD_DAYS, next_opens
+from daylatch.plan.daily.rules import NEVER
 from daylatch.plan.due import Due, DueTimes, exactly
-from daylatch.plan.plan import LOOK_AHEAD_DAYS, make_plan, next_opens
-from daylatch.plan.rules import NEVER
+from daylatch.plan.plan import make_plan
 from daylatch.site.choices.works import WORKS
 
 if TYPE_CHECKING:

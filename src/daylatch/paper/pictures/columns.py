@@ -15,7 +15,7 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.birds.nights.nights import light_of
-from daylatch.plan.flock_days import find_flock_days
+from daylatch.plan.daily.flock_days import find_flock_days
 from daylatch.sun.crossings import sun_crossings
 from daylatch.sun.lights import DEPRESSION_DEG, HORIZON_ALTITUDE_DEG
 

@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from daylatch.plan.daily_settings import LENGTHEN, WIDEN
-from daylatch.plan.rules import (
+from daylatch.plan.daily.rules import (
     Conflict,
     DayInput,
     Rule,
@@ -17,6 +16,7 @@ from daylatch.plan.rules import (
     decide,
     floor_minute,
 )
+from daylatch.plan.daily.settings import LENGTHEN, WIDEN
 from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
 

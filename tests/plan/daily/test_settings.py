@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.plan.daily_settings import LENGTHEN, WIDEN, resolve_settings, spans_on
+from daylatch.arrays import column_of
+from daylatch.plan.daily.settings import LENGTHEN, WIDEN, resolve_settings, spans_on
 from daylatch.site.reading import read_site
 from daylatch.site.tables import Lengthen, Widen
 
@@ -21,7 +22,7 @@ DATES = np.arange("2027-03-01", "2027-03-09", dtype="datetime64[D]")
 
 
 def resolved(text):
-    return resolve_settings(read_site(HEAD + text, "test.toml").settings, DATES)
+    return column_of(resolve_settings([read_site(HEAD + text, "test.toml").settings], DATES), 0)
 
 
 def numbers(column):
@@ -154,8 +155,8 @@ def test_hours_become_the_nearest_whole_minutes():
 
 
 def test_no_dates_give_empty_columns():
-    found = resolve_settings(read_site(HEAD, "test.toml").settings, DATES[:0])
-    assert found.open.offset.shape == found.shut.shape == (0,)
+    found = resolve_settings([read_site(HEAD, "test.toml").settings], DATES[:0])
+    assert found.open.offset.shape == found.shut.shape == (0, 1)
 
 
 def test_spans_on_a_date_come_in_the_order_of_the_file():

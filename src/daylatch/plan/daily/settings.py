@@ -1,18 +1,21 @@
-"""A site's settings, resolved for each day: the base, changed key by key by dated spans."""
+"""Settings of sites, resolved for each day: the base, changed key by key by dated spans."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from daylatch.arrays import Record, repeated
 from daylatch.clock import WallTime
 from daylatch.site.tables import SETTING_TABLES, Lengthen, Widen
 from daylatch.sun.lights import altitude_of
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -27,8 +30,8 @@ LENGTHEN = list(Lengthen)
 
 
 @dataclass(frozen=True, eq=False)
-class SideSettings:
-    """One movement's settings, a value for each day.
+class SideSettings(Record):
+    """One movement's settings, a value for each day (and site).
 
     Attributes
     ----------
@@ -50,8 +53,8 @@ class SideSettings:
 
 
 @dataclass(frozen=True, eq=False)
-class DailySettings:
-    """Every setting of a site, a value for each day.
+class DailySettings(Record):
+    """Every setting of a site, a value for each day (and site).
 
     Attributes
     ----------
@@ -87,27 +90,51 @@ class DailySettings:
     in_span: NDArray[np.bool_]
 
 
-def resolve_settings(site: SiteFile, dates: Times) -> DailySettings:
-    """Return a site's settings for each date [datetime64[D]].
+def resolve_settings(sites: Sequence[SiteFile], dates: Times) -> DailySettings:
+    """Return the settings of sites for each date [datetime64[D]], days x sites.
 
-    Spans are applied in the order of the file, so that the later one wins, key by key.
+    Spans are applied in the order of the file, so that the later one wins, key by key. What no span
+    changes stands once and only repeats itself (`daylatch.arrays.once`).
     """
+    # Houses of one keeper, or of a club, mostly share their tables of settings.
+    different: dict[tuple[int, ...], int] = {}
+    of_site = [
+        different.setdefault(tuple(id(getattr(site, table)) for table in SETTING_TABLES), column)
+        for column, site in enumerate(sites)
+    ]
+    shape = len(dates), len(sites)
     columns: dict[str, NDArray[Any]] = {
-        "shut": np.zeros(dates.shape, np.bool_),
-        "open.fixed": np.full(dates.shape, NO_TIME),
-        "close.fixed": np.full(dates.shape, NO_TIME),
+        name: repeated(value, shape)
+        for name, value in (
+            ("shut", np.False_),
+            ("open.fixed", NO_TIME),
+            ("close.fixed", NO_TIME),
+            ("in_span", np.False_),
+        )
     }
+    row_of = {column: row for row, column in enumerate(different.values())}
+    place = [row_of[column] for column in of_site]
     for table in SETTING_TABLES:
-        settings = getattr(site, table)
-        for key in type(settings).model_fields:
-            columns[f"{table}.{key}"] = np.full(dates.shape, _value(key, getattr(settings, key)))
-    in_span = np.zeros(dates.shape, np.bool_)
-    for span in site.spans:
-        covered = span.covered(dates)
-        if not span.is_of_people_only:
-            in_span |= covered
-        for name, value in span.changes():
-            columns[name][covered] = _value(name.split(".")[-1], value)
+        tables = [getattr(sites[column], table) for column in row_of]
+        for key in type(tables[0]).model_fields:
+            values = np.array([_value(key, getattr(settings, key)) for settings in tables])
+            # As numbers, since no time is not equal to no time.
+            plain = values.view(np.int64) if values.dtype.kind == "m" else values
+            columns[f"{table}.{key}"] = (
+                np.broadcast_to(values[place], shape)
+                if (plain != plain[0]).any()
+                else repeated(values[0], shape)
+            )
+    for column, site in enumerate(sites):
+        for span in site.spans:
+            covered = span.covered(dates)
+            changes = dict(span.changes())
+            if not span.is_of_people_only:
+                changes["in_span"] = True
+            for name, value in changes.items():
+                if not columns[name].flags.writeable:
+                    columns[name] = columns[name].copy()
+                columns[name][covered, column] = _value(name.split(".")[-1], value)
     return DailySettings(
         open=_side(columns, "open"),
         close=_side(columns, "close"),
@@ -120,7 +147,7 @@ def resolve_settings(site: SiteFile, dates: Times) -> DailySettings:
         guard_altitude_deg=columns["day.guard"],
         second_pass=columns["head_count.second_pass"],
         shut_in_by_hand=columns["close.shut_in_by_hand"],
-        in_span=in_span,
+        in_span=columns["in_span"],
     )
 
 
@@ -141,6 +168,7 @@ def _side(columns: dict[str, NDArray[Any]], side: str) -> SideSettings:
     )
 
 
+@lru_cache(maxsize=4096)
 def _value(key: str, value: Any) -> Any:
     """Return a setting as it stands in a column."""
     if key in {"light", "guard"}:

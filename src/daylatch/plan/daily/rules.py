@@ -1,6 +1,6 @@
 """From light events and a keeper's rules to door times, in whole minutes and with a trace.
 
-Pure arithmetic on arrays, one element a flock day, the days in unbroken order. The rules and
+Pure arithmetic on arrays, an element a flock day in unbroken order, or days x sites. The rules and
 their order are those of ``docs/reference/rules.md``: light event, wall-clock limits, least open
 time for each day by itself; then the least night, once, between the days.
 """
@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import MINUTE
-from daylatch.plan.daily_settings import LENGTHEN, WIDEN
+from daylatch.arrays import MINUTE, Record, is_given, once, repeated
+from daylatch.plan.daily.settings import LENGTHEN, WIDEN
 from daylatch.site.tables import Lengthen, Widen
 from daylatch.sun.crossings import SkyState
 
@@ -68,7 +68,7 @@ class Conflict(IntEnum):
 
 
 @dataclass(frozen=True, eq=False)
-class SideInput:
+class SideInput(Record):
     """What the rules need to know of one movement, an element for each day.
 
     Attributes
@@ -100,7 +100,7 @@ class SideInput:
 
 
 @dataclass(frozen=True, eq=False)
-class DayInput:
+class DayInput(Record):
     """What the rules need to know of each day besides the two movements.
 
     Attributes
@@ -125,7 +125,7 @@ class DayInput:
 
 
 @dataclass(frozen=True, eq=False)
-class Moves:
+class Moves(Record):
     """How one movement came about: where it began, and by how much each rule moved it.
 
     Attributes
@@ -151,7 +151,7 @@ class Moves:
 
 
 @dataclass(frozen=True, eq=False)
-class Decisions:
+class Decisions(Record):
     """Door times of consecutive days.
 
     Attributes
@@ -193,10 +193,12 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
     day's closing lack one side of the least night: give a day more on each side than is wanted.
     """
     opens, closes = _Moving(opening, day), _Moving(closing, day)
-    dark = opens.dark | closes.dark
-    up = ~day.shut & ~dark
-    conflicts = {kind: up & days for kind, days in _conflicts(opens, closes, day)}
-    up &= ~opens.unknown & ~closes.unknown
+    up = ~(day.shut | opens.dark | closes.dark)
+    conflicts = {
+        kind: up & days if once(days).any() else days
+        for kind, days in _conflicts(opens, closes, day)
+    }
+    up &= ~(opens.unknown | closes.unknown)
     _widen(opens, closes, day, up)
     no_time = up & (opens.time >= closes.time)
     up &= ~no_time
@@ -204,18 +206,15 @@ def decide(opening: SideInput, closing: SideInput, day: DayInput) -> Decisions:
 
     guards = opening.guard, closing.guard
     shut_by = np.where(day.shut, Rule.SHUT_SPAN, np.where(no_time, Rule.NO_TIME_LEFT, Rule.DARK))
-    span = np.where(up, closes.time - opens.time, ZERO)
-    night_shortfall = np.zeros_like(day.least_night)
-    night_shortfall[:-1] = np.where(
-        up[:-1] & up[1:],
-        np.maximum(day.least_night[:-1] - (opens.time[1:] - closes.time[:-1]), ZERO),
-        ZERO,
-    )
+    open_shortfall = opens.unmoved
+    if once(day.least_open).any():
+        span = np.where(up, closes.time - opens.time, ZERO)
+        open_shortfall = np.where(day.shut, ZERO, np.maximum(day.least_open - span, ZERO))
     return Decisions(
         open=opens.finish(up, shut_by),
         close=closes.finish(up, shut_by),
-        open_shortfall=np.where(day.shut, ZERO, np.maximum(day.least_open - span, ZERO)),
-        night_shortfall=night_shortfall,
+        open_shortfall=open_shortfall,
+        night_shortfall=_missing_of_nights(opens, closes, day, up),
         past_guard_open=up & past_guard(opens.time, *guards, opening.guard_sky),
         past_guard_close=up & past_guard(closes.time, *guards, closing.guard_sky),
         conflicts=conflicts,
@@ -227,43 +226,72 @@ class _Moving:
 
     def __init__(self, side: SideInput, day: DayInput) -> None:
         self.side = side
-        self.fixed = ~np.isnat(side.fixed)
-        above = side.sky == SkyState.ALWAYS_ABOVE
-        below = side.sky == SkyState.ALWAYS_BELOW
-        by_light = ceil_minute(side.event + side.offset)
-        self.start = np.select(
-            [self.fixed, above, below], [side.fixed, side.fallback, side.dark_fallback], by_light
-        )
-        self.started_by = np.select(
-            [self.fixed, above, below],
-            [Rule.FIXED, Rule.FALLBACK, Rule.DARK_FALLBACK],
-            Rule.LIGHT,
-        ).astype(np.int8)
-        missing = np.isnat(self.start)
-        self.dark = below & missing
-        self.unknown = above & missing
+        self.unmoved = repeated(ZERO, side.event.shape)
+        self.start = ceil_minute(side.event + side.offset)
+        self.started_by = np.full(side.event.shape, Rule.LIGHT, np.int8)
+        none: Flags = repeated(np.False_, side.event.shape)
+        self.dark = self.unknown = self.fixed = none
+        if side.sky.any():
+            self._begin_without_light()
+        if is_given(side.fixed):
+            self.fixed = ~np.isnat(side.fixed)
+            self._begin(self.fixed, Rule.FIXED, side.fixed)
+            self.dark, self.unknown = self.dark & ~self.fixed, self.unknown & ~self.fixed
         self.time = self.start
         self.moved: dict[Rule, Minutes] = {}
         # Near white nights a light event and its offset can reach past the day's lower transits.
         within = np.clip(self.time, day.first, day.last)
-        self.move(Rule.DAY_EDGE, np.where(self.started_by == Rule.LIGHT, within, self.time))
-        free = ~self.fixed
-        self.move(Rule.NOT_BEFORE, np.where(free, np.fmax(self.time, side.not_before), self.time))
-        self.move(Rule.NOT_AFTER, np.where(free, np.fmin(self.time, side.not_after), self.time))
+        by_light = self.started_by == Rule.LIGHT
+        self.move(
+            Rule.DAY_EDGE, within if by_light.all() else np.where(by_light, within, self.time)
+        )
+        self._limit(Rule.NOT_BEFORE, side.not_before, np.fmax)
+        self._limit(Rule.NOT_AFTER, side.not_after, np.fmin)
+
+    def _begin_without_light(self) -> None:
+        """Begin with a fallback on days without the light, where there is one."""
+        side = self.side
+        above = side.sky == SkyState.ALWAYS_ABOVE
+        below = side.sky == SkyState.ALWAYS_BELOW
+        self._begin(above, Rule.FALLBACK, side.fallback)
+        self._begin(below, Rule.DARK_FALLBACK, side.dark_fallback)
+        missing = np.isnat(self.start)
+        self.dark, self.unknown = below & missing, above & missing
+
+    def _begin(self, days: Flags, rule: Rule, time: Times) -> None:
+        np.copyto(self.start, time, where=days)
+        self.started_by[days] = rule
+
+    def _limit(self, rule: Rule, limit: Times, bound: np.ufunc) -> None:
+        if is_given(limit):
+            limited = bound(self.time, limit)
+            self.move(
+                rule, np.where(self.fixed, self.time, limited) if self.fixed.any() else limited
+            )
+        else:
+            self.stay(rule)
 
     def move(self, rule: Rule, time: Times) -> None:
         """Let a rule put the movement elsewhere."""
-        # A limit alone makes no movement: fmax and fmin would turn a missing time into the limit.
-        time = np.where(np.isnat(self.start), NEVER, time)
         moved = time - self.time
-        self.moved[rule] = np.where(np.isnat(moved), ZERO, moved)
+        missing = np.isnat(moved)
+        if missing.any():
+            # A limit alone makes no movement: fmax and fmin turn a missing time into the limit.
+            time = np.where(np.isnat(self.start), NEVER, time)
+            moved[missing] = ZERO
+        self.moved[rule] = moved
         self.time = time
+
+    def stay(self, rule: Rule) -> None:
+        """Note that a rule moves nothing on any day."""
+        self.moved[rule] = self.unmoved
 
     def finish(self, up: Flags, shut_by: NDArray[np.int64]) -> Moves:
         """Return the movement as it stands; ``up`` marks the days on which the door opens."""
         decided_by = self.started_by.copy()
         for rule, minutes in self.moved.items():
-            decided_by[minutes != ZERO] = rule
+            if once(minutes).any():
+                decided_by[minutes != ZERO] = rule
         return Moves(
             start=self.start,
             started_by=self.started_by,
@@ -275,18 +303,27 @@ class _Moving:
 
 def _conflicts(opens: _Moving, closes: _Moving, day: DayInput) -> Iterator[tuple[Conflict, Flags]]:
     """Yield on which days settings contradict themselves, whatever the day is like."""
+    never = repeated(np.False_, opens.time.shape)
     yield Conflict.NO_FALLBACK_OPEN, opens.unknown
     yield Conflict.NO_FALLBACK_CLOSE, closes.unknown
     for kind, movement in (
         (Conflict.LIMITS_REVERSED_OPEN, opens),
         (Conflict.LIMITS_REVERSED_CLOSE, closes),
     ):
-        yield kind, ~movement.fixed & (movement.side.not_before > movement.side.not_after)
+        early, late = movement.side.not_before, movement.side.not_after
+        both = is_given(early) and is_given(late)
+        yield kind, ~movement.fixed & (early > late) if both else never
+    early, late = opens.side.not_before, closes.side.not_after
+    both = is_given(early) and is_given(late)
     yield (
         Conflict.LIMITS_LEAVE_NO_DAY,
-        ~opens.fixed & ~closes.fixed & (opens.side.not_before >= closes.side.not_after),
+        ~opens.fixed & ~closes.fixed & (early >= late) if both else never,
     )
-    yield Conflict.FIXED_REVERSED, opens.fixed & closes.fixed & (opens.time >= closes.time)
+    both_fixed = opens.fixed & closes.fixed
+    yield (
+        Conflict.FIXED_REVERSED,
+        both_fixed & (opens.time >= closes.time) if both_fixed.any() else never,
+    )
     for kind, movement in ((Conflict.PAST_DAY_OPEN, opens), (Conflict.PAST_DAY_CLOSE, closes)):
         yield kind, (movement.time < day.first) | (movement.time > day.last)
 
@@ -332,8 +369,14 @@ def _room(
 
 def _widen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None:
     """Rule 3: widen days that are open too briefly, within guard, limits and edges."""
-    missing = np.where(up, day.least_open - (closes.time - opens.time), ZERO)
-    missing = np.where(day.least_open > ZERO, np.maximum(missing, ZERO), ZERO)
+    missing = opens.unmoved
+    if once(day.least_open).any():
+        missing = np.where(up, day.least_open - (closes.time - opens.time), ZERO)
+        missing = np.where(day.least_open > ZERO, np.maximum(missing, ZERO), ZERO)
+    if not missing.any():
+        opens.stay(Rule.LEAST_OPEN)
+        closes.stay(Rule.LEAST_OPEN)
+        return
     dawn, dusk = opens.side.guard, closes.side.guard
     open_room = _room(opens, dusk, day.first, opens.side.not_before, earlier=True)
     close_room = _room(closes, dawn, day.last, closes.side.not_after, earlier=False)
@@ -352,10 +395,11 @@ def _widen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None:
 
 def _lengthen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None:
     """Rule 4: lengthen nights that are too short, once, leaving each day at least a minute."""
-    missing = np.zeros_like(day.least_night)
-    night = opens.time[1:] - closes.time[:-1]
-    missing[:-1] = np.where(up[:-1] & up[1:], day.least_night[:-1] - night, ZERO)
-    missing = np.where(day.least_night > ZERO, np.maximum(missing, ZERO), ZERO)
+    missing = _missing_of_nights(opens, closes, day, up)
+    if not missing.any():
+        opens.stay(Rule.LEAST_NIGHT)
+        closes.stay(Rule.LEAST_NIGHT)
+        return
     half = missing // 2
     by_close = np.select(
         [
@@ -375,3 +419,15 @@ def _lengthen(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> None
     earlier = np.minimum(earlier, spare - later)
     opens.move(Rule.LEAST_NIGHT, opens.time + later)
     closes.move(Rule.LEAST_NIGHT, closes.time - earlier)
+
+
+def _missing_of_nights(opens: _Moving, closes: _Moving, day: DayInput, up: Flags) -> Minutes:
+    """Return what each night, as it stands, lacks of the least night that is wanted."""
+    if not once(day.least_night).any():
+        return opens.unmoved
+    missing = np.zeros_like(day.least_night, subok=False)
+    nights = opens.time[1:] - closes.time[:-1]
+    wanted = day.least_night[:-1]
+    short = up[:-1] & up[1:] & (wanted > ZERO)
+    missing[:-1] = np.where(short, np.maximum(wanted - nights, ZERO), ZERO)
+    return missing
