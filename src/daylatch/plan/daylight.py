@@ -8,7 +8,8 @@ import numpy as np
 
 from daylatch.arrays import DAY_MIN, MINUTE
 from daylatch.plan.daily.rules import ceil_minute
-from daylatch.plan.due import FAR_FROM_NIGHT, exactly
+from daylatch.plan.door_times import FAR_FROM_NIGHT
+from daylatch.plan.due import exactly
 from daylatch.sun.crossings import SkyState
 from daylatch.wording import date_ranges, days_text, duration_text
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.arrays import Record
+from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -15,6 +16,11 @@ if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.daily.rules import Decisions
     from daylatch.plan.daily.settings import DailySettings
+
+
+FAR_FROM_NIGHT = np.timedelta64(3, "h")
+"""A closing with the Sun up and the lower transit further away than this is in daylight (this
+program's choice, no source)."""
 
 
 class SunTimes(NamedTuple):
@@ -107,3 +113,26 @@ class DoorTimes(Record):
     def is_open(self) -> Flags:
         """Whether the door opens that day."""
         return ~np.isnat(self.open_utc)
+
+    def sun_is_up(self, instants_utc: Times) -> Flags:
+        """Return whether the Sun stands above the horizon at instants, one a day."""
+        sun = self.sun
+        before = np.where(
+            sun.sunrise_sky == SkyState.CROSSES,
+            instants_utc >= sun.sunrise,
+            sun.sunrise_sky == SkyState.ALWAYS_ABOVE,
+        )
+        after = np.where(
+            sun.sunset_sky == SkyState.CROSSES,
+            instants_utc < sun.sunset,
+            sun.sunset_sky == SkyState.ALWAYS_ABOVE,
+        )
+        return np.where(instants_utc < sun.transit, before, after)
+
+    def is_far_from_night(self, instants_utc: Times) -> Flags:
+        """Return whether instants, one a day, lie far from the lower transits of their days."""
+        to_night = np.minimum(
+            np.abs(instants_utc - self.day_start_utc), np.abs(self.day_end_utc - instants_utc)
+        )
+        far: Flags = to_night > FAR_FROM_NIGHT
+        return far

@@ -14,16 +14,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.plan.daily.rules import NEVER, past_guard
-from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Times
     from daylatch.plan.plan import Plan
-
-
-FAR_FROM_NIGHT = np.timedelta64(3, "h")
-"""A closing with the Sun up and the lower transit further away than this is in daylight (this
-program's choice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -169,29 +163,13 @@ class Due:
     @cached_property
     def sun_up_at_close(self) -> Flags:
         """Whether the Sun stands above the horizon when the door closes."""
-        sun, closes = self.plan.sun, self.told_close_utc
-        before = np.where(
-            sun.sunrise_sky == SkyState.CROSSES,
-            closes >= sun.sunrise,
-            sun.sunrise_sky == SkyState.ALWAYS_ABOVE,
-        )
-        after = np.where(
-            sun.sunset_sky == SkyState.CROSSES,
-            closes < sun.sunset,
-            sun.sunset_sky == SkyState.ALWAYS_ABOVE,
-        )
-        up: Flags = self.is_open & np.where(closes < sun.transit, before, after)
+        up: Flags = self.is_open & self.plan.sun_is_up(self.told_close_utc)
         return up
 
     @cached_property
     def closes_in_daylight(self) -> Flags:
         """Whether birds outside stay out: the Sun is up, and the lowest Sun is far."""
-        closes = self.told_close_utc
-        to_night = np.minimum(
-            np.abs(closes - self.plan.day_start_utc), np.abs(self.plan.day_end_utc - closes)
-        )
-        far: Flags = to_night > FAR_FROM_NIGHT
-        return self.sun_up_at_close & far
+        return self.sun_up_at_close & self.plan.is_far_from_night(self.told_close_utc)
 
     @cached_property
     def past_guard(self) -> tuple[Flags, Flags]:

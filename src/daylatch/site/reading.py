@@ -117,6 +117,24 @@ def read_site(text: str, file: str, changes: Sequence[str] = ()) -> Site:
         raise SiteError(file, [toml_problem(error, text)]) from error
 
 
+def read_data(data: dict[str, Any], file: str) -> Site:
+    """Read what TOML would make of a site file, without its text; changes the data.
+
+    Raises
+    ------
+    SiteError
+        With every problem in it.
+    """
+    return _Reader("", file).site(data)
+
+
+def problems_of_place(settings: SiteFile, longitude_deg: float, zone: str) -> list[Problem]:
+    """Return which of a site's settings fit no day at its place, though they may at another."""
+    reader = _Reader("", "")
+    reader.contradictions(settings, settings.spans, nominal_minutes(longitude_deg, get_zone(zone)))
+    return [problem for _, problem in reader.problems]
+
+
 def line_of_key(site: Site, path: KeyPath) -> int | None:
     """Return at which line of a site's file a key stands; None if that cannot be looked up."""
     try:

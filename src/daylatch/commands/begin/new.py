@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 import sys
 import uuid
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 import typer
 
 from daylatch.clock import UnknownZoneError, WallTime, country_of, get_zone, zone_at
-from daylatch.commands.begin.short_nights import (
-    LEAST_NIGHT_H,
-    Remedy,
-    ShortNights,
-    find_short_nights,
-)
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.now import now_utc, warn, warn_about
 from daylatch.console import printable, say
@@ -26,11 +20,18 @@ from daylatch.errors import OutputError, PlanError, UsageError
 from daylatch.files.put import put, read_own
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
+from daylatch.plan.short_nights import (
+    LEAST_NIGHT_H,
+    Remedy,
+    ShortNights,
+    find_short_nights,
+)
 from daylatch.site.reading import read_site
 from daylatch.site.slips import AT_SEA, is_at_sea
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import check_name
 from daylatch.site.values.customs import customs_of
+from daylatch.site.values.degrees import read_degrees
 from daylatch.wording import capital, days_text, duration_text, place_text
 
 if TYPE_CHECKING:
@@ -131,7 +132,7 @@ def _write(file: Path, wishes: Answers, *, everything: bool) -> None:
         customs=customs_of(place.country),
     )
     try:
-        nights = find_short_nights(read_site(starter_text(start), str(file)), today)
+        (nights,) = find_short_nights([read_site(starter_text(start), str(file))], today)
         start = _with_nights(start, nights, (wishes.fallback_open, wishes.fallback_close), asks)
         text = starter_text(start, everything=everything)
         # What is written must be good: a slip of the text would show here and not later.
@@ -252,23 +253,6 @@ def _answer(
             say(f"  {error}")
 
 
-def _degrees(limit: int) -> Callable[[str], float]:
-    def read(text: str) -> float:
-        try:
-            value = float(text)
-        except ValueError:
-            value = math.nan
-        if not abs(value) <= limit:
-            side = "south" if limit == 90 else "west"
-            raise ValueError(
-                f"write degrees between -{limit} and {limit}, with a point, like 52.09; {side} is "
-                "negative"
-            )
-        return value
-
-    return read
-
-
 def _time(text: str) -> WallTime:
     try:
         return WallTime.parse(text)
@@ -305,7 +289,7 @@ def _place(wishes: Answers, *, asks: bool) -> _FoundPlace:
         latitude, longitude, label = city.latitude_deg, city.longitude_deg, city.label
     else:
         latitude, longitude = (
-            _answer(given, option, question, asks=asks, read=_degrees(limit))
+            _answer(given, option, question, asks=asks, read=partial(read_degrees, limit=limit))
             for given, option, question, limit in (
                 (wishes.latitude, "--latitude", "Latitude in degrees (south is negative)", 90),
                 (wishes.longitude, "--longitude", "Longitude in degrees (west is negative)", 180),

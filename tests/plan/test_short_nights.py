@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 import daylatch.commands.begin.new as command
 from daylatch.clock import zone_at
-from daylatch.commands.begin.short_nights import Remedy, find_short_nights
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
+from daylatch.plan.short_nights import Remedy, find_short_nights, has_long_nights
 from daylatch.site.reading import load_site
 from daylatch.site.told.contradictions import contradictions
 from sites import Spot, site
@@ -158,14 +158,14 @@ def test_fallbacks_without_limits_jump_and_leave_short_nights():
     ],
 )
 def test_times_are_counted_from_the_lowest_sun(name, opening, closing):
-    found = find_short_nights(site(PLACES[name]), dt.date(2027, 1, 15))
+    (found,) = find_short_nights([site(PLACES[name])], dt.date(2027, 1, 15))
     assert (str(found.open), str(found.close)) == (opening, closing)
     assert found.remedy is Remedy.LIMITS
 
 
 def test_where_the_clock_changes_amid_short_nights_the_later_clock_keeps_off_daylight():
     troll = PLACES["Troll"]
-    found = find_short_nights(site(troll), dt.date(2027, 1, 15))
+    (found,) = find_short_nights([site(troll)], dt.date(2027, 1, 15))
     made = new_file(*troll, "2027-01-15")
     plan = make_plan(made, dt.date(2027, 9, 1), dt.date(2028, 4, 1), with_second_opinion=False)
     to_night = plan.day_end_utc - plan.close_utc
@@ -194,7 +194,7 @@ def test_where_the_clock_changes_amid_short_nights_the_later_clock_keeps_off_day
 )
 @pytest.mark.parametrize("side", [1, -1])
 def test_what_is_written_goes_by_the_shortest_night(latitude, remedy, side):
-    found = find_short_nights(site(Spot(side * latitude, 0.0, "UTC")), dt.date(2027, 1, 15))
+    (found,) = find_short_nights([site(Spot(side * latitude, 0.0, "UTC"))], dt.date(2027, 1, 15))
     assert found.remedy is remedy
     assert bool(found.bright.size) == (latitude > 60.6)
 
@@ -211,6 +211,38 @@ def test_a_least_night_says_why(capsys):
 
 
 def test_past_the_end_of_a_zones_rules_nothing_is_counted():
-    nearly = find_short_nights(site(PLACES["Tromsø"]), dt.date(2036, 6, 1))
+    (nearly,) = find_short_nights([site(PLACES["Tromsø"])], dt.date(2036, 6, 1))
     assert nearly.days == 30 * 7 + 4 + 365
     assert (str(nearly.open), str(nearly.close)) == ("05:30", "22:30")
+
+
+def test_in_a_block_each_site_has_the_nights_that_it_has_alone():
+    spots = [Spot(latitude, 18.0, "Europe/Oslo") for latitude in (30.0, 51.0, 58.0, 66.0, 71.0)]
+    first = dt.date(2027, 1, 1)
+    for spot, found in zip(spots, find_short_nights(list(map(site, spots)), first), strict=True):
+        (alone,) = find_short_nights([site(spot)], first)
+        assert (found.open, found.close, found.remedy) == (alone.open, alone.close, alone.remedy)
+        assert found.shortest == alone.shortest
+        assert (found.bright.tolist(), found.dark.tolist()) == (
+            alone.bright.tolist(),
+            alone.dark.tolist(),
+        )
+
+
+@given(latitude=st.floats(-80, 80), longitude=st.floats(-180, 180))
+@settings(max_examples=40, deadline=None)
+def test_where_nights_are_surely_long_there_is_no_remedy(latitude, longitude):
+    zone = zone_at(latitude, longitude)
+    assume(zone is not None)
+    (found,) = find_short_nights([site(Spot(latitude, longitude, zone))], dt.date(2027, 1, 1))
+    if has_long_nights(latitude):
+        assert found.remedy is Remedy.NONE
+    else:
+        # The bound is no looser than it need be.
+        assert abs(latitude) > 49
+
+
+def test_the_poles_have_no_long_nights():
+    assert not has_long_nights(90.0)
+    assert not has_long_nights(-90.0)
+    assert has_long_nights(0.0)

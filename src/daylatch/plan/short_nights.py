@@ -8,23 +8,28 @@ a fixed clock time would shut birds out in daylight where the wall clock is far 
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+import math
 from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY_MIN
+from daylatch.arrays import DAY_MIN, MINUTE, beside_sites
 from daylatch.clock import WallTime, get_zone
-from daylatch.plan.daily.inputs import gather_inputs
-from daylatch.plan.daily.rules import ceil_minute
-from daylatch.plan.due import FAR_FROM_NIGHT
+from daylatch.plan.daily.flock_days import far_from_noon, flock_days_of
+from daylatch.plan.daily.inputs import SPARE_DAYS, houses_of
+from daylatch.plan.daily.rules import ceil_minute, floor_minute
+from daylatch.plan.door_times import FAR_FROM_NIGHT
 from daylatch.site.table import SHORT_NIGHT_H
-from daylatch.sun.crossings import SkyState
+from daylatch.sun.crossings import SkyState, sun_crossings
+from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 
 if TYPE_CHECKING:
-    from daylatch.arrays import Flags, Minutes, Times
-    from daylatch.plan.daily.flock_days import FlockDays
+    from collections.abc import Sequence
+
+    from daylatch.arrays import Minutes, Times
     from daylatch.site.tables import Site
 
 LEAST_NIGHT_H = int(SHORT_NIGHT_H)
@@ -37,6 +42,12 @@ _NIGHT = np.timedelta64(7, "h")
 _FARTHEST = FAR_FROM_NIGHT - np.timedelta64(15, "m")
 """With a quarter to spare before a closing is in daylight."""
 _YEARS_AHEAD = 5
+_OFFSET = np.timedelta64(15, "m")
+"""Of both movements by the default rules."""
+# The Sun's largest declination is 23.44 deg until 2100 (the obliquity of the ecliptic).
+_SOLSTICE_DEG = 23.5
+# What rounding, the equation of time and the declination's drift within a night can come to.
+_MARGIN_H = 0.25
 
 
 class Remedy(Enum):
@@ -84,59 +95,81 @@ class ShortNights:
         return round(dates.size * 365 / self.days)
 
 
-def find_short_nights(site: Site, first: dt.date) -> ShortNights:
-    """Look at the coming years of a site without limits and fallbacks.
+def find_short_nights(sites: Sequence[Site], first: dt.date) -> list[ShortNights]:
+    """Look at the coming years of sites of one zone as if they had the default rules.
 
     Parameters
     ----------
-    site
-        With the default rules.
+    sites
+        Where they are; also of zones whose clocks go alike in those years, and end alike.
     first
         The civil date to begin with.
 
     Raises
     ------
     PlanError
-        If the Sun's noon is far from noon there.
+        If the Sun's noon is far from noon at one of them.
     """
-    zone = get_zone(site.zone)
-    last = first + dt.timedelta(days=_YEARS_AHEAD * 365 - 1)
+    zone = get_zone(sites[0].zone)
     # Past the end of its rules a zone's summer time would be missing.
-    last = max(first, min(last, zone.rules_end or last))
-    given = gather_inputs(site, site.settings, np.datetime64(first), np.datetime64(last))
+    last = max(first, min(years_ahead(first), zone.rules_end or dt.date.max))
+    begin, end = np.datetime64(first), np.datetime64(last)
+    houses = houses_of(sites)
+    days, far = flock_days_of(houses.longitude_deg, zone, begin, end, SPARE_DAYS)
+    for site in itertools.compress(sites, far):
+        raise far_from_noon(site.longitude_deg, zone)
+    sun = sun_crossings(
+        houses.latitude_deg, houses.longitude_deg, days.solar_days, CIVIL_ALTITUDE_DEG
+    )
+    bounds = floor_minute(days.lower_utc[:-1]) + MINUTE, floor_minute(days.lower_utc[1:])
     # Each side by itself, also where a day lacks the light on the other.
     opens, closes = (
-        np.clip(ceil_minute(side.event + side.offset), given.day.first, given.day.last)
-        for side in (given.opening, given.closing)
+        np.clip(ceil_minute(event + _OFFSET), *bounds) for event in (sun.rising, sun.setting)
     )
-    nights = opens[1:] - closes[:-1]
+    shortest = np.fmin.reduce(opens[1:] - closes[:-1], axis=0)
     bright, dark = (
-        (given.opening.sky == state) | (given.closing.sky == state)
+        (sun.dawn_sky == state) | (sun.dusk_sky == state)
         for state in (SkyState.ALWAYS_ABOVE, SkyState.ALWAYS_BELOW)
     )
-    asked = (given.days.dates >= np.datetime64(first)) & (given.days.dates <= np.datetime64(last))
-    return ShortNights(
-        np.fmin.reduce(nights),
-        given.days.dates[bright & asked],
-        given.days.dates[dark & asked],
-        *_meeting_limits(_lowest_on_wall(given.days, bright, closes)),
-        int(asked.sum()),
-    )
-
-
-def _lowest_on_wall(days: FlockDays, bright: Flags, closes: Times) -> Minutes:
-    """Return when the Sun stands lowest at the end of the days that limits are for.
-
-    Those are the days without the light, and those on which it would close the door so near to the
-    lower transit that a closing by the clock at that time cannot be in daylight; all, without any.
-    By the wall clock, counted from midnight before it [timedelta64[m]].
-    """
+    asked = (days.dates >= begin) & (days.dates <= end)
     lowest = days.lower_utc[1:]
+    # Where limits are wanted: without the light, or so near to the lower transit that a closing
+    # by the clock at that time cannot be in daylight; on all days, where there are none such.
     among = bright | (closes > lowest - FAR_FROM_NIGHT)
-    if not among.any():
-        among = np.ones_like(among)
-    on_wall = days.zone.to_local(lowest).wall - days.dates.astype("datetime64[m]")
-    return np.asarray(on_wall[among])
+    among |= ~among.any(axis=0)
+    on_wall = zone.to_local(lowest).wall - beside_sites(days.dates.astype("datetime64[m]"), 1)
+    return [
+        ShortNights(
+            shortest[column],
+            days.dates[bright[:, column] & asked],
+            days.dates[dark[:, column] & asked],
+            *_meeting_limits(on_wall[among[:, column], column]),
+            int(asked.sum()),
+        )
+        for column in range(len(sites))
+    ]
+
+
+def years_ahead(first: dt.date) -> dt.date:
+    """Return up to which date nights are looked at."""
+    return first + dt.timedelta(days=_YEARS_AHEAD * 365 - 1)
+
+
+def has_long_nights(latitude_deg: float) -> bool:
+    """Return whether a place lies so far from the poles that its nights need no remedy.
+
+    The shortest night there is that of a solstice, when the Sun stands `_SOLSTICE_DEG` from the
+    equator: cos H = (sin h - sin lat sin dec) / (cos lat cos dec), as in `sun_crossings`.
+    """
+    latitude = math.radians(min(abs(latitude_deg), 90.0))
+    declination = math.radians(_SOLSTICE_DEG)
+    cosine = (
+        math.sin(math.radians(CIVIL_ALTITUDE_DEG)) - math.sin(latitude) * math.sin(declination)
+    ) / max(math.cos(latitude) * math.cos(declination), 1e-9)
+    if cosine <= -1.0:
+        return False
+    night_h = 24.0 - 2.0 * math.degrees(math.acos(cosine)) / 15.0
+    return night_h > LEAST_NIGHT_H + _MARGIN_H
 
 
 def _meeting_limits(lowest: Minutes) -> tuple[WallTime, WallTime]:
