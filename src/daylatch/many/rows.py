@@ -1,0 +1,246 @@
+"""The rows of a table of sites, as they stand in a CSV, Parquet or GeoJSON file.
+
+A row that cannot be read is no trouble of the others: it is told, with its line.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from itertools import islice
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from daylatch.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+BATCH_ROWS = 65_536
+LARGEST_GEOJSON_BYTES = 256 * 1024 * 1024
+"""A GeoJSON file is held as a whole while it is read, at some ten times its size."""
+ID, LATITUDE, LONGITUDE, ZONE = "id", "latitude", "longitude", "zone"
+PLACE = (ID, LATITUDE, LONGITUDE, ZONE)
+"""The columns that say which house it is, and where."""
+_ENDINGS = {".csv": "csv", ".parquet": "parquet", ".geojson": "geojson", ".json": "geojson"}
+_LONGEST_CELL = 131_072
+
+
+class BadRow(NamedTuple):
+    """A row that no house can be made of.
+
+    Attributes
+    ----------
+    line : int
+        Of the file, counted from 1; of a Parquet or GeoJSON file, the row or the feature.
+    id : str
+        As it was written; empty if it cannot be told.
+    reasons : tuple of str
+        Everything that is wrong with it.
+    """
+
+    line: int
+    id: str
+    reasons: tuple[str, ...]
+
+
+class Batch(NamedTuple):
+    """Some rows, column by column.
+
+    Attributes
+    ----------
+    lines : list of int
+        Where each row stands, as in `BadRow`.
+    columns : dict of lists
+        Cells by their column: text, or what Parquet and GeoJSON have; None where there is none.
+    bad : list of BadRow
+        Rows between them that could not be read.
+    """
+
+    lines: list[int]
+    columns: dict[str, list[Any]]
+    bad: list[BadRow]
+
+
+class Table(NamedTuple):
+    """A table of sites.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Its columns.
+    batches : iterator of Batch
+        Its rows, read as they are needed.
+    """
+
+    names: tuple[str, ...]
+    batches: Iterator[Batch]
+
+
+def open_table(path: Path) -> Table:
+    """Return the rows of a file, by its ending.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read, or is none of the three forms.
+    """
+    form = _ENDINGS.get(path.suffix.lower())
+    if form is None:
+        raise UsageError(f"{path}: name a table of sites that ends in .csv, .parquet or .geojson")
+    try:
+        match form:
+            case "csv":
+                table = _open_csv(path)
+            case "parquet":
+                table = _open_parquet(path)
+            case _:
+                table = _open_geojson(path)
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        raise UsageError(f"{path}: cannot be read ({why}): name a table of sites") from error
+    _check_names(path, table.names)
+    return table
+
+
+def _check_names(path: Path, names: tuple[str, ...]) -> None:
+    for name in (ID, LATITUDE, LONGITUDE):
+        if name not in names:
+            found = ", ".join(names) if any(names) else "none"
+            raise UsageError(
+                f"{path}: has no column {name} (its columns: {found}); it needs id, latitude and "
+                "longitude"
+            )
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise UsageError(f"{path}: has two columns {twice}: drop one")
+
+
+def _open_csv(path: Path) -> Table:
+    # Bytes that are no text are shown as such, and their row is refused.
+    file = path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
+    csv.field_size_limit(_LONGEST_CELL)
+    first = file.readline(_LONGEST_CELL)
+    file.seek(0)
+    # Spreadsheets of countries with a decimal comma write semicolons.
+    reader = csv.reader(file, delimiter=";" if ";" in first and "," not in first else ",")
+    names = tuple(name.strip() for name in next(reader, []))
+    return Table(names, _csv_batches(reader, names))
+
+
+def _csv_batches(reader: Any, names: tuple[str, ...]) -> Iterator[Batch]:
+    rows = _csv_rows(reader, len(names))
+    while some := list(islice(rows, BATCH_ROWS)):
+        good = [(line, cells) for line, cells, reason in some if not reason]
+        id_at = names.index(ID)
+        bad = [
+            BadRow(line, cells[id_at] if len(cells) > id_at else "", (reason,))
+            for line, cells, reason in some
+            if reason
+        ]
+        columns = zip(*(cells for _, cells in good), strict=True) if good else [[] for _ in names]
+        yield Batch(
+            [line for line, _ in good],
+            {name: list(column) for name, column in zip(names, columns, strict=True)},
+            bad,
+        )
+
+
+def _csv_rows(reader: Any, width: int) -> Iterator[tuple[int, list[str], str]]:
+    """Yield each row with the line it begins at, and what is wrong with it, if anything."""
+    while True:
+        line = reader.line_num + 1
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            yield line, [], f"cannot be read ({error}): look for a quote that is not closed"
+            continue
+        if not cells:
+            continue
+        reason = ""
+        if len(cells) != width:
+            reason = f"has {len(cells)} cells, and the first line names {width} columns"
+            if reader.line_num > line:
+                reason += (
+                    f"; lines {line} to {reader.line_num} are one row, by a quote that is not "
+                    "closed before"
+                )
+        elif any(cell and not cell.isprintable() and _is_no_text(cell) for cell in cells):
+            reason = "holds bytes that are no UTF-8: save the file as UTF-8"
+        yield line, cells, reason
+
+
+def _is_no_text(cell: str) -> bool:
+    return any("\ud800" <= letter <= "\udfff" for letter in cell)
+
+
+def _open_parquet(path: Path) -> Table:
+    import pyarrow as pa  # noqa: PLC0415 - of an extra
+    from pyarrow import parquet  # noqa: PLC0415
+
+    try:
+        file = parquet.ParquetFile(path)
+    except pa.ArrowException as error:
+        raise UsageError(f"{path}: is no Parquet file: {_first_line(error)}") from error
+    return Table(tuple(file.schema_arrow.names), _parquet_batches(path, file))
+
+
+def _parquet_batches(path: Path, file: Any) -> Iterator[Batch]:
+    import pyarrow as pa  # noqa: PLC0415 - of an extra
+
+    row = 0
+    try:
+        for batch in file.iter_batches(batch_size=BATCH_ROWS):
+            columns = {name: batch.column(name).to_pylist() for name in batch.schema.names}
+            yield Batch(list(range(row + 1, row + 1 + batch.num_rows)), columns, [])
+            row += batch.num_rows
+    except (pa.ArrowException, OSError) as error:
+        raise UsageError(f"{path}: cannot be read past row {row}: {_first_line(error)}") from error
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).partition("\n")[0]
+
+
+def _open_geojson(path: Path) -> Table:
+    if path.stat().st_size > LARGEST_GEOJSON_BYTES:
+        raise UsageError(
+            f"{path}: is over {LARGEST_GEOJSON_BYTES >> 20} MiB, too large for GeoJSON, which is "
+            "held as a whole: give the sites as Parquet or CSV"
+        )
+    try:
+        data = json.loads(path.read_text("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
+        raise UsageError(f"{path}: is no GeoJSON: {error}") from error
+    features = data.get("features") if isinstance(data, dict) else None
+    if not isinstance(features, list):
+        raise UsageError(f"{path}: is no GeoJSON (RFC 7946) with a list of features")
+    found, bad = [], []
+    for number, feature in enumerate(features, 1):
+        cells = _cells_of(feature)
+        if isinstance(cells, str):
+            bad.append(BadRow(number, "", (cells,)))
+        else:
+            found.append((number, cells))
+    others = dict.fromkeys(name for _, cells in found for name in cells)
+    names = tuple(dict.fromkeys([ID, LATITUDE, LONGITUDE, *others]))
+    columns = {name: [cells.get(name) for _, cells in found] for name in names}
+    return Table(names, iter([Batch([number for number, _ in found], columns, bad)]))
+
+
+def _cells_of(feature: Any) -> dict[str, Any] | str:
+    """Return the cells of a feature, or what is wrong with it."""
+    geometry = feature.get("geometry") if isinstance(feature, dict) else None
+    if not isinstance(geometry, dict) or geometry.get("type") != "Point":
+        return "is no feature with a point: give each house one point"
+    place = geometry.get("coordinates")
+    if not isinstance(place, list) or len(place) not in (2, 3):
+        return "has no coordinates: write [longitude, latitude]"
+    properties = feature.get("properties") or {}
+    if not isinstance(properties, dict):
+        return "has properties that are no object"
+    given = {ID: feature["id"]} if "id" in feature else {}
+    # RFC 7946, 3.1.1: longitude comes first.
+    return {**properties, **given, LONGITUDE: place[0], LATITUDE: place[1]}
