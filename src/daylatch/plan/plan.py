@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from daylatch.arrays import DAY, MINUTE
+from daylatch.arrays import DAY
 from daylatch.clock import ClockChange, DoorClock, Fold, LocalTimes, Zone, get_zone
 from daylatch.errors import PlanError
 from daylatch.plan.conflicts import describe_conflicts
-from daylatch.plan.daily_settings import DailySettings, SideSettings, spans_on
-from daylatch.plan.day import Movement, PlannedDay, Step
+from daylatch.plan.daily_settings import DailySettings, SideSettings
+from daylatch.plan.day import DayColumns, MovementColumns, make_days
 from daylatch.plan.inputs import SPARE_DAYS, gather_inputs
-from daylatch.plan.rules import NEVER, Decisions, Moves, Rule, Side, decide
-from daylatch.sun.crossings import SkyState
+from daylatch.plan.rules import NEVER, Decisions, Moves, Side, decide
 from daylatch.sun.ephemeris import LAST_DAY
 from daylatch.sun.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
 
@@ -32,6 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.plan.day import PlannedDay
     from daylatch.site.tables import Site
 
 
@@ -212,17 +212,8 @@ class Plan:
 
     def day(self, index: int) -> PlannedDay:
         """Return one row, with its traces."""
-        date: dt.date = self.dates[index].item()
-        return PlannedDay(
-            date=date,
-            open=_movement(self, Side.OPEN, index),
-            close=_movement(self, Side.CLOSE, index),
-            head_count_utc=_or_none(self.head_count_utc[index]),
-            second_pass=bool(self.settings.second_pass[index]),
-            spans=tuple(spans_on(self.site.settings, date)),
-            open_shortfall_min=_minutes(self.decisions.open_shortfall[index]),
-            night_shortfall_min=_minutes(self.decisions.night_shortfall[index]),
-        )
+        (day,) = make_days(self._columns, [index])
+        return day
 
     def part(self, where: Flags) -> Plan:
         """Return some of its days as a plan."""
@@ -232,7 +223,25 @@ class Plan:
     @cached_property
     def days(self) -> Sequence[PlannedDay]:
         """All rows."""
-        return [self.day(index) for index in range(len(self))]
+        return make_days(self._columns, slice(None))
+
+    @property
+    def _columns(self) -> DayColumns:
+        decisions, settings = self.decisions, self.settings
+        return DayColumns(
+            self.dates,
+            MovementColumns(
+                Side.OPEN, decisions.open, settings.open, self.open_event_utc, self.open_sky
+            ),
+            MovementColumns(
+                Side.CLOSE, decisions.close, settings.close, self.close_event_utc, self.close_sky
+            ),
+            self.head_count_utc,
+            settings.second_pass,
+            self.site.settings.spans,
+            decisions.open_shortfall,
+            decisions.night_shortfall,
+        )
 
 
 def make_plan(
@@ -307,39 +316,6 @@ def _rows(value: Any, where: Flags) -> Any:
         columns = {field.name: _rows(getattr(value, field.name), where) for field in fields(value)}
         return replace(value, **columns)
     return value
-
-
-def _or_none(instant: np.datetime64) -> np.datetime64 | None:
-    return None if np.isnat(instant) else instant
-
-
-def _movement(plan: Plan, side: Side, index: int) -> Movement:
-    if side is Side.OPEN:
-        moves, settings = plan.decisions.open, plan.settings.open
-        event, sky = plan.open_event_utc[index], plan.open_sky[index]
-    else:
-        moves, settings = plan.decisions.close, plan.settings.close
-        event, sky = plan.close_event_utc[index], plan.close_sky[index]
-    return Movement(
-        side=side,
-        time_utc=_or_none(moves.time[index]),
-        decided_by=Rule(moves.decided_by[index]),
-        event_utc=_or_none(event),
-        sky=SkyState(sky),
-        altitude_deg=float(settings.altitude_deg[index]),
-        offset_min=_minutes(settings.offset[index]),
-        start_utc=_or_none(moves.start[index]),
-        started_by=Rule(moves.started_by[index]),
-        steps=tuple(
-            Step(rule, _minutes(minutes[index]))
-            for rule, minutes in moves.moved.items()
-            if minutes[index]
-        ),
-    )
-
-
-def _minutes(duration: np.timedelta64) -> int:
-    return int(duration // MINUTE)
 
 
 def _compute(site: Site, start: np.datetime64, end: np.datetime64) -> Plan:
@@ -459,5 +435,5 @@ def next_opening_after(site: Site, date: np.datetime64) -> np.datetime64 | None:
         block = _compute(site, start, end)
         found = _first_open(block, (block.dates >= start) & (block.dates <= end))
         if found is not None:
-            return _or_none(found)
+            return None if np.isnat(found) else found
     return None
