@@ -81,21 +81,23 @@ def number_combinations(
         return np.zeros(shape, np.int32), np.zeros(0, np.int64)
     # So many numbers are told apart by a table; more are sorted, which takes ten times as long.
     most = 2 * size + 2**16
-    numbers, count = np.zeros((), np.int64), 1
+    # Worked on in place: of many houses, fetching new memory would take longer than counting.
+    numbers, count = np.zeros(shape, np.int64), 1
     for column in columns:
         added, span = _numbered(column, most)
+        if span == 1:
+            continue
         if count * span > most:
-            numbers, count = _dense(numbers, count)
-        if count * span > most:
-            added, span = _dense(added, span)
-        numbers, count = numbers * span + added, count * span
+            count = _close_gaps(numbers, count)
+        numbers *= span
+        numbers += added
+        count *= span
         if count > most:
             numbers, count = _sorted_out(numbers)
-    dense, count = _dense(numbers, count)
-    codes = np.broadcast_to(dense, shape).astype(np.int32)
+    count = _close_gaps(numbers, count)
     places = np.empty(count, np.int64)
-    places[codes.ravel()] = np.arange(size)
-    return codes, places
+    places[numbers.ravel()] = np.arange(size)
+    return numbers.astype(np.int32), places
 
 
 def _numbered(column: NDArray[Any], most: int) -> tuple[Numbers, int]:
@@ -112,12 +114,14 @@ def _numbered(column: NDArray[Any], most: int) -> tuple[Numbers, int]:
     return whole - least, span
 
 
-def _dense(numbers: Numbers, count: int) -> tuple[Numbers, int]:
-    """Return numbers below a count anew, without gaps, with how many are left."""
+def _close_gaps(numbers: Numbers, count: int) -> int:
+    """Number anew, in place, what lies below a count, and return how many there are."""
     found = np.zeros(count, np.bool_)
     found[numbers] = True
     anew = np.cumsum(found) - 1
-    return anew[numbers], int(anew[-1]) + 1
+    # With this mode no copy is made; all numbers lie below the count.
+    np.take(anew, numbers, out=numbers, mode="clip")
+    return int(anew[-1]) + 1
 
 
 def _sorted_out(numbers: Numbers) -> tuple[Numbers, int]:

@@ -13,8 +13,6 @@ from daylatch.sun.crossings import SkyState
 from daylatch.sun.lights import event_name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from numpy.typing import NDArray
 
     from daylatch.arrays import Minutes
@@ -103,39 +101,29 @@ def reason_codes(
     combinations, places = number_combinations(columns, shape)
     at = np.unravel_index(places, shape)
     # What the columns have where an element of each combination stands.
-    shut = np.isnat(moves.time[at]).tolist()
     decided, started, altitudes, offsets, *moved = (
         _plain(np.broadcast_to(column, shape)[at]) for column in columns
     )
-    steps = list(zip(*moved[: len(moves.moved)], strict=True))
-    known: dict[str, int] = {}
-    numbers = []
-    for number, is_shut in enumerate(shut):
-        if not is_shut:
-            light = side, altitudes[number], offsets[number]
-            text = _moved_words(started[number], light, moves.moved, steps[number])
-        elif decided[number] == Rule.SHUT_SPAN and spans is not None:
-            text = _shut_words(decided[number], spans.values[moved[-1][number]])
-        else:
-            text = _shut_words(decided[number])
-        numbers.append(known.setdefault(text, len(known)))
-    return Coded(np.array(numbers, np.int32)[combinations], list(known))
+    starts = [
+        f"{event_name(side, altitude)} {ahead:+d} min" if rule == Rule.LIGHT else RULE_NAME[rule]
+        for rule, altitude, ahead in zip(started, altitudes, offsets, strict=True)
+    ]
+    steps = (_step_words(rule, by) for rule, by in zip(moves.moved, moved, strict=False))
+    texts = ["".join(parts) for parts in zip(starts, *steps, strict=True)]
+    for number in np.flatnonzero(np.isnat(moves.time[at])).tolist():
+        texts[number] = f"shut: {RULE_NAME[decided[number]]}"
+        if decided[number] == Rule.SHUT_SPAN and spans is not None:
+            said = spans.values[moved[-1][number]]
+            texts[number] += f"; {said}" if said else ""
+    known = {text: code for code, text in enumerate(dict.fromkeys(texts))}
+    codes = np.array([known[text] for text in texts], np.int32)
+    return Coded(codes[combinations], list(known))
 
 
-def _shut_words(decided_by: int, spans: str = "") -> str:
-    return "; ".join(filter(None, [f"shut: {RULE_NAME[Rule(decided_by)]}", spans]))
-
-
-def _moved_words(
-    started_by: int, light: tuple[Side, float, int], rules: Iterable[Rule], minutes: Iterable[int]
-) -> str:
-    if started_by == Rule.LIGHT:
-        side, altitude_deg, offset_min = light
-        start = f"{event_name(side, altitude_deg)} {offset_min:+d} min"
-    else:
-        start = RULE_NAME[Rule(started_by)]
-    steps = zip(rules, minutes, strict=True)
-    return "; ".join([start, *(f"{RULE_NAME[rule]} {by:+d} min" for rule, by in steps if by)])
+def _step_words(rule: Rule, minutes: list[int]) -> list[str]:
+    """Return by how many minutes a rule moved each; empty where it did not."""
+    words = {by: f"; {RULE_NAME[rule]} {by:+d} min" if by else "" for by in set(minutes)}
+    return [words[by] for by in minutes]
 
 
 def _plain(column: NDArray[Any]) -> list[Any]:
