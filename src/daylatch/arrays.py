@@ -6,13 +6,14 @@ element a day has that axis first; where several sites are planned at once, thei
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -32,6 +33,107 @@ DAY = np.timedelta64(1, "D")
 HOUR = np.timedelta64(1, "h")
 MINUTE = np.timedelta64(1, "m")
 DAY_MIN = 24 * 60
+
+Value = TypeVar("Value")
+_Other = TypeVar("_Other")
+
+
+class Coded(NamedTuple, Generic[Value]):
+    """A column of few different values, each of which is made once.
+
+    Attributes
+    ----------
+    codes : whole numbers
+        An index into the values for each element, in any shape.
+    values : list
+        What there is, each once.
+    """
+
+    codes: NDArray[np.integer[Any]]
+    values: list[Value]
+
+    def each(self, make: Callable[[Value], _Other]) -> Coded[_Other]:
+        """Return what is made of each value, in the same places; some may be equal then."""
+        return Coded(self.codes, [make(value) for value in self.values])
+
+    def column(self) -> list[Value]:
+        """Return the values of a column of one dimension, one after another."""
+        return [self.values[code] for code in self.codes.tolist()]
+
+
+def number_combinations(
+    columns: Sequence[NDArray[Any]], shape: tuple[int, ...]
+) -> tuple[NDArray[np.int32], Numbers]:
+    """Number the combinations of values that stand in some columns.
+
+    Parameters
+    ----------
+    columns
+        Of whole numbers, flags, durations or finite floats; each as large as the shape or to be
+        broadcast to it.
+    shape
+        Of what is numbered.
+
+    Returns
+    -------
+    int32, int64
+        The number of each element's combination, and for each number where in the flattened shape
+        an element of it stands.
+    """
+    size = math.prod(shape)
+    if not size:
+        return np.zeros(shape, np.int32), np.zeros(0, np.int64)
+    # So many numbers are told apart by a table; more are sorted, which takes ten times as long.
+    most = 2 * size + 2**16
+    # Worked on in place: of many houses, fetching new memory would take longer than counting.
+    numbers, count = np.zeros(shape, np.int64), 1
+    for column in columns:
+        added, span = _numbered(column, most)
+        if span == 1:
+            continue
+        if count * span > most:
+            count = _close_gaps(numbers, count)
+        numbers *= span
+        numbers += added
+        count *= span
+        if count > most:
+            numbers, count = _sorted_out(numbers)
+    count = _close_gaps(numbers, count)
+    places = np.empty(count, np.int64)
+    places[numbers.ravel()] = np.arange(size)
+    return numbers.astype(np.int32), places
+
+
+def _numbered(column: NDArray[Any], most: int) -> tuple[Numbers, int]:
+    """Return a column as numbers from 0 on, with how many there may be."""
+    # Most settings hold on all days.
+    if column.ndim and np.array_equal(column, np.broadcast_to(column[:1], column.shape)):
+        column = column[:1]
+    # By their bits, floats are told apart as exactly as they can be.
+    whole = column.view(np.int64) if column.dtype.kind in "fm" else column.astype(np.int64)
+    least = int(whole.min())
+    span = int(whole.max()) - least + 1
+    if span > most:
+        return _sorted_out(whole)
+    return whole - least, span
+
+
+def _close_gaps(numbers: Numbers, count: int) -> int:
+    """Number anew, in place, what lies below a count, and return how many there are."""
+    found = np.zeros(count, np.bool_)
+    found[numbers] = True
+    anew = np.cumsum(found) - 1
+    # With this mode no copy is made; all numbers lie below the count.
+    np.take(anew, numbers, out=numbers, mode="clip")
+    return int(anew[-1]) + 1
+
+
+def _sorted_out(numbers: Numbers) -> tuple[Numbers, int]:
+    """Return any numbers anew, from 0 on without gaps, with how many there are."""
+    # Not numpy.unique, which loads much else.
+    ordered = np.sort(numbers, axis=None)
+    kept = ordered[np.append(True, ordered[1:] != ordered[:-1])]
+    return np.searchsorted(kept, numbers), len(kept)
 
 
 def weekday_of(dates: Times) -> Numbers:

@@ -29,21 +29,28 @@ WIDTH = 80
 
 def local_text(times: LocalTimes) -> list[str]:
     """Return wall-clock times as RFC 3339 with their distance from UTC; empty without a time."""
-    walls = np.datetime_as_string(times.wall, unit="s")
+    # A cast writes them as `numpy.datetime_as_string` would, in less time.
+    walls = times.wall.astype("datetime64[s]").astype("U19").tolist()
+    offsets = times.offset.astype("timedelta64[m]").astype(np.int64).tolist()
+    missing = np.isnat(times.wall)
+    ends = {
+        minutes: offset_text(np.timedelta64(minutes, "m"))
+        for minutes in set(np.array(offsets)[~missing].tolist())
+    }
     return [
-        "" if missing else wall + offset_text(offset)
-        for wall, offset, missing in zip(walls, times.offset, np.isnat(times.wall), strict=True)
+        "" if is_missing else wall + ends[offset]
+        for wall, offset, is_missing in zip(walls, offsets, missing.tolist(), strict=True)
     ]
 
 
 def utc_text(instants: Times, unit: str = "s") -> list[str]:
     """Return instants as RFC 3339 in UTC, rounded to the unit; empty without one."""
     half = np.timedelta64(500_000 if unit == "s" else 500, "us")
-    rounded = instants.astype("datetime64[us]") + half
-    texts = np.datetime_as_string(rounded, unit=unit, casting="unsafe")  # type: ignore[call-overload]
+    rounded = (instants.astype("datetime64[us]") + half).astype(f"datetime64[{unit}]")
+    texts = rounded.astype("U23").tolist()
     return [
         "" if missing else f"{text}Z"
-        for text, missing in zip(texts, np.isnat(instants), strict=True)
+        for text, missing in zip(texts, np.isnat(instants).tolist(), strict=True)
     ]
 
 
@@ -145,7 +152,15 @@ FACE_12_HOURS = TwelveHourFace()
 
 def minutes_text(durations: Minutes) -> list[str]:
     """Return durations as whole minutes; empty without one."""
-    return ["" if np.isnat(d) else str(int(d // MINUTE)) for d in durations]
+    return ["" if minutes is None else str(minutes) for minutes in minute_counts(durations)]
+
+
+def minute_counts(durations: Minutes) -> list[int | None]:
+    """Return durations as whole minutes; None without one."""
+    minutes: list[int | None] = durations.astype("timedelta64[m]").astype(np.int64).tolist()
+    for index in np.flatnonzero(np.isnat(durations)).tolist():
+        minutes[index] = None
+    return minutes
 
 
 def offset_text(offset: np.timedelta64) -> str:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from daylatch.calendars.entries import make_events
 from daylatch.calendars.plan_calendar import PRODID, wrote
 from daylatch.plan.due import exactly
-from daylatch.plan.reasons import reason
+from daylatch.plan.reasons import reasons_of
 from daylatch.site.table import check_text
 from peers.calendar_reader import (
     FALLBACKS,
@@ -177,13 +177,11 @@ class TestPrivacy:
         tables = f'{STORM}[calendar]\nshow = ["reasons", "place", "notes"]\n'
         plan = make("2027-03-09", "2027-03-10", tables, notes="key under the mat")
         opening, closing, shut = read(write(plan)).of("VEVENT")
-        day = plan.day(0)
-        for event, word, movement in (
-            (opening, "Opens", day.open),
-            (closing, "Closes", day.close),
+        for event, word, why in zip(
+            (opening, closing), ("Opens", "Closes"), reasons_of(plan).values(), strict=True
         ):
             assert unescape(event.value("DESCRIPTION")) == (
-                f"{word}: {reason(movement, day)}\nkey under the mat"
+                f"{word}: {why.column()[0]}\nkey under the mat"
             )
         assert unescape(shut.value("DESCRIPTION")) == (
             "Why: shut: dated span; Gone to see aunt Wilhelmina\nkey under the mat"
@@ -218,10 +216,10 @@ close.offset_min = -20
 """
         plan = make("2027-03-10", tables=tables)
         (event,) = read(write(plan)).of("VEVENT")
-        day = plan.day(0)
+        ((opens,), (closes,)) = (why.column() for why in reasons_of(plan).values())
         assert unescape(event.value("DESCRIPTION")).split("\n") == [
-            f"Opens: {reason(day.open, day)}",
-            f"Closes: {reason(day.close, day)}",
+            f"Opens: {opens}",
+            f"Closes: {closes}",
             "Dated span: Fox about",
         ]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import importlib
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
@@ -18,7 +19,8 @@ from daylatch.calendars.text import CalendarText
 from daylatch.calendars.upkeep import make_upkeep
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.daily.rules import Rule, Side
-from daylatch.plan.reasons import reason
+from daylatch.plan.day import spans_by_day
+from daylatch.plan.reasons import reasons_of
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.wording import offset_text, place_text
 
@@ -26,10 +28,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from daylatch.arrays import Times
-    from daylatch.plan.day import PlannedDay
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
-    from daylatch.site.tables import Site
+    from daylatch.site.tables import Site, Span
 
 
 SUMMARY = {Side.OPEN: "Open the hen house door", Side.CLOSE: "Close the hen house door"}
@@ -38,6 +39,7 @@ CATEGORY = "Hen house"
 
 LEAST_LENGTH = np.timedelta64(5, "m")
 """An entry of no length is drawn by some calendars as none at all."""
+_MOVES = {Side.OPEN: "Opens", Side.CLOSE: "Closes"}
 _UID_OF = {Side.OPEN: "open", Side.CLOSE: "close"}
 # About ten metres; and so small a number is never written with an exponent, which RFC 5545, 3.3.7
 # does not know.
@@ -209,9 +211,30 @@ class Entries:
     def shown(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
         """Yield what readers of the calendar may also see."""
         if "reasons" in self.settings.show:
-            yield from _reasons(self.plan.day(index), sides)
+            yield from self._reasons(index, sides)
         if "notes" in self.settings.show and self.plan.site.settings.head.notes:
             yield self.plan.site.settings.head.notes
+
+    def _reasons(self, index: int, sides: tuple[Side, ...]) -> Iterator[str]:
+        """Yield why a day's movements come when they do, and the reasons of its dated spans."""
+        if not self.plan.is_open[index]:
+            yield f"Why: {self._why[Side.OPEN][index]}"
+            if self.plan.decisions.open.decided_by[index] == Rule.SHUT_SPAN:
+                return  # the spans are named already
+        else:
+            for side in sides:
+                yield f"{_MOVES[side]}: {self._why[side][index]}"
+        for span in self._spans[index]:
+            if span.reason:
+                yield f"Dated span: {span.reason}"
+
+    @cached_property
+    def _why(self) -> dict[Side, list[str]]:
+        return {side: reasons.column() for side, reasons in reasons_of(self.plan).items()}
+
+    @cached_property
+    def _spans(self) -> list[tuple[Span, ...]]:
+        return spans_by_day(self.plan.site.settings.spans, self.plan.dates).column()
 
     def _door_clock(self, index: int, sides: tuple[Side, ...], on_door: list[np.datetime64]) -> str:
         """Return what the door's own clock shows."""
@@ -220,21 +243,6 @@ class Entries:
         if self.plan.door_clock is DoorClock.STANDARD:
             clock = f"standard time, UTC{offset_text(self.door[sides[0]].offset[index])}"
         return f"On the door's clock ({clock}): {time_range(times)}"
-
-
-def _reasons(day: PlannedDay, sides: tuple[Side, ...]) -> Iterator[str]:
-    """Yield why a day's movements come when they do, and the reasons of its dated spans."""
-    if day.open.time_utc is None:
-        yield f"Why: {reason(day.open, day)}"
-        if day.open.decided_by is Rule.SHUT_SPAN:
-            return  # the spans are named already
-    else:
-        for side in sides:
-            word, movement = (("Opens", day.open), ("Closes", day.close))[side]
-            yield f"{word}: {reason(movement, day)}"
-    for span in day.spans:
-        if span.reason:
-            yield f"Dated span: {span.reason}"
 
 
 def time_range(times: list[str]) -> str:

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import unicodedata
 from typing import TYPE_CHECKING
+
+from daylatch.arrays import Coded
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 # What makes a spreadsheet read a cell as a formula, also behind blanks and in full width.
 _FORMULA = frozenset("=+-@")
+# What a cell has quotes around it for (RFC 4180, 2.6).
+_QUOTED = re.compile(r'[",\r\n]')
 
 
 def lay_out(header: Sequence[str], rows: Iterable[Sequence[object]], caution: str) -> bytes:
@@ -38,6 +43,31 @@ def lay_out_plain(header: Sequence[str], rows: Iterable[Sequence[object]]) -> by
     writer.writerow(header)
     writer.writerows(rows)
     return file.getvalue().encode()
+
+
+def lay_out_columns(
+    header: Sequence[str], columns: Sequence[list[str] | Coded[str]], caution: str
+) -> bytes:
+    """Return the file that `lay_out` would, from columns of text.
+
+    Quotes are looked for column by column, or once for each value: a table of times has none.
+    """
+    written = [_written(column) for column in columns]
+    count = len(written[0])
+    written.append(_written([caution, *[""] * count][:count]))
+    lines = [header, *zip(*written, strict=True)]
+    return "".join(f"{','.join(line)}\r\n" for line in lines).encode()
+
+
+def _written(column: list[str] | Coded[str]) -> list[str]:
+    if isinstance(column, Coded):
+        return column.each(_cell).column()
+    return list(map(_cell, column)) if _QUOTED.search("".join(column)) else column
+
+
+def _cell(text: str) -> str:
+    """Return a text as a cell, in quotes if it needs them."""
+    return '"{}"'.format(text.replace('"', '""')) if _QUOTED.search(text) else text
 
 
 def defuse(text: str) -> str:

@@ -6,13 +6,17 @@ import json
 from typing import TYPE_CHECKING, Any, Protocol
 
 import daylatch
+from daylatch.arrays import Coded
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from daylatch.clock import DoorClock
+
+    Columns = Mapping[str, "list[Any] | Coded[Any] | Columns"]
+    """Rows by their fields: plain values, one after another; any values; or fields of fields."""
 
 
 class House(Protocol):
@@ -77,12 +81,44 @@ def head_of(site: House, generator: str, form: int) -> dict[str, Any]:
 
 def lay_out(head: Mapping[str, Any], rows: Mapping[str, Iterable[Any]]) -> bytes:
     """Return a file: UTF-8, one line for each field of the head and for each row."""
+    return _laid_out(head, {key: map(_compact, values) for key, values in rows.items()})
+
+
+def lay_out_columns(head: Mapping[str, Any], rows: Mapping[str, Columns]) -> bytes:
+    """Return the file that `lay_out` would, its rows given by their columns."""
+    return _laid_out(head, {key: _lines(columns) for key, columns in rows.items()})
+
+
+def _laid_out(head: Mapping[str, Any], rows: Mapping[str, Iterable[str]]) -> bytes:
     fields = [f"  {json.dumps(key)}: {_compact(value)}" for key, value in head.items()]
     for key, values in rows.items():
-        lines = ",\n".join("    " + _compact(value) for value in values)
+        lines = ",\n".join(f"    {value}" for value in values)
         fields.append(f"  {json.dumps(key)}: [\n{lines}\n  ]")
     return ("{\n" + ",\n".join(fields) + "\n}\n").encode()
 
 
-def _compact(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(", ", ": "))
+def _lines(columns: Columns) -> Iterator[str]:
+    """Yield rows as JSON, a line each."""
+    written: list[list[str]] = []
+    line = _line_of(columns, written)
+    return (line % values for values in zip(*written, strict=True))
+
+
+def _line_of(columns: Columns, written: list[list[str]]) -> str:
+    """Return what stands around the values of a row, and put their columns, as JSON, in order."""
+    fields = []
+    for key, column in columns.items():
+        place = "%s"
+        if isinstance(column, Coded):
+            written.append(column.each(_compact).column())
+        elif isinstance(column, list):
+            # No line breaks within any JSON value, and no list or object is within these.
+            written.append(_COLUMN.encode(column)[1:-1].split("\n"))
+        else:
+            place = _line_of(column, written)
+        fields.append(f"{_compact(key)}: {place}")
+    return f"{{{', '.join(fields)}}}"
+
+
+_compact = json.JSONEncoder(ensure_ascii=False, separators=(", ", ": ")).encode
+_COLUMN = json.JSONEncoder(ensure_ascii=False, separators=("\n", ": "))

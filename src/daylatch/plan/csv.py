@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from daylatch.arrays import Coded
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
-from daylatch.files.csv_file import defuse, lay_out
+from daylatch.files.csv_file import defuse, lay_out_columns
 from daylatch.files.own import header_is
+from daylatch.plan.daily.rules import Side
+from daylatch.plan.day import spans_by_day
 from daylatch.plan.due_words import due_notes
-from daylatch.plan.reasons import reason
+from daylatch.plan.reasons import reasons_of, span_reasons
 from daylatch.wording import local_text, minutes_text, utc_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.arrays import Minutes, Times
     from daylatch.files.occasion import Occasion
     from daylatch.plan.due import Due
+    from daylatch.plan.plan import Plan
 
 HEADER = (
     "date",
@@ -56,45 +63,39 @@ def render(due: Due, occasion: Occasion) -> bytes:
     must be known of the due times, stand in the first row alone.
     """
     plan = due.plan
-    wall = [
-        local_text(plan.on_wall(column))
-        for column in (plan.open_utc, plan.close_utc, due.head_count_utc, due.next_open_utc)
+    why = {side: codes.each(defuse) for side, codes in reasons_of(plan).items()}
+    columns = [
+        np.datetime_as_string(plan.dates).tolist(),
+        *_planned(plan, plan.open_utc),
+        why[Side.OPEN],
+        *_planned(plan, plan.close_utc),
+        why[Side.CLOSE],
+        local_text(plan.on_wall(due.head_count_utc)),
+        local_text(plan.on_wall(due.next_open_utc)),
+        minutes_text(due.lock_in),
+        minutes_text(plan.decisions.open_shortfall),
+        minutes_text(plan.decisions.night_shortfall),
+        *_due(plan, due.open_utc, due.open_late),
+        *_due(plan, due.close_utc, due.close_late),
+        Coded(due.closes_in_daylight.astype(np.int32), ["no", "yes"]),
+        spans_by_day(plan.site.settings.spans, plan.dates).each(span_reasons).each(defuse),
+        *(
+            Coded(np.zeros(len(plan), np.int32), [text])
+            for text in (plan.site.zone, zone_rules_version())
+        ),
     ]
-    opens, closes, counts, next_opens = wall
-    door = [local_text(plan.on_door(column)) for column in (plan.open_utc, plan.close_utc)]
-    utc = [utc_text(column) for column in (plan.open_utc, plan.close_utc)]
-    lock_ins = minutes_text(due.lock_in)
-    dues = list(zip(*_due_columns(due), strict=True))
-    rows = [
-        [
-            day.date.isoformat(),
-            opens[index],
-            utc[0][index],
-            door[0][index],
-            defuse(reason(day.open, day)),
-            closes[index],
-            utc[1][index],
-            door[1][index],
-            defuse(reason(day.close, day)),
-            counts[index],
-            next_opens[index],
-            lock_ins[index],
-            day.open_shortfall_min,
-            day.night_shortfall_min,
-            *dues[index],
-            defuse("; ".join(span.reason for span in day.spans if span.reason)),
-            plan.site.zone,
-            zone_rules_version(),
-        ]
-        for index, day in enumerate(plan.days)
-    ]
-    return lay_out(HEADER, rows, " ".join([CAUTION, *due_notes(due)]))
+    return lay_out_columns(HEADER, columns, " ".join([CAUTION, *due_notes(due)]))
 
 
-def _due_columns(due: Due) -> Iterator[list[str]]:
-    """Yield the columns of due times; empty where nothing is known, or the door stays shut."""
-    for instants, late in ((due.open_utc, due.open_late), (due.close_utc, due.close_late)):
-        yield local_text(due.plan.on_wall(instants))
-        yield utc_text(instants)
-        yield minutes_text(late)
-    yield ["yes" if bad else "no" for bad in due.closes_in_daylight]
+def _planned(plan: Plan, instants: Times) -> Iterator[list[str]]:
+    """Yield planned times on the wall clock, in UTC and on the door's clock."""
+    yield local_text(plan.on_wall(instants))
+    yield utc_text(instants)
+    yield local_text(plan.on_door(instants))
+
+
+def _due(plan: Plan, instants: Times, late: Minutes) -> Iterator[list[str]]:
+    """Yield due times likewise; empty where nothing is known, or the door stays shut."""
+    yield local_text(plan.on_wall(instants))
+    yield utc_text(instants)
+    yield minutes_text(late)

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.arrays import Coded, number_combinations
+from daylatch.plan.daily.rules import Rule
+from daylatch.sun.crossings import SkyState
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterator, Sequence
 
-    import numpy as np
+    from numpy.typing import NDArray
 
-    from daylatch.plan.daily.rules import Rule, Side
+    from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.plan.daily.rules import Moves, Side
+    from daylatch.plan.daily.settings import SideSettings
     from daylatch.site.tables import Span
-    from daylatch.sun.crossings import SkyState
+
+_RULES, _SKIES = tuple(Rule), tuple(SkyState)
 
 
 @dataclass(frozen=True)
@@ -75,3 +86,112 @@ class PlannedDay:
     spans: tuple[Span, ...]
     open_shortfall_min: int
     night_shortfall_min: int
+
+
+class MovementColumns(NamedTuple):
+    """What is known of one movement on all days of a plan, as in `Movement`.
+
+    Attributes
+    ----------
+    side : Side
+        Opening or closing.
+    moves : Moves
+        How it came about.
+    settings : SideSettings
+        What was in force.
+    event_utc : datetime64[us]
+        The light event; NaT without one.
+    sky : int8
+        `SkyState`.
+    """
+
+    side: Side
+    moves: Moves
+    settings: SideSettings
+    event_utc: Times
+    sky: NDArray[np.int8]
+
+
+class DayColumns(NamedTuple):
+    """What is known of all days of a plan, as in `PlannedDay`, durations as timedelta64[m]."""
+
+    dates: Times
+    open: MovementColumns
+    close: MovementColumns
+    head_count_utc: Times
+    second_pass: Flags
+    spans: Sequence[Span]
+    open_shortfall: Minutes
+    night_shortfall: Minutes
+
+
+def make_days(columns: DayColumns, rows: slice | list[int]) -> list[PlannedDay]:
+    """Return rows of a plan, with their traces.
+
+    Columns are turned into values each as a whole: one by one would take five times as long.
+    """
+    dates = columns.dates[rows]
+    fields = (
+        dates.tolist(),
+        _movements(columns.open, rows),
+        _movements(columns.close, rows),
+        _instants(columns.head_count_utc[rows]),
+        columns.second_pass[rows].tolist(),
+        spans_by_day(columns.spans, dates).column(),
+        _whole_minutes(columns.open_shortfall[rows]),
+        _whole_minutes(columns.night_shortfall[rows]),
+    )
+    return [PlannedDay(*values) for values in zip(*fields, strict=True)]
+
+
+def spans_by_day(spans: Sequence[Span], dates: Times) -> Coded[tuple[Span, ...]]:
+    """Return which of some spans touch each date, in their order."""
+    covered = [span.covered(dates) for span in spans]
+    codes, places = number_combinations(covered, dates.shape)
+    values = [
+        tuple(span for span, flags in zip(spans, covered, strict=True) if flags[place])
+        for place in places.tolist()
+    ]
+    return Coded(codes, values)
+
+
+def _movements(columns: MovementColumns, rows: slice | list[int]) -> Iterator[Movement]:
+    moves = columns.moves
+    sky = columns.sky[rows].tolist()
+    steps: list[tuple[Step, ...]] = [()] * len(sky)
+    for rule, column in moves.moved.items():
+        minutes = _whole_minutes(column[rows])
+        for index in np.flatnonzero(column[rows]).tolist():
+            steps[index] += (_step(rule, minutes[index]),)
+    return map(
+        Movement,
+        [columns.side] * len(sky),
+        _instants(moves.time[rows]),
+        [_RULES[rule] for rule in moves.decided_by[rows].tolist()],
+        _instants(columns.event_utc[rows]),
+        [_SKIES[state] for state in sky],
+        columns.settings.altitude_deg[rows].tolist(),
+        _whole_minutes(columns.settings.offset[rows]),
+        _instants(moves.start[rows]),
+        [_RULES[rule] for rule in moves.started_by[rows].tolist()],
+        steps,
+    )
+
+
+@lru_cache(maxsize=4096)
+def _step(rule: Rule, minutes: int) -> Step:
+    return Step(rule, minutes)
+
+
+def _instants(column: Times) -> list[np.datetime64 | None]:
+    """Return a column's instants; None without one."""
+    instants: list[np.datetime64 | None] = list(column)
+    for index in np.flatnonzero(np.isnat(column)).tolist():
+        instants[index] = None
+    return instants
+
+
+def _whole_minutes(column: Minutes) -> list[int]:
+    """Return a column of durations of which none is missing."""
+    minutes: list[int] = column.astype("timedelta64[m]").astype(np.int64).tolist()
+    return minutes

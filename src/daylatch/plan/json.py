@@ -4,15 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from daylatch.files.json_file import head_of, lay_out
+import numpy as np
+
+from daylatch.arrays import Coded
+from daylatch.files.json_file import head_of, lay_out_columns
 from daylatch.files.own import generator_is
+from daylatch.plan.daily.rules import Rule, Side
+from daylatch.plan.day import spans_by_day
 from daylatch.plan.due_words import due_notes
-from daylatch.plan.reasons import SKY_NAME, reason
-from daylatch.wording import local_text, minutes_text, utc_text
+from daylatch.plan.reasons import SKY_NAME, reasons_of
+from daylatch.wording import local_text, minute_counts, utc_text
 
 if TYPE_CHECKING:
+    from daylatch.arrays import Times
+    from daylatch.files.json_file import Columns
     from daylatch.files.occasion import Occasion
     from daylatch.plan.due import Due
+    from daylatch.plan.plan import Plan
 
 GENERATOR = "daylatch"
 wrote = generator_is(GENERATOR)
@@ -35,7 +43,7 @@ def render(due: Due, occasion: Occasion) -> bytes:
         "beyond_reach": plan.second_opinion.beyond_reach,
     }
     head["due"] = due_head(due)
-    return lay_out(head, {"days": _days(due)})
+    return lay_out_columns(head, {"days": _days(due)})
 
 
 def due_head(due: Due) -> dict[str, Any]:
@@ -55,67 +63,57 @@ def due_head(due: Due) -> dict[str, Any]:
     }
 
 
-def _days(due: Due) -> list[dict[str, Any]]:
-    """Return the rows."""
+def _days(due: Due) -> Columns:
+    """Return the rows, by their fields."""
     plan = due.plan
-    local = {
-        "open": plan.open_utc,
-        "close": plan.close_utc,
-        "open_due": due.open_utc,
-        "close_due": due.close_utc,
-        "head_count": due.head_count_utc,
-        "next_open": due.next_open_utc,
+    why = reasons_of(plan)
+    opens, closes = plan.decisions.open, plan.decisions.close
+    return {
+        "date": np.datetime_as_string(plan.dates).tolist(),
+        "open": _wall(plan, plan.open_utc),
+        "close": _wall(plan, plan.close_utc),
+        "open_door_clock": _or_null(local_text(plan.on_door(plan.open_utc))),
+        "close_door_clock": _or_null(local_text(plan.on_door(plan.close_utc))),
+        "open_due": _wall(plan, due.open_utc),
+        "close_due": _wall(plan, due.close_utc),
+        "open_late_min": minute_counts(due.open_late),
+        "close_late_min": minute_counts(due.close_late),
+        "close_in_daylight": due.closes_in_daylight.tolist(),
+        "head_count": _wall(plan, due.head_count_utc),
+        "second_pass": plan.settings.second_pass.tolist(),
+        "next_open": _wall(plan, due.next_open_utc),
+        "lock_in_min": minute_counts(due.lock_in),
+        "open_reason": why[Side.OPEN],
+        "close_reason": why[Side.CLOSE],
+        "open_rule": Coded(opens.decided_by, _RULES),
+        "close_rule": Coded(closes.decided_by, _RULES),
+        "open_event": _instants(plan.open_event_utc),
+        "close_event": _instants(plan.close_event_utc),
+        "sun": {key: _instants(getattr(plan.sun, key)) for key in _SUN_KEYS},
+        "sky": {"dawn": Coded(plan.open_sky, _SKIES), "dusk": Coded(plan.close_sky, _SKIES)},
+        "spans": spans_by_day(plan.site.settings.spans, plan.dates).each(
+            lambda spans: [span.reason for span in spans]
+        ),
+        "open_shortfall_min": minute_counts(plan.decisions.open_shortfall),
+        "night_shortfall_min": minute_counts(plan.decisions.night_shortfall),
+        "past_guard": Coded(
+            np.dot((1, 2), due.past_guard), [[], ["open"], ["close"], ["open", "close"]]
+        ),
     }
-    wall = {key: local_text(plan.on_wall(column)) for key, column in local.items()}
-    door = {key: local_text(plan.on_door(local[key])) for key in ("open", "close")}
-    events = {
-        "open_event": utc_text(plan.open_event_utc, "ms"),
-        "close_event": utc_text(plan.close_event_utc, "ms"),
-    }
-    sun = {key: utc_text(getattr(plan.sun, key), "ms") for key in _SUN_KEYS}
-    minutes = {
-        "open_late_min": minutes_text(due.open_late),
-        "close_late_min": minutes_text(due.close_late),
-        "lock_in_min": minutes_text(due.lock_in),
-    }
-    past = due.past_guard
-    rows = []
-    for i, day in enumerate(plan.days):
-        rows.append(
-            {
-                "date": day.date.isoformat(),
-                "open": wall["open"][i] or None,
-                "close": wall["close"][i] or None,
-                "open_door_clock": door["open"][i] or None,
-                "close_door_clock": door["close"][i] or None,
-                "open_due": wall["open_due"][i] or None,
-                "close_due": wall["close_due"][i] or None,
-                "open_late_min": _number(minutes["open_late_min"][i]),
-                "close_late_min": _number(minutes["close_late_min"][i]),
-                "close_in_daylight": bool(due.closes_in_daylight[i]),
-                "head_count": wall["head_count"][i] or None,
-                "second_pass": day.second_pass,
-                "next_open": wall["next_open"][i] or None,
-                "lock_in_min": _number(minutes["lock_in_min"][i]),
-                "open_reason": reason(day.open, day),
-                "close_reason": reason(day.close, day),
-                "open_rule": day.open.decided_by.name.lower(),
-                "close_rule": day.close.decided_by.name.lower(),
-                "open_event": events["open_event"][i] or None,
-                "close_event": events["close_event"][i] or None,
-                "sun": {key: texts[i] or None for key, texts in sun.items()},
-                "sky": {"dawn": SKY_NAME[day.open.sky], "dusk": SKY_NAME[day.close.sky]},
-                "spans": [span.reason for span in day.spans],
-                "open_shortfall_min": day.open_shortfall_min,
-                "night_shortfall_min": day.night_shortfall_min,
-                "past_guard": [s for s, p in zip(("open", "close"), past, strict=True) if p[i]],
-            }
-        )
-    return rows
 
 
-def _number(text: str) -> int | None:
-    return int(text) if text else None
+def _wall(plan: Plan, instants: Times) -> list[str | None]:
+    return _or_null(local_text(plan.on_wall(instants)))
+
+
+def _instants(column: Times) -> list[str | None]:
+    return _or_null(utc_text(column, "ms"))
+
+
+def _or_null(texts: list[str]) -> list[str | None]:
+    return [text or None for text in texts]
 
 
 _SUN_KEYS = ("dawn", "sunrise", "transit", "sunset", "dusk")
+_RULES = [rule.name.lower() for rule in Rule]
+_SKIES = list(SKY_NAME.values())

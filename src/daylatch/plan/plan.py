@@ -13,15 +13,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY, MINUTE, rows_of
+from daylatch.arrays import DAY, rows_of
 from daylatch.clock import ClockChange, DoorClock, Fold, LocalTimes, Zone, get_zone
 from daylatch.errors import PlanError
 from daylatch.plan.block import plan_block
-from daylatch.plan.daily.rules import Rule, Side
-from daylatch.plan.daily.settings import spans_on
-from daylatch.plan.day import Movement, PlannedDay, Step
+from daylatch.plan.daily.rules import Side
+from daylatch.plan.day import DayColumns, MovementColumns, make_days
 from daylatch.plan.door_times import DoorTimes
-from daylatch.sun.crossings import SkyState
 from daylatch.sun.second_opinion import NOT_ASKED, SecondOpinion, ask_second_opinion
 
 if TYPE_CHECKING:
@@ -29,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.plan.day import PlannedDay
     from daylatch.site.tables import Site
 
 
@@ -120,17 +119,8 @@ class Plan(DoorTimes):
 
     def day(self, index: int) -> PlannedDay:
         """Return one row, with its traces."""
-        date: dt.date = self.dates[index].item()
-        return PlannedDay(
-            date=date,
-            open=_movement(self, Side.OPEN, index),
-            close=_movement(self, Side.CLOSE, index),
-            head_count_utc=_or_none(self.head_count_utc[index]),
-            second_pass=bool(self.settings.second_pass[index]),
-            spans=tuple(spans_on(self.site.settings, date)),
-            open_shortfall_min=_minutes(self.decisions.open_shortfall[index]),
-            night_shortfall_min=_minutes(self.decisions.night_shortfall[index]),
-        )
+        (day,) = make_days(self._columns, [index])
+        return day
 
     def part(self, where: Flags) -> Plan:
         """Return some of its days as a plan."""
@@ -140,7 +130,25 @@ class Plan(DoorTimes):
     @cached_property
     def days(self) -> Sequence[PlannedDay]:
         """All rows."""
-        return [self.day(index) for index in range(len(self))]
+        return make_days(self._columns, slice(None))
+
+    @property
+    def _columns(self) -> DayColumns:
+        decisions, settings = self.decisions, self.settings
+        return DayColumns(
+            self.dates,
+            MovementColumns(
+                Side.OPEN, decisions.open, settings.open, self.open_event_utc, self.open_sky
+            ),
+            MovementColumns(
+                Side.CLOSE, decisions.close, settings.close, self.close_event_utc, self.close_sky
+            ),
+            self.head_count_utc,
+            settings.second_pass,
+            self.site.settings.spans,
+            decisions.open_shortfall,
+            decisions.night_shortfall,
+        )
 
 
 def make_plan(
@@ -190,36 +198,3 @@ def make_plan(
         (plan.close_event_utc, plan.settings.close.altitude_deg),
     )
     return replace(plan, second_opinion=opinion)
-
-
-def _or_none(instant: np.datetime64) -> np.datetime64 | None:
-    return None if np.isnat(instant) else instant
-
-
-def _movement(plan: Plan, side: Side, index: int) -> Movement:
-    if side is Side.OPEN:
-        moves, settings = plan.decisions.open, plan.settings.open
-        event, sky = plan.open_event_utc[index], plan.open_sky[index]
-    else:
-        moves, settings = plan.decisions.close, plan.settings.close
-        event, sky = plan.close_event_utc[index], plan.close_sky[index]
-    return Movement(
-        side=side,
-        time_utc=_or_none(moves.time[index]),
-        decided_by=Rule(moves.decided_by[index]),
-        event_utc=_or_none(event),
-        sky=SkyState(sky),
-        altitude_deg=float(settings.altitude_deg[index]),
-        offset_min=_minutes(settings.offset[index]),
-        start_utc=_or_none(moves.start[index]),
-        started_by=Rule(moves.started_by[index]),
-        steps=tuple(
-            Step(rule, _minutes(minutes[index]))
-            for rule, minutes in moves.moved.items()
-            if minutes[index]
-        ),
-    )
-
-
-def _minutes(duration: np.timedelta64) -> int:
-    return int(duration // MINUTE)
