@@ -133,7 +133,7 @@ def plant(generator, block, kind):
     here = (side, row, site)
     clearance = np.full(site.size, np.inf)
     if kind == KINDS[0]:
-        clearance, skies[here] = _gone(block, side, row, site)
+        clearance, skies[here] = clearance_and_sky(block, side, row, site)
         times[here] = np.datetime64("NaT")
     elif kind == KINDS[1]:
         times[here] = block.times[side, row - 1, site]
@@ -147,7 +147,7 @@ def plant(generator, block, kind):
     return Planted(planted, site, side, row, clearance)
 
 
-def _gone(block, side, row, site):
+def clearance_and_sky(block, side, row, site):
     """Return by how much events passed the ends of their sides, and the sky without them."""
     place = block.latitude_deg[site], block.longitude_deg[site]
     days = block.days[row, 0]

@@ -16,6 +16,7 @@ from planted_faults import (
     KINDS,
     LIGHTS_DEG,
     Block,
+    clearance_and_sky,
     find_block,
     plant,
     random_block,
@@ -25,6 +26,7 @@ from sun.test_noon_sun import DECLINATION_LIMIT_DEG, EQUATION_LIMIT_DEG, PLACE_L
 PLANTS = 1_000
 NAT = np.datetime64("NaT")
 DAY = np.timedelta64(1, "D")
+SECOND = np.timedelta64(1, "s")
 YEAR = (np.datetime64("2027-01-01") + np.arange(365))[:, None]
 
 
@@ -116,6 +118,31 @@ def test_every_planted_fault_is_found(kind):
             assert 0 <= int((rows[site] - block.days[row, 0]) / DAY) <= 1
 
 
+@pytest.mark.parametrize("side", [0, 1])
+@pytest.mark.parametrize("end", ["transit", "lower transit"])
+def test_a_missing_event_is_found_however_little_it_passes_an_end(side, end):
+    generator = np.random.default_rng(13)
+    size = 1_000
+    latitude = generator.uniform(-89.9, 89.9, size)
+    longitude = generator.uniform(-180.0, 180.0, size)
+    days = np.datetime64("1902-01-01") + np.sort(generator.choice(198 * 365, 40, replace=False))
+    row = generator.integers(0, days.size, size)
+    lower, _ = sun_transits(longitude, days[row] + side * DAY)
+    _, transit = sun_transits(longitude, days[row])
+    instants, sign = (transit, -1.0) if end == "transit" else (lower, 1.0)
+    by_deg = generator.uniform(GRAZING_DEG, 0.02, size)
+    altitude = sun_position(latitude, longitude, instants).altitude_deg + sign * by_deg
+    block = find_block(latitude, longitude, days[:, None], np.clip(altitude, -88.0, 88.0)[None])
+    sites = np.arange(size)
+    there = ~np.isnat(block.times[side, row, sites]) & (np.abs(altitude) < 88.0)
+    clearance_deg, sky = clearance_and_sky(block, np.full(size, side), row, sites)
+    there &= clearance_deg >= GRAZING_DEG
+    assert np.count_nonzero(there) > 900
+    block.times[side, row[there], sites[there]] = NAT
+    block.skies[side, row[there], sites[there]] = sky[there]
+    assert np.array_equal(block.opinion().faulty, there)
+
+
 def test_a_missing_event_that_grazes_is_among_the_unsure():
     generator = np.random.default_rng(12)
     grazing = 0
@@ -191,14 +218,23 @@ def test_an_event_that_the_sun_misses_by_less_than_the_tolerance_of_its_altitude
 
 
 @pytest.mark.parametrize(
-    ("state", "row"), [(SkyState.ALWAYS_BELOW, 171), (SkyState.ALWAYS_ABOVE, 354)]
+    ("state", "row"),
+    [
+        (SkyState.ALWAYS_BELOW, 171),
+        (SkyState.ALWAYS_ABOVE, 354),
+        (SkyState.CROSSES, 171),
+        (SkyState.CROSSES, 354),
+    ],
 )
 def test_a_sky_that_is_wrong(state, row):
     block = small_block(latitude_deg=80.0, altitude_deg=-0.8333)
     block.skies[1, row, 0] = state
     fault = first_fault(block)
     assert fault.fault is Fault.SKY
-    assert fault.amount > 5.0
+    _, transit = sun_transits(5.0, block.days[row])
+    highest = sun_position(80.0, 5.0, transit).altitude_deg[0]
+    assert fault.amount == pytest.approx(abs(highest + 0.8333), abs=DECLINATION_LIMIT_DEG)
+    assert "the wrong state of the sky for the sunset of" in fault.sentence()
 
 
 def test_an_event_under_a_sky_that_does_not_cross():
@@ -217,6 +253,24 @@ def test_events_in_the_wrong_order_within_what_the_sides_tolerate():
     assert block.times[0, 0, 0] < block.times[1, 0, 0]
     block.times[:] = block.times[::-1].copy()
     assert first_fault(block).fault is Fault.ORDER
+
+
+def test_a_dusk_after_the_next_dawn_within_what_the_sides_tolerate():
+    """The same at the lower transit of a solstice, where the two are of different days."""
+    days = YEAR[171:173]
+    lower, _ = sun_transits(5.0, days[1])
+    altitude = sun_position(66.0, 5.0, lower).altitude_deg[0] + 2e-7
+    block = small_block(latitude_deg=66.0, altitude_deg=altitude, days=days)
+    assert not block.opinion().faulty.any()
+    dusk, dawn = block.times[1, 0, 0], block.times[0, 1, 0]
+    assert SECOND < dawn - dusk < 8 * SECOND
+    # A second is left to the two days, whose own curves meet there.
+    block.times[1, 0, 0] = dawn + SECOND
+    assert not block.opinion().faulty.any()
+    block.times[1, 0, 0], block.times[0, 1, 0] = dawn, dusk
+    fault = first_fault(block)
+    assert (fault.fault, fault.solar_day) == (Fault.ORDER, days[1, 0])
+    assert fault.amount == pytest.approx((dawn - dusk) / SECOND)
 
 
 def test_the_first_fault_of_each_site_is_told():
@@ -301,6 +355,9 @@ def test_a_site_alone_is_judged_as_among_others():
         {"days": YEAR[::-1]},
         {"days": YEAR - 200 * 365},
         {"days": YEAR[1:]},
+        {"days": YEAR[:, 0]},
+        {"days": np.repeat(YEAR, 2, axis=1)},
+        {"times": np.full((2, 365, 2), NAT, "datetime64[us]")},
         {"skies": np.full((2, 365, 1), -1, np.int8)},
     ],
 )

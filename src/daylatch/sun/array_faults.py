@@ -35,7 +35,8 @@ _WORDS = {
     Fault.ORDER: "has the {event} of {day} in the wrong order, by {amount:.1f} s",
     Fault.MISSING: "has no {event} on {day}, where the Sun passes by {amount:.2f} degrees",
     Fault.IMPOSSIBLE: "has the {event} of {day}, where the Sun stays {amount:.2f} degrees away",
-    Fault.SKY: "has the sky wrong for the {event} of {day}, by {amount:.2f} degrees",
+    Fault.SKY: "has the wrong state of the sky for the {event} of {day}, where the Sun stands "
+    "{amount:.2f} degrees from it at the transit",
 }
 
 

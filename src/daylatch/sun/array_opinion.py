@@ -70,8 +70,9 @@ _US_PER_DAY = 86_400_000_000
 _US_PER_S = 1_000_000
 _QUARTER = np.pi / 2.0
 _TURN = 2.0 * np.pi
-# Elements of a chunk: its arrays are 24 and 48 KiB each, so that a core's cache holds them.
-_CHUNK = 6_144
+# The arrays of a chunk are 48 and 96 KiB each: what a core's second cache holds, and below the size
+# from which the allocator asks the system for fresh pages.
+_CHUNK = 12_288
 
 
 class EventColumns(NamedTuple):
@@ -210,6 +211,8 @@ def check_events(
     latitude = _within("latitude", latitude_deg, 90.0)
     longitude = _within("longitude", longitude_deg, 180.0)
     days = np.asarray(solar_days, "datetime64[D]")
+    if days.ndim != 2 or days.shape[1] not in {1, latitude.size}:
+        raise ValueError("days: a row for each, and one column or one for each site")
     if np.any(days[1:] <= days[:-1]) or not np.all((days >= _FIRST_DAY) & (days <= _LAST_DAY)):
         raise ValueError(f"days: they must increase, from {_FIRST_DAY} to {_LAST_DAY}")
     shape = (len(days), latitude.size)
@@ -320,21 +323,26 @@ def _check_alike(
         )
     )
     noons_us = ((days.astype(np.int64) * 2 + 1) * (_US_PER_DAY // 2))[:, None]
-    columns = slice(None) if grazed.size == sites.number.size else grazed
-    some = sites.part(columns)
     worst, unsure = 0.0, 0
-    step = max(1, _CHUNK // max(1, sites.number.size))
-    for start in range(0, len(days), step):
-        rows = slice(start, start + step)
+    for rows in _chunks(len(days), sites.number.size):
         here = curves.part(rows)
         for side in sides:
             part = side.part(rows, slice(None))
-            worst = max(worst, _check_times(here, sites, part, noons_us[rows], start, faults))
-        if grazed.size:
-            parts = [side.part(rows, columns) for side in sides]
-            unsure += _check_existence(here, some, parts, start, faults)
+            worst = max(worst, _check_times(here, sites, part, noons_us[rows], rows.start, faults))
+    columns = slice(None) if grazed.size == sites.number.size else grazed
+    some, parts = sites.part(columns), [side.part(slice(None), columns) for side in sides]
+    for rows in _chunks(len(days), grazed.size):
+        short = [part.part(rows, slice(None)) for part in parts]
+        unsure += _check_existence(curves.part(rows), some, short, rows.start, faults)
     _check_order(sites, *sides, faults)
     return worst, unsure
+
+
+def _chunks(days: int, sites: int) -> Iterator[slice]:
+    """Cut days into parts of about `_CHUNK` elements; none for no sites."""
+    if sites:
+        step = max(1, _CHUNK // sites)
+        yield from (slice(start, start + step) for start in range(0, days, step))
 
 
 def _at(curve: Singles, x: Singles) -> Singles:
@@ -411,12 +419,12 @@ def _check_existence(
         never = (bottom > sites.clear) | (top < -sites.clear)
         unsure += int(np.count_nonzero(~(must | never)))
         crosses = side.sky == _CROSSES
-        missing = side.absent & (must | crosses)
+        missing = side.absent & must
         impossible = never & ~side.absent
         # Where an event lacks, the sky says where the Sun is at the transit.
         sky = (side.sky == _ABOVE) & (top < -margin)
         sky |= (side.sky == _BELOW) & (top > margin)
-        sky |= ~(side.absent | crosses)
+        sky |= crosses == side.absent
         if not (missing.any() or impossible.any() or sky.any()):
             continue
         top_deg, bottom_deg = _degrees(top, side), _degrees(bottom, side)
