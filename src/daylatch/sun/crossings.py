@@ -57,11 +57,30 @@ _US_PER_DAY = 86_400_000_000
 _NOON_US = _US_PER_DAY // 2
 _NAT = np.datetime64("NaT", "us")
 _UNSETTLED = np.int8(-1)
-# The arrays of one chunk (dawn and dusk) are 96 KiB each: what fits a core's cache and stays below
-# the size from which the allocator asks the system for fresh pages.
+# A chunk's arrays should fit a core's cache, but each step on them costs 1 to 2 us for a start:
+# larger chunks than this gain nothing more.
 _CHUNK = 24_576
 # With fewer places and days a loop over the altitudes costs more than it saves.
 _FEW = 1_024
+# Added to a number of days in us this leaves its whole part, rounded as `numpy.rint` does, in the
+# low bits of the sum. That is one pass over memory less than rounding and converting.
+_ROUNDING = 1.5 * 2.0**52
+_ROUNDING_BITS = int(np.float64(_ROUNDING).view(np.int64))
+
+
+def _keep_freed_memory() -> None:
+    """Let the C library keep the memory of one chunk for the next.
+
+    Left alone, glibc gives blocks of a chunk's size back to the system as they are freed, and gets
+    them again page by page, which can take longer than the arithmetic. Once it has seen a larger
+    block freed it keeps up to twice as much (mallopt(3), M_MMAP_THRESHOLD). This one is never
+    written to, so that it takes no memory.
+    """
+    np.empty(_LARGER_THAN_CHUNKS_BYTES, np.uint8)
+
+
+_LARGER_THAN_CHUNKS_BYTES = 16_000_000
+_keep_freed_memory()
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,6 +164,7 @@ def sun_crossings(
         *(np.empty(shape, "datetime64[us]") for _ in range(3)),
         *(np.empty(shape, np.int8) for _ in range(2)),
     )
+    complete = True
     places = _shape_of_places(shape, latitude, longitude, days)
     for part in _chunks(places):
         cut = Curves(*(_cut(rows, part, shape) for rows in curves))
@@ -152,8 +172,10 @@ def sun_crossings(
         local, noons = about_transits(cut, transit), _cut(noons_us, part, shape)
         for here in _at_each_altitude(part, places, shape):
             threshold = sin_threshold_of(cut, _cut(altitude_rad, here, shape))
-            _fill_quickly(out, here, noons, transit, local, threshold / cut.cos_latitude)
-    _fill_carefully(out, curves, noons_us, altitude_rad)
+            level = threshold / cut.cos_latitude
+            complete &= _fill_quickly(out, here, noons, transit, local, level)
+    if not complete:
+        _fill_carefully(out, curves, noons_us, altitude_rad)
     return out
 
 
@@ -228,14 +250,15 @@ def sun_position(
 
 def _within(name: str, values: ArrayLike, limit: float) -> Floats:
     array = np.asarray(values, np.float64)
-    if not np.all(np.abs(array) <= limit):
+    if not (np.abs(array) <= limit).all():
         raise ValueError(f"{name}: every value must lie between -{limit:g} and {limit:g} degrees")
     return array
 
 
 def _days(dates: ArrayLike) -> Times:
     days = np.asarray(dates).astype("datetime64[D]")
-    if np.any(np.isnat(days)) or np.any(days < FIRST_DAY) or np.any(days > LAST_DAY):
+    # NaT is neither.
+    if not ((days >= FIRST_DAY) & (days <= LAST_DAY)).all():
         raise ValueError(f"dates: the Sun is computed from {FIRST_DAY} to {LAST_DAY}")
     return days
 
@@ -316,9 +339,9 @@ def _instants(noons_us: NDArray[np.int64], x: Floats) -> Times:
 
 
 def _put_instants(times: Times, noons_us: NDArray[np.int64], x: Floats) -> None:
-    scaled = np.asarray(x * _US_PER_DAY)
-    np.rint(scaled, out=scaled)
-    np.add(scaled.astype(np.int64), noons_us, out=times.view(np.int64))
+    rounded = np.asarray(x * _US_PER_DAY)
+    rounded += _ROUNDING
+    np.add(rounded.view(np.int64), noons_us - _ROUNDING_BITS, out=times.view(np.int64))
 
 
 def _fill_quickly(
@@ -328,8 +351,11 @@ def _fill_quickly(
     transit: Floats,
     local: Local,
     level: Floats,
-) -> None:
-    """Fill in a part of the results where the quick way is right, and mark the rest."""
+) -> bool:
+    """Fill in a part of the results where the quick way is right, and mark the rest.
+
+    Returns whether there is nothing to mark.
+    """
     quick = solve_quickly(local, level)
     complete = bool(quick.good.all())
     if not complete:
@@ -349,6 +375,7 @@ def _fill_quickly(
         else:
             np.copyto(times, _NAT, where=~good)
             sky[...] = np.where(good, np.int8(SkyState.CROSSES), otherwise)
+    return complete
 
 
 def _settle(local: Local, level: Floats, quick: Quick) -> NDArray[np.int8]:

@@ -176,8 +176,8 @@ def about_transits(curves: Curves, transit: Floats) -> Local:
     curve += more
     rate += curve * transit
     curve += more
-    with np.errstate(divide="ignore"):
-        tan_latitude = curves.sin_latitude / curves.cos_latitude
+    # No number is a quarter turn exactly, so that the cosine is never zero.
+    tan_latitude = curves.sin_latitude / curves.cos_latitude
     return Local(tan_latitude, scale, sine, rate, curve, c3, bend_rate, bend_curve, bend_cube)
 
 
