@@ -29,11 +29,15 @@ TWO_PI = 2.0 * np.pi
 # (0.26 s, of which 4 ms are wrong at worst), and the hour angle is well away from 0 and 12 h.
 _QUICK_REST_DAYS = 3e-6
 _QUICK_COSINE = 0.99
-# The sine of the declination changes by at most 0.0035 in half a day (0.4 x 2 pi / 365.25 / 2), the
-# cosine of the hour angle by that times the slopes of its two terms, of which 1.2 bounds the rest.
-_COSINE_DRIFT = 0.0035 * 1.2
+# In half a day (rounded up, since the Sun's own day varies) the sine of the declination leaves its
+# tangent by at most 0.4 x (2 pi / 365.25)^2 / 8 = 1.5e-5. The cosine of the hour angle changes by
+# what the sine does times the slopes of its two terms, 1 / cos^3 and sin / cos^3 of the
+# declination, which are at most 1.30 and 0.52.
+_HALF_DAY = 0.501
+_SINE_BENDS = 2e-5
+_STEEPEST = 1.31
 # After a last step of at most this Newton's rule is within 1e-11 days.
-_POLISH_STEPS = 3
+_POLISH_STEPS = 2
 _POLISHED_STEP_DAYS = 1e-7
 # The most that the season moves the Sun's altitude [rad/day], rounded up (0.4 x 2 pi / 365.25).
 _HIGHEST_RATE = 0.0072
@@ -277,10 +281,14 @@ def settled_without(local: Local, level: Floats, cosine: Floats) -> tuple[Flags,
     Where the cosine is clear of 1 at the transit by more than it can change in half a day, there
     is no crossing on either side.
     """
-    clear = np.abs(level * _COSINE_DRIFT)
-    clear += 1.0 + _COSINE_DRIFT * (1.0 + np.abs(local.tan_latitude))
-    above = cosine < np.negative(clear)
-    return above, cosine > clear
+    change = np.abs(local.rate)
+    change *= _HALF_DAY
+    change += _SINE_BENDS
+    clear = np.abs(level) + np.abs(local.tan_latitude)
+    clear = np.asarray(clear * (_STEEPEST * change))
+    clear += 1.0
+    below = cosine > clear
+    return cosine < np.negative(clear, out=clear), below
 
 
 def polish(local: Local, level: Floats, side: Floats, reach: Floats) -> tuple[Floats, Flags]:
