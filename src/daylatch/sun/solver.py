@@ -329,14 +329,11 @@ def solve_carefully(
     that the two ends and the two turning points cut the side into stretches on which the altitude
     only rises or only falls. Seen from the transit outwards the crossing is the first way down.
     """
-    transit = hour_angle_reached(curves, 0.0)
-    lower = hour_angle_reached(curves, side * np.pi)
-    nodes = np.stack([transit, transit, lower, lower])
-    nodes[1] = _turning_point(curves, transit, np.zeros(len(side)))
-    nodes[2] = _turning_point(curves, lower, side * np.pi)
-    earliest, latest = np.minimum(lower, transit), np.maximum(lower, transit)
-    nodes = np.sort(np.clip(nodes, earliest, latest) * side, axis=0) * side
-    above = np.stack([_height(curves, x) >= sin_threshold for x in nodes])
+    hour_angles = np.stack([np.zeros(len(side)), side * np.pi])
+    ends = hour_angle_reached(curves, hour_angles)
+    nodes = np.concatenate([ends, _turning_point(curves, ends, hour_angles)])
+    nodes = np.sort(np.clip(nodes, ends.min(axis=0), ends.max(axis=0)) * side, axis=0) * side
+    above = _height(curves, nodes) >= sin_threshold
     passes = above[:-1] & ~above[1:]
     stretch = np.argmax(passes, axis=0)
     crosses = np.asarray(passes.any(axis=0))
@@ -344,7 +341,7 @@ def solve_carefully(
     sky[crosses] = SkyState.CROSSES
     column = np.flatnonzero(crosses)
     inner, outer = nodes[stretch[column], column], nodes[stretch[column] + 1, column]
-    x = transit
+    x = ends[0]
     x[column] = _root(curves.take(column), sin_threshold[column], inner, outer)
     return x, sky
 
@@ -359,22 +356,22 @@ def _height(curves: Curves, x: Floats) -> Floats:
     )
 
 
-def _height_slope(curves: Curves, x: Floats) -> Floats:
-    """Return the rate of `_height` [1/day]."""
+def _height_and_slope(curves: Curves, x: Floats) -> tuple[Floats, Floats]:
+    """Return `_height`, and its rate [1/day]."""
     sine = cubic(curves.sine, x)
     sine_rate = _slope(curves.sine, x)
     cosine = np.sqrt(1.0 - sine * sine)
     angle = TWO_PI * x + curves.longitude_rad + cubic(curves.equation, x)
-    angle_rate = TWO_PI + _slope(curves.equation, x)
-    return np.asarray(
-        curves.sin_latitude * sine_rate
-        - curves.cos_latitude
-        * (sine * sine_rate / cosine * np.cos(angle) + cosine * np.sin(angle) * angle_rate)
+    up = curves.cos_latitude * np.cos(angle)
+    turning = (TWO_PI + _slope(curves.equation, x)) * curves.cos_latitude * np.sin(angle)
+    return (
+        curves.sin_latitude * sine + cosine * up,
+        (curves.sin_latitude - sine / cosine * up) * sine_rate - cosine * turning,
     )
 
 
 def _turning_point(curves: Curves, near: Floats, hour_angle: Floats) -> Floats:
-    """Return where the altitude turns near a transit; the transit itself where it does not."""
+    """Return where the altitude turns near transits; the transits themselves where it does not."""
     cos_angle = np.cos(hour_angle)
     x = near
     for _ in range(4):
@@ -399,22 +396,21 @@ def _root(curves: Curves, sin_threshold: Floats, above: Floats, below: Floats) -
 
     A bracket's ends are a moment when the Sun is above, and one when it is below.
     """
-    above, below = above.copy(), below.copy()
     x = 0.5 * (above + below)
-    moving = np.arange(len(x))
+    moving = np.ones(x.shape, bool)
     for _ in range(_ROOT_STEPS):
-        there = x[moving]
-        some = curves.take(moving)
-        excess = _height(some, there) - sin_threshold[moving]
-        is_below = excess < 0.0
-        below[moving[is_below]] = there[is_below]
-        above[moving[~is_below]] = there[~is_below]
+        height, slope = _height_and_slope(curves, x)
+        excess = height - sin_threshold
+        below = np.where(excess < 0.0, x, below)
+        above = np.where(excess < 0.0, above, x)
         with np.errstate(divide="ignore", invalid="ignore"):
-            newton = there - excess / _height_slope(some, there)
-        ends = above[moving], below[moving]
-        inside = (newton >= np.minimum(*ends)) & (newton <= np.maximum(*ends))
-        x[moving] = np.where(inside, newton, 0.5 * (ends[0] + ends[1]))
-        moving = moving[np.abs(x[moving] - there) > _ROOT_TOLERANCE_DAYS]
-        if not moving.size:
+            newton = x - excess / slope
+        # Between the two, in whichever order they are; false where the slope is none.
+        inside = (newton - above) * (newton - below) <= 0.0
+        there = np.where(inside, newton, 0.5 * (above + below))
+        step = np.where(moving, there - x, 0.0)
+        x = x + step
+        moving &= np.abs(step) > _ROOT_TOLERANCE_DAYS
+        if not moving.any():
             break
     return x
