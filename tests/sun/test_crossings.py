@@ -114,12 +114,12 @@ def test_chunks_change_nothing(monkeypatch, chunk, shape):
 
 
 def test_more_than_one_chunk_of_real_size():
-    latitude = np.linspace(-90.0, 90.0, 60)[:, None]
-    longitude = np.linspace(-180.0, 180.0, 60)[:, None]
+    latitude = np.linspace(-90.0, 90.0, 160)[:, None]
+    longitude = np.linspace(-180.0, 180.0, 160)[:, None]
     dates = np.arange("2026-01-01", "2027-01-01", dtype="datetime64[D]")
     assert latitude.size * dates.size > 2 * sun._CHUNK
     found = sun_crossings(latitude, longitude, dates, SUNRISE_DEG)
-    for row in (0, 7, 30, 59):
+    for row in (0, 7, 30, 59, 67, 68, 119, 159):
         alone = sun_crossings(latitude[row, 0], longitude[row, 0], dates, SUNRISE_DEG)
         assert same(alone, at(found, row))
 
@@ -319,26 +319,77 @@ def test_mirrored_places_have_equal_days_at_opposite_declination(latitude, longi
     assert abs(length - timedelta_h(there.rising, there.setting)) * 60.0 < 3.0
 
 
-def test_the_quick_way_equals_the_careful_way(monkeypatch):
+def anywhere(size):
+    """Return random places, days and altitudes, of which the quick way settles most."""
     generator = np.random.default_rng(3)
-    size = 20_000
     latitude = generator.uniform(-90.0, 90.0, size)
     longitude = generator.uniform(-180.0, 180.0, size)
     dates = FIRST_DAY + generator.integers(0, (LAST_DAY - FIRST_DAY).astype(int), size)
-    altitude = generator.uniform(-18.0, 5.0, size)
-    quick = sun_crossings(latitude, longitude, dates, altitude)
-    monkeypatch.setattr(sun_solver, "_QUICK_REST_DAYS", 0.0)
-    careful = sun_crossings(latitude, longitude, dates, altitude)
-    assert np.array_equal(quick.dawn_sky, careful.dawn_sky)
-    assert np.array_equal(quick.dusk_sky, careful.dusk_sky)
+    return latitude, longitude, dates, generator.uniform(-18.0, 5.0, size)
+
+
+def apart_us(first, second):
+    """Return the differences of all instants, once both have the same events."""
+    assert np.array_equal(first.dawn_sky, second.dawn_sky)
+    assert np.array_equal(first.dusk_sky, second.dusk_sky)
     apart = []
     for name in ("rising", "setting"):
-        difference = getattr(quick, name) - getattr(careful, name)
+        difference = getattr(first, name) - getattr(second, name)
         apart.append(np.abs(difference[~np.isnat(difference)]).astype(np.int64))
-    apart_us = np.concatenate(apart)
-    assert apart_us.max() <= 10_000
-    # Both ways must have been gone: those that the quick way declined are equal to the bit.
-    assert (apart_us > 0).sum() > size / 2
+    return np.concatenate(apart)
+
+
+def go_carefully(monkeypatch):
+    monkeypatch.setattr(sun_solver, "_QUICK_REST_DAYS", 0.0)
+    monkeypatch.setattr(sun_solver, "_POLISHED_STEP_DAYS", 0.0)
+
+
+def test_the_quick_way_equals_the_careful_way(monkeypatch):
+    places = anywhere(20_000)
+    quick = sun_crossings(*places)
+    go_carefully(monkeypatch)
+    apart = apart_us(quick, sun_crossings(*places))
+    assert apart.max() <= 10_000
+    # Both ways must have been gone: those that the quick way declined are equal to the microsecond.
+    assert (apart > 0).sum() > len(apart) / 2
+
+
+@pytest.mark.parametrize("least_deg", [0.0, 66.0, 85.0, 89.0])
+def test_the_polished_way_equals_the_careful_way(monkeypatch, least_deg):
+    latitude, longitude, dates, altitude = anywhere(20_000)
+    latitude = np.sign(latitude) * (least_deg + np.abs(latitude) * (1.0 - least_deg / 90.0))
+    monkeypatch.setattr(sun_solver, "_QUICK_REST_DAYS", 0.0)
+    polished_share = []
+    true = sun_solver.polish
+
+    def watched(*arguments):
+        reach, right = true(*arguments)
+        polished_share.append(right.mean())
+        return reach, right
+
+    monkeypatch.setattr(sun, "polish", watched)
+    polished = sun_crossings(latitude, longitude, dates, altitude)
+    assert min(polished_share) > 0.5
+    go_carefully(monkeypatch)
+    careful = sun_crossings(latitude, longitude, dates, altitude)
+    assert apart_us(polished, careful).max() <= 1
+
+
+@pytest.mark.parametrize("altitudes", [SUNRISE_DEG, [[[SUNRISE_DEG]], [[CIVIL_DEG]], [[-12.0]]]])
+def test_a_block_gives_what_single_calls_give(altitudes):
+    generator = np.random.default_rng(4)
+    latitude, longitude = generator.uniform(-90.0, 90.0, 64), generator.uniform(-180.0, 180.0, 64)
+    latitude[:3] = 90.0, -90.0, 66.6
+    dates = np.arange("2026-01-01", "2027-01-01", dtype="datetime64[D]")
+    block = sun_crossings(latitude, longitude, dates[:, None], altitudes)
+    by_site = sun_crossings(latitude[:, None], longitude[:, None], dates, altitudes)
+    for name, values in vars(block).items():
+        turned = np.swapaxes(values, -1, -2)
+        assert np.array_equal(turned, getattr(by_site, name), equal_nan=values.dtype.kind == "M")
+    for site in range(64):
+        for index, altitude in np.ndenumerate(altitudes):
+            alone = sun_crossings(latitude[site], longitude[site], dates, altitude)
+            assert same(alone, at(block, (*index[:1], slice(None), site)))
 
 
 def dense_side(latitude, longitude, start, end):

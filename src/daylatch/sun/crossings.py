@@ -8,7 +8,9 @@ from the site, without weather: an airless horizon, sea level, parallax included
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -17,10 +19,15 @@ from daylatch.sun.ephemeris import FIRST_DAY, LAST_DAY
 from daylatch.sun.solver import (
     TWO_PI,
     Curves,
+    Local,
+    Quick,
     SkyState,
+    about_transits,
     cubic,
     gather_curves,
     hour_angle_reached,
+    polish,
+    settled_without,
     sin_threshold_of,
     solve_carefully,
     solve_quickly,
@@ -50,9 +57,30 @@ _US_PER_DAY = 86_400_000_000
 _NOON_US = _US_PER_DAY // 2
 _NAT = np.datetime64("NaT", "us")
 _UNSETTLED = np.int8(-1)
-# The arrays of one chunk (dawn and dusk) are 96 KiB each: what fits a core's cache and stays below
-# the size from which the allocator asks the system for fresh pages.
-_CHUNK = 6_144
+# A chunk's arrays should fit a core's cache, but each step on them costs 1 to 2 us for a start:
+# larger chunks than this gain nothing more.
+_CHUNK = 24_576
+# With fewer places and days a loop over the altitudes costs more than it saves.
+_FEW = 1_024
+# Added to a number of days in us this leaves its whole part, rounded as `numpy.rint` does, in the
+# low bits of the sum. That is one pass over memory less than rounding and converting.
+_ROUNDING = 1.5 * 2.0**52
+_ROUNDING_BITS = int(np.float64(_ROUNDING).view(np.int64))
+
+
+def _keep_freed_memory() -> None:
+    """Let the C library keep the memory of one chunk for the next.
+
+    Left alone, glibc gives blocks of a chunk's size back to the system as they are freed, and gets
+    them again page by page, which can take longer than the arithmetic. Once it has seen a larger
+    block freed it keeps up to twice as much (mallopt(3), M_MMAP_THRESHOLD). This one is never
+    written to, so that it takes no memory.
+    """
+    np.empty(_LARGER_THAN_CHUNKS_BYTES, np.uint8)
+
+
+_LARGER_THAN_CHUNKS_BYTES = 16_000_000
+_keep_freed_memory()
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,22 +164,18 @@ def sun_crossings(
         *(np.empty(shape, "datetime64[us]") for _ in range(3)),
         *(np.empty(shape, np.int8) for _ in range(2)),
     )
-    for part in _chunks(shape):
+    complete = True
+    places = _shape_of_places(shape, latitude, longitude, days)
+    for part in _chunks(places):
         cut = Curves(*(_cut(rows, part, shape) for rows in curves))
-        _fill_quickly(out, part, cut, _cut(noons_us, part, shape), _cut(altitude_rad, part, shape))
-    for side, times, sky in (
-        (-1.0, out.rising, out.dawn_sky),
-        (+1.0, out.setting, out.dusk_sky),
-    ):
-        unsettled = np.flatnonzero(sky == _UNSETTLED)
-        for start in range(0, len(unsettled), _CHUNK):
-            here = np.unravel_index(unsettled[start : start + _CHUNK], shape)
-            picked = curves.pick(shape, here)
-            threshold = sin_threshold_of(picked, np.broadcast_to(altitude_rad, shape)[here])
-            x, states = solve_carefully(picked, threshold, side)
-            found = _instants(np.broadcast_to(noons_us, shape)[here], x)
-            found[states != SkyState.CROSSES] = _NAT
-            times[here], sky[here] = found, states
+        transit = hour_angle_reached(cut, 0.0)
+        local, noons = about_transits(cut, transit), _cut(noons_us, part, shape)
+        for here in _at_each_altitude(part, places, shape):
+            threshold = sin_threshold_of(cut, _cut(altitude_rad, here, shape))
+            level = threshold / cut.cos_latitude
+            complete &= _fill_quickly(out, here, noons, transit, local, level)
+    if not complete:
+        _fill_carefully(out, curves, noons_us, altitude_rad)
     return out
 
 
@@ -226,29 +250,63 @@ def sun_position(
 
 def _within(name: str, values: ArrayLike, limit: float) -> Floats:
     array = np.asarray(values, np.float64)
-    if not np.all(np.abs(array) <= limit):
+    if not (np.abs(array) <= limit).all():
         raise ValueError(f"{name}: every value must lie between -{limit:g} and {limit:g} degrees")
     return array
 
 
 def _days(dates: ArrayLike) -> Times:
     days = np.asarray(dates).astype("datetime64[D]")
-    if np.any(np.isnat(days)) or np.any(days < FIRST_DAY) or np.any(days > LAST_DAY):
+    # NaT is neither.
+    if not ((days >= FIRST_DAY) & (days <= LAST_DAY)).all():
         raise ValueError(f"dates: the Sun is computed from {FIRST_DAY} to {LAST_DAY}")
     return days
 
 
+def _shape_of_places(shape: tuple[int, ...], *arrays: NDArray[Any]) -> tuple[int, ...]:
+    """Return the shape of places and days, in which axes that only altitudes have count one.
+
+    Along those, what does not depend on the altitude is computed once. That is not worth a loop
+    for few places and days, whose altitudes are computed together.
+    """
+    places = np.broadcast_shapes((1,) * len(shape), *(array.shape for array in arrays))
+    return places if math.prod(places) > _FEW else shape
+
+
 def _chunks(shape: tuple[int, ...]) -> Iterator[tuple[slice, ...]]:
-    """Cut a shape along its longest axis into parts of about `_CHUNK` elements."""
-    whole = tuple(slice(None) for _ in shape)
-    size = int(np.prod(shape, dtype=np.int64))
-    if size <= _CHUNK:
-        yield whole
+    """Cut a shape into parts of at most `_CHUNK` elements that lie together in memory.
+
+    A part without any slice is the whole.
+    """
+    if math.prod(shape) <= _CHUNK:
+        yield ()
         return
-    axis = int(np.argmax(shape))
-    step = max(1, _CHUNK * shape[axis] // size)
-    for start in range(0, shape[axis], step):
-        yield (*whole[:axis], slice(start, start + step), *whole[axis + 1 :])
+    axis, rest = 0, math.prod(shape[1:])
+    while rest > _CHUNK:
+        axis += 1
+        rest //= shape[axis]
+    pieces = math.ceil(shape[axis] / (_CHUNK // rest))
+    bounds = [shape[axis] * piece // pieces for piece in range(pieces + 1)]
+    whole = (slice(None),) * (len(shape) - axis - 1)
+    for before in np.ndindex(shape[:axis]):
+        for start, end in pairwise(bounds):
+            yield (*(slice(i, i + 1) for i in before), slice(start, end), *whole)
+
+
+def _at_each_altitude(
+    part: tuple[slice, ...], places: tuple[int, ...], shape: tuple[int, ...]
+) -> Iterator[tuple[slice, ...]]:
+    """Return the parts of the whole shape for which a part of the places and days stands."""
+    if places == shape:
+        yield part
+        return
+    part = part or (slice(None),) * len(shape)
+    altitudes = [n if n != m else 0 for n, m in zip(shape, places, strict=True)]
+    for index in np.ndindex(*(max(1, n) for n in altitudes)):
+        yield tuple(
+            slice(i, i + 1) if n else piece
+            for i, n, piece in zip(index, altitudes, part, strict=True)
+        )
 
 
 def _cut(
@@ -258,6 +316,8 @@ def _cut(
 
     Axes before those of the shape (a row for each coefficient) are kept whole.
     """
+    if not part:
+        return array
     lead = array.ndim - len(shape)
     pieces = tuple(
         piece if array.shape[axis + lead] > 1 else slice(None)
@@ -273,35 +333,89 @@ def _noons_us(days: Times) -> NDArray[np.int64]:
 
 
 def _instants(noons_us: NDArray[np.int64], x: Floats) -> Times:
-    return (noons_us + np.rint(x * _US_PER_DAY).astype(np.int64)).view("datetime64[us]")
+    times = np.empty(x.shape, "datetime64[us]")
+    _put_instants(times, noons_us, x)
+    return times
+
+
+def _put_instants(times: Times, noons_us: NDArray[np.int64], x: Floats) -> None:
+    rounded = np.asarray(x * _US_PER_DAY)
+    rounded += _ROUNDING
+    np.add(rounded.view(np.int64), noons_us - _ROUNDING_BITS, out=times.view(np.int64))
 
 
 def _fill_quickly(
     out: SunCrossings,
-    part: tuple[slice, ...],
-    curves: Curves,
+    here: tuple[slice, ...],
     noons_us: NDArray[np.int64],
-    altitude_rad: Floats,
-) -> None:
-    """Fill in a part of the results where the quick way is right, and mark the rest."""
-    transit = hour_angle_reached(curves, 0.0)
-    quick = solve_quickly(curves, sin_threshold_of(curves, altitude_rad), transit)
-    out.transit[part] = _instants(noons_us, transit)
-    settled_above, settled_below = quick.always_above, quick.always_below
-    some_missing = not quick.good.all()
-    if some_missing:
-        quick.x[~quick.good] = 0.0
-    times = _instants(noons_us, quick.x)
-    for times_out, sky_out, found, good in (
-        (out.rising, out.dawn_sky, times[0], quick.good[0]),
-        (out.setting, out.dusk_sky, times[1], quick.good[1]),
+    transit: Floats,
+    local: Local,
+    level: Floats,
+) -> bool:
+    """Fill in a part of the results where the quick way is right, and mark the rest.
+
+    Returns whether there is nothing to mark.
+    """
+    quick = solve_quickly(local, level)
+    complete = bool(quick.good.all())
+    if not complete:
+        otherwise = _settle(local, level, quick)
+    before, after = quick.reach
+    np.subtract(transit, before, out=before)
+    after += transit
+    _put_instants(out.transit[here], noons_us, transit)
+    _put_instants(out.rising[here], noons_us, before)
+    _put_instants(out.setting[here], noons_us, after)
+    for good, times, sky in (
+        (quick.good[0], out.rising[here], out.dawn_sky[here]),
+        (quick.good[1], out.setting[here], out.dusk_sky[here]),
     ):
-        if some_missing:
-            sky = np.where(good, np.int8(SkyState.CROSSES), _UNSETTLED)
-            sky[settled_above] = SkyState.ALWAYS_ABOVE
-            sky[settled_below] = SkyState.ALWAYS_BELOW
-            found[~good] = _NAT
-            sky_out[part] = sky
+        if complete:
+            sky[...] = SkyState.CROSSES
         else:
-            sky_out[part] = SkyState.CROSSES
-        times_out[part] = found
+            np.copyto(times, _NAT, where=~good)
+            sky[...] = np.where(good, np.int8(SkyState.CROSSES), otherwise)
+    return complete
+
+
+def _settle(local: Local, level: Floats, quick: Quick) -> NDArray[np.int8]:
+    """Polish what is not good but may cross; return the sky states of what does not.
+
+    Reaches that are not good are set to zero, so that they can be made into instants.
+    """
+    above, below = settled_without(local, level, quick.cos_at_transit)
+    shape = above.shape
+    tried = np.flatnonzero(~(quick.good | above | below))
+    side, index = np.divmod(tried, above.size)
+    at = np.unravel_index(index, shape)
+    reach, good = quick.reach.reshape(-1), quick.good.reshape(-1)
+    reach[tried], good[tried] = polish(
+        local.pick(shape, at), np.broadcast_to(level, shape)[at], 2.0 * side - 1.0, reach[tried]
+    )
+    np.copyto(quick.reach, 0.0, where=~quick.good)
+    states = np.where(below, np.int8(SkyState.ALWAYS_BELOW), _UNSETTLED)
+    return np.where(above, np.int8(SkyState.ALWAYS_ABOVE), states)
+
+
+def _fill_carefully(
+    out: SunCrossings, curves: Curves, noons_us: NDArray[np.int64], altitude_rad: Floats
+) -> None:
+    """Fill in what the quick way has marked."""
+    shape = out.transit.shape
+    dawns, dusks = (np.flatnonzero(sky == _UNSETTLED) for sky in (out.dawn_sky, out.dusk_sky))
+    unsettled = np.concatenate([dawns, dusks])
+    sides = np.repeat([-1.0, 1.0], [len(dawns), len(dusks)])
+    for start in range(0, len(unsettled), _CHUNK):
+        side = sides[start : start + _CHUNK]
+        here = np.unravel_index(unsettled[start : start + _CHUNK], shape)
+        picked = curves.pick(shape, here)
+        threshold = sin_threshold_of(picked, np.broadcast_to(altitude_rad, shape)[here])
+        x, states = solve_carefully(picked, threshold, side)
+        found = _instants(np.broadcast_to(noons_us, shape)[here], x)
+        found[states != SkyState.CROSSES] = _NAT
+        for one, times, sky in (
+            (side < 0.0, out.rising, out.dawn_sky),
+            (side > 0.0, out.setting, out.dusk_sky),
+        ):
+            there = tuple(axis[one] for axis in here)
+            times[there], sky[there] = found[one], states[one]
