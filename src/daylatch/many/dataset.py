@@ -1,0 +1,246 @@
+"""The tables of a dataset: what their columns are, and how blocks of plans fill them.
+
+Parquet, a file for each part of the work. Instants are timestamps, wall-clock times text with their
+distance from UTC: a program that reads them can mix up neither.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pyarrow as pa
+from pyarrow import parquet
+
+from daylatch.arrays import DAY, DAY_MIN, MINUTE, Coded, once
+from daylatch.cautions import CAUTION
+from daylatch.clock import get_zone
+from daylatch.plan.daily.rules import Side
+from daylatch.plan.day import spans_by_day
+from daylatch.plan.reasons import reason_codes, span_reasons
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.clock import LocalTimes
+    from daylatch.plan.daily.rules import Moves
+    from daylatch.plan.daily.settings import SideSettings
+    from daylatch.plan.door_times import DoorTimes
+    from daylatch.site.tables import Site
+
+_UTC = pa.timestamp("ms", "UTC")
+_WORDS = pa.dictionary(pa.int32(), pa.string())
+TIMES = pa.schema(
+    [
+        ("site", _WORDS),
+        ("date", pa.date32()),
+        ("open_utc", _UTC),
+        ("close_utc", _UTC),
+        ("open_local", pa.string()),
+        ("close_local", pa.string()),
+        ("open_reason", _WORDS),
+        ("close_reason", _WORDS),
+        ("close_in_daylight", pa.bool_()),
+        ("open_shortfall_min", pa.int16()),
+        ("night_shortfall_min", pa.int16()),
+    ]
+)
+"""A row a house and flock day: planned times, null on days the door stays shut."""
+HOUSES = pa.schema(
+    [
+        ("site", pa.string()),
+        ("house_id", pa.string()),
+        ("name", pa.string()),
+        ("latitude", pa.float64()),
+        ("longitude", pa.float64()),
+        ("zone", pa.string()),
+        ("settings", _WORDS),
+    ]
+)
+"""A row a house: what it was planned by; ``settings`` is the rest of its site file, as JSON."""
+# How the columns are laid out that grow evenly, or repeat themselves in their beginnings.
+_DELTA = {
+    **dict.fromkeys(("date", "open_utc", "close_utc"), "DELTA_BINARY_PACKED"),
+    **dict.fromkeys(("open_shortfall_min", "night_shortfall_min"), "DELTA_BINARY_PACKED"),
+    **dict.fromkeys(("open_local", "close_local"), "DELTA_BYTE_ARRAY"),
+}
+_OF_WORDS = [field.name for field in TIMES if pa.types.is_dictionary(field.type)]
+# "2027-01-01T07:58+01:00"
+_LOCAL_BYTES = 22
+_DIGITS = np.array([f"{number:02d}" for number in range(100)], "S2")
+_OF_DAY = np.array([f"T{time // 60:02d}:{time % 60:02d}" for time in range(DAY_MIN)], "S6")
+
+
+def times_table(sites: Sequence[Site], times: DoorTimes) -> pa.Table:
+    """Return the rows of a block, those of a house together."""
+    days, count = len(times), len(sites)
+    zones = {site.zone for site in sites}
+    # Sites of a block share their clock, whatever its name.
+    zone = get_zone(min(zones))
+    spans = _spans(sites, times)
+    opens, closes = times.open_utc, times.close_utc
+    columns = [
+        pa.DictionaryArray.from_arrays(
+            np.repeat(np.arange(count, dtype=np.int32), days), [site.file_name for site in sites]
+        ),
+        pa.array(np.tile(times.dates, count)),
+        _instants(opens),
+        _instants(closes),
+        _local(zone.to_local(_by_house(opens))),
+        _local(zone.to_local(_by_house(closes))),
+        _reasons(Side.OPEN, times.decisions.open, times.settings.open, spans),
+        _reasons(Side.CLOSE, times.decisions.close, times.settings.close, spans),
+        pa.array(_by_house(closes_in_daylight(times)), mask=_by_house(np.isnat(closes))),
+        _minutes(times.decisions.open_shortfall),
+        _minutes(times.decisions.night_shortfall),
+    ]
+    return pa.Table.from_arrays(columns, schema=TIMES)
+
+
+def closes_in_daylight(times: DoorTimes) -> Flags:
+    """Return on which days a house closes as planned while the Sun is up, far from night."""
+    closes = times.close_utc
+    found: Flags = times.is_open & times.sun_is_up(closes) & times.is_far_from_night(closes)
+    return found
+
+
+def houses_table(sites: Iterable[Site], settings: Mapping[str, str]) -> pa.Table:
+    """Return the rows of houses.
+
+    Parameters
+    ----------
+    sites
+        Which.
+    settings
+        Of each by its identity: the rest of its site file, as JSON.
+    """
+    rows = [
+        {
+            "site": site.file_name,
+            "house_id": site.id,
+            "name": site.name,
+            "latitude": site.latitude_deg,
+            "longitude": site.longitude_deg,
+            "zone": site.zone,
+            "settings": settings[site.id],
+        }
+        for site in sites
+    ]
+    return pa.Table.from_pylist(rows, schema=HOUSES)
+
+
+def to_parquet(tables: Sequence[pa.Table], schema: pa.Schema, about: Mapping[str, Any]) -> bytes:
+    """Return a Parquet file.
+
+    Parameters
+    ----------
+    tables
+        Its rows, a group of rows each.
+    schema
+        Their columns, known also where there are no rows.
+    about
+        What is said of them in the file's own head, as JSON beside the caution.
+    """
+    told = {"daylatch": json.dumps(about), "caution": CAUTION}
+    schema = schema.with_metadata(told)
+    file = io.BytesIO()
+    delta = {name: how for name, how in _DELTA.items() if name in schema.names}
+    with parquet.ParquetWriter(
+        file,
+        schema,
+        compression="zstd",
+        compression_level=1,
+        use_dictionary=[name for name in schema.names if name not in delta],
+        column_encoding=delta,
+        write_statistics=True,
+    ) as writer:
+        for table in tables:
+            writer.write_table(table.replace_schema_metadata(told))
+    return file.getvalue()
+
+
+def read_about(content: Any) -> dict[str, Any] | None:
+    """Return what `to_parquet` was told of a file, given by its path; None if it is none such."""
+    try:
+        told = parquet.read_metadata(content).metadata or {}
+        about = json.loads(told[b"daylatch"])
+    except (OSError, ValueError, KeyError, pa.ArrowException):
+        return None
+    return about if isinstance(about, dict) else None
+
+
+def _by_house(values: NDArray[Any]) -> NDArray[Any]:
+    """Return days x sites as one column, those of a site together."""
+    return np.ascontiguousarray(values.T).ravel()
+
+
+def _instants(times: Times) -> pa.Array:
+    return pa.array(_by_house(times).astype("datetime64[ms]")).cast(_UTC)
+
+
+def _minutes(durations: Minutes) -> pa.Array:
+    if not once(durations).any():
+        return pa.array(np.zeros(durations.size, np.int16))
+    return pa.array((_by_house(durations) // MINUTE).astype(np.int16))
+
+
+def _local(times: LocalTimes) -> pa.Array:
+    """Return wall-clock times with their distance from UTC, as text."""
+    wall = times.wall
+    missing = np.isnat(wall)
+    # Something must stand where nothing is said.
+    known = wall[~missing]
+    wall = np.where(missing, known[0] if known.size else np.datetime64("1970-01-01", "m"), wall)
+    offset = np.where(missing, np.timedelta64(0, "m"), times.offset).astype(np.int64)
+    days = wall.astype("datetime64[D]")
+    first = days.min()
+    dates = np.arange(first, days.max() + DAY).astype("S10")
+    text = np.empty((len(wall), _LOCAL_BYTES), np.uint8)
+    text[:, :10] = _letters(dates)[(days - first).astype(np.int64)]
+    text[:, 10:16] = _letters(_OF_DAY)[((wall - days) // MINUTE).astype(np.int64)]
+    # A year has few distances from UTC.
+    least = offset.min()
+    there = np.flatnonzero(np.bincount(offset - least))
+    shown = np.zeros((there[-1] + 1, _LOCAL_BYTES - 16), np.uint8)
+    for minutes in there.tolist():
+        words = offset_text(np.timedelta64(int(minutes + least), "m"))
+        shown[minutes] = np.frombuffer(words.encode(), np.uint8)
+    text[:, 16:] = shown[offset - least]
+    ends = np.arange(0, text.size + 1, _LOCAL_BYTES, dtype=np.int32)
+    buffers = [
+        pa.array(~missing).buffers()[1] if missing.any() else None,
+        pa.py_buffer(ends),
+        pa.py_buffer(text),
+    ]
+    return pa.Array.from_buffers(pa.string(), len(wall), buffers)
+
+
+def _letters(words: NDArray[np.bytes_]) -> NDArray[np.uint8]:
+    return words.view(np.uint8).reshape(len(words), -1)
+
+
+def _spans(sites: Sequence[Site], times: DoorTimes) -> Coded[str] | None:
+    """Return what keepers said of the spans that touch each day of each house, if anything."""
+    if not once(times.settings.shut).any():
+        return None
+    texts: dict[str, int] = {}
+    codes = np.zeros(times.open_utc.shape, np.int32)
+    for column, site in enumerate(sites):
+        own = spans_by_day(site.settings.spans, times.dates).each(span_reasons)
+        places = np.array([texts.setdefault(text, len(texts)) for text in own.values], np.int32)
+        codes[:, column] = places[own.codes]
+    return Coded(codes, list(texts))
+
+
+def _reasons(
+    side: Side, moves: Moves, settings: SideSettings, spans: Coded[str] | None
+) -> pa.DictionaryArray:
+    coded = reason_codes(side, moves, settings.altitude_deg, settings.offset, spans)
+    return pa.DictionaryArray.from_arrays(
+        pa.array(_by_house(coded.codes).astype(np.int32)), pa.array(coded.values, pa.string())
+    )

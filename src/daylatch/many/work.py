@@ -1,0 +1,236 @@
+"""The work on one part, wherever it is done: from rows to the bytes of its files."""
+
+from __future__ import annotations
+
+import ctypes
+import json
+import sys
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from daylatch.errors import DaylatchError
+from daylatch.many.checked import checked_blocks, sample
+from daylatch.many.dataset import (
+    HOUSES,
+    TIMES,
+    closes_in_daylight,
+    houses_table,
+    times_table,
+    to_parquet,
+)
+from daylatch.many.houses import HouseMaker, Refusal
+from daylatch.many.parts import versions_here
+from daylatch.many.summary import summary_schema, summary_table
+from daylatch.site.slips import is_at_sea
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pyarrow as pa
+
+    from daylatch.many.houses import HouseRow
+    from daylatch.many.parts import Task
+    from daylatch.site.tables import Site, SiteFile
+
+_BLOCKS_A_GROUP = 8
+"""Blocks whose rows make a group of rows of the file."""
+# Of glibc's malloc.h. Arrays of a block are a little larger than what it gives back to the system
+# at once, so that every one would be made of fresh pages.
+_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
+_KEPT_BYTES = 256 * 1024 * 1024
+_LARGEST_KEPT_BYTES = 32 * 1024 * 1024
+
+
+class VersionError(DaylatchError):
+    """A worker that would make other plans than whoever asked."""
+
+
+class Counts(NamedTuple):
+    """What came of a part.
+
+    Attributes
+    ----------
+    houses, days : int
+        Houses with a plan, and rows of their days.
+    events, by_astral, unsure : int
+        As in `daylatch.many.checked.CheckedBlock`.
+    in_daylight : int
+        Houses that close in daylight on some day.
+    at_sea : int
+        Houses in no country's zone.
+    inexact : int
+        Houses whose door moves later than planned, by what works it.
+    """
+
+    houses: int = 0
+    days: int = 0
+    events: int = 0
+    by_astral: int = 0
+    unsure: int = 0
+    in_daylight: int = 0
+    at_sea: int = 0
+    inexact: int = 0
+
+    def plus(self, other: Counts) -> Counts:
+        """Return the sum of both."""
+        return Counts(*(mine + theirs for mine, theirs in zip(self, other, strict=True)))
+
+
+class Made(NamedTuple):
+    """What a part became.
+
+    Attributes
+    ----------
+    times : bytes
+        Its rows as Parquet: of days, or of houses if a summary was wanted.
+    houses : bytes
+        Its houses as Parquet.
+    """
+
+    times: bytes
+    houses: bytes
+
+
+def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> Made:
+    """Return the files of a part.
+
+    Parameters
+    ----------
+    task
+        What is the same for all parts.
+    name, digest
+        Of the part.
+    rows
+        Its houses.
+
+    Raises
+    ------
+    VersionError
+        If other versions are at work here than where it was asked for.
+    """
+    _keep_memory()
+    here = versions_here()
+    if here != tuple(task.versions):
+        raise VersionError(
+            f"a worker has daylatch {here[0]} with zone rules {here[1]}, and this run has "
+            f"{task.versions[0]} with {task.versions[1]}: install the same on both"
+        )
+    sites, refused = HouseMaker(task.like, task.keys, task.first).sites(rows)
+    row_of = {site.id: row for row, site in sites}
+    schema = summary_schema(task.first, task.last) if task.summary else TIMES
+    tables: list[pa.Table] = []
+    group: list[pa.Table] = []
+    planned: list[Site] = []
+    counts = Counts()
+    all_sites = [site for _, site in sites]
+    sampled = sample(all_sites, name)
+    for block in checked_blocks(all_sites, task.first, task.last, sampled):
+        refused += [Refusal(row_of[site.id], error.lines) for site, error in block.refused]
+        if block.times is None:
+            continue
+        planned += block.sites
+        group.append(
+            summary_table(block.sites, block.times, schema)
+            if task.summary
+            else times_table(block.sites, block.times)
+        )
+        if len(group) == _BLOCKS_A_GROUP:
+            tables.append(_joined(group))
+            group = []
+        counts = counts.plus(
+            Counts(
+                houses=len(block.sites),
+                days=block.times.open_utc.size,
+                events=block.events,
+                by_astral=block.by_astral,
+                unsure=block.unsure,
+                in_daylight=int(closes_in_daylight(block.times).any(axis=0).sum()),
+            )
+        )
+    if group:
+        tables.append(_joined(group))
+    counts = counts._replace(
+        at_sea=sum(is_at_sea(site.zone) for site in planned),
+        inexact=sum(not _is_exact(site) for site in planned),
+    )
+    about = {
+        "part": name,
+        "digest": digest,
+        "zone_rules": here[1],
+        "program": here[0],
+        "counts": counts._asdict(),
+        # As they stand in the table, by the house: its lines may move.
+        "refused": {rows[row].id: reasons for row, reasons in refused},
+    }
+    settings = _settings_by_house(planned)
+    return Made(
+        to_parquet(tables, schema, about),
+        to_parquet([houses_table(planned, settings)], HOUSES, {"part": name, "digest": digest}),
+    )
+
+
+def _joined(tables: list[pa.Table]) -> pa.Table:
+    import pyarrow as pa  # noqa: PLC0415 - for its type, elsewhere
+
+    return pa.concat_tables(tables).unify_dictionaries().combine_chunks()
+
+
+def _is_exact(site: Site) -> bool:
+    from daylatch.door.works.due import works_of  # noqa: PLC0415 - reads a module a kind
+
+    return works_of(site).is_exact(site)
+
+
+def _settings_by_house(sites: Sequence[Site]) -> dict[str, str]:
+    """Return what each site's file says besides its head and place, as JSON."""
+    texts: dict[tuple[int, ...], str] = {}
+    found = {}
+    for site in sites:
+        tables = _tables(site.settings)
+        key = (*(id(table) for table in tables.values()), id(site.settings.spans))
+        if key not in texts:
+            texts[key] = json.dumps(_said(site.settings, tables), ensure_ascii=False)
+        found[site.id] = texts[key]
+    return found
+
+
+def _tables(settings: SiteFile) -> dict[str, Any]:
+    return {
+        name: table
+        for name, table in vars(settings).items()
+        if name not in {"head", "place", "spans"} and table is not None
+    }
+
+
+def _said(settings: SiteFile, tables: dict[str, Any]) -> dict[str, Any]:
+    """Return the keys that are given, as TOML would have them."""
+    said = {name: _plain(table) for name, table in tables.items()}
+    said = {name: keys for name, keys in said.items() if keys}
+    if settings.spans:
+        said["span"] = [_plain(span) for span in settings.spans]
+    if settings.head.notes:
+        said["notes"] = settings.head.notes
+    return said
+
+
+def _plain(table: Any) -> dict[str, Any]:
+    from daylatch.site.reading import plain_table  # noqa: PLC0415
+
+    return plain_table(table)
+
+
+@lru_cache(maxsize=1)
+def _keep_memory() -> None:
+    """Let this process keep the memory of one block for the next, where its library can.
+
+    An environment variable does that too, but a worker elsewhere was started without it.
+    """
+    if not sys.platform.startswith("linux"):
+        return
+    try:
+        mallopt = ctypes.CDLL(None).mallopt
+    except (OSError, AttributeError):
+        # Another C library, which has its own way.
+        return
+    mallopt(_M_TRIM_THRESHOLD, _KEPT_BYTES)
+    mallopt(_M_MMAP_THRESHOLD, _LARGEST_KEPT_BYTES)
