@@ -6,11 +6,11 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
-from daylatch.plan.daily.rules import Moves, Side
 from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.arrays import number_combinations
+from daylatch.plan.daily.rules import Moves, Side
 from daylatch.plan.reasons import reason_codes, reasons_of
 from sites import FALLBACKS, LONGYEARBYEN, SINGAPORE, UTRECHT, plan
 

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 import daylatch
-from daylatch.cli import begin, birds, door, happened, home, people, plan
+from daylatch.cli import begin, birds, door, happened, home, many, people, plan
 from daylatch.cli.sections import SectionedGroup, put_under
 
 SECTIONS = {
@@ -22,6 +22,7 @@ SECTIONS = {
     "What happened": happened.section,
     "People": people.section,
     "At home": home.section,
+    "Many houses": many.section,
 }
 """The headings of the help, in order, and the commands under each."""
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 _OF_PICTURES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
 _OF_SYNC = ("caldav", "niquests", "lxml", "keyring")
 _OF_HOME = ("apprise", "cryptography", "filelock", "paho", "starlette", "uvicorn", "keyring")
+_OF_MANY = ("dask", "distributed", "filelock", "pyarrow", "cryptography")
 _MOST_NAMED = 10
 
 
@@ -53,6 +54,17 @@ def require_home() -> None:
         If one is not there.
     """
     _require(_OF_HOME, "home", "the watch needs")
+
+
+def require_many() -> None:
+    """See that the libraries are there which only plans of many houses need.
+
+    Raises
+    ------
+    OutputError
+        If one is not there.
+    """
+    _require(_OF_MANY, "many", "plans of many houses need")
 
 
 def _require(libraries: Iterable[str], extra: str, who_needs: str) -> None:

@@ -17,12 +17,15 @@ from pyarrow import parquet
 from daylatch.arrays import DAY, DAY_MIN, MINUTE, Coded, once
 from daylatch.cautions import CAUTION
 from daylatch.clock import get_zone
+from daylatch.many.saved import settings_text
 from daylatch.plan.daily.rules import Side
 from daylatch.plan.day import spans_by_day
 from daylatch.plan.reasons import reason_codes, span_reasons
+from daylatch.wording import offset_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -109,28 +112,27 @@ def closes_in_daylight(times: DoorTimes) -> Flags:
     return found
 
 
-def houses_table(sites: Iterable[Site], settings: Mapping[str, str]) -> pa.Table:
-    """Return the rows of houses.
-
-    Parameters
-    ----------
-    sites
-        Which.
-    settings
-        Of each by its identity: the rest of its site file, as JSON.
-    """
-    rows = [
-        {
-            "site": site.file_name,
-            "house_id": site.id,
-            "name": site.name,
-            "latitude": site.latitude_deg,
-            "longitude": site.longitude_deg,
-            "zone": site.zone,
-            "settings": settings[site.id],
-        }
-        for site in sites
-    ]
+def houses_table(sites: Sequence[Site]) -> pa.Table:
+    """Return the rows of houses."""
+    # Houses that share their tables share the text of them.
+    texts: dict[tuple[Any, ...], str] = {}
+    rows = []
+    for site in sites:
+        head, _, *tables = vars(site.settings).values()
+        shared = (head.notes, *map(id, tables))
+        if shared not in texts:
+            texts[shared] = settings_text(site.settings)
+        rows.append(
+            {
+                "site": site.file_name,
+                "house_id": site.id,
+                "name": site.name,
+                "latitude": site.latitude_deg,
+                "longitude": site.longitude_deg,
+                "zone": site.zone,
+                "settings": texts[shared],
+            }
+        )
     return pa.Table.from_pylist(rows, schema=HOUSES)
 
 
@@ -164,14 +166,22 @@ def to_parquet(tables: Sequence[pa.Table], schema: pa.Schema, about: Mapping[str
     return file.getvalue()
 
 
-def read_about(content: Any) -> dict[str, Any] | None:
-    """Return what `to_parquet` was told of a file, given by its path; None if it is none such."""
+def read_about(path: Path) -> dict[str, Any] | None:
+    """Return what `to_parquet` was told of a file; None if it is none such, or damaged."""
     try:
-        told = parquet.read_metadata(content).metadata or {}
+        told = parquet.read_metadata(path).metadata or {}
         about = json.loads(told[b"daylatch"])
     except (OSError, ValueError, KeyError, pa.ArrowException):
         return None
     return about if isinstance(about, dict) else None
+
+
+def about_of(content: bytes) -> dict[str, Any]:
+    """Return what `to_parquet` was told of a file, given by its content."""
+    about: dict[str, Any] = json.loads(
+        parquet.read_metadata(io.BytesIO(content)).metadata[b"daylatch"]
+    )
+    return about
 
 
 def _by_house(values: NDArray[Any]) -> NDArray[Any]:

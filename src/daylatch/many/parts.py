@@ -88,11 +88,8 @@ def cut(roster: Roster, task: Task) -> Iterator[Part]:
     group_of = np.array([groups.index(label) for label in labels], np.int64)[roster.zone_of]
     head = _digest_of_task(task)
     # A digest's first two bytes say in which part of its clock's houses one is.
-    bucket_of = (
-        roster.digests.view(np.uint8).reshape(-1, 16)[:, :2].astype(np.int64) @ [256, 1]
-        if len(roster)
-        else np.empty(0, np.int64)
-    )
+    heads = roster.digests.view(np.uint8).reshape(-1, 16)[:, :2].astype(np.int64)
+    bucket_of = 256 * heads[:, 0] + heads[:, 1]
     for number, label in enumerate(groups):
         rows = np.flatnonzero(group_of == number)
         bits = max(int(np.ceil(np.log2(max(len(rows), 1) / PART_SITES))), 0)
@@ -129,7 +126,15 @@ def _clock_label(zone: str, task: Task) -> str:
 
 
 def _digest_of_task(task: Task) -> bytes:
-    told = [FORM, str(task.first), str(task.last), task.summary, task.versions, task.keys, task.like]
+    told = [
+        FORM,
+        str(task.first),
+        str(task.last),
+        task.summary,
+        task.versions,
+        task.keys,
+        task.like,
+    ]
     return json.dumps(told, default=str, sort_keys=True).encode()
 
 

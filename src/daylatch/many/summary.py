@@ -49,9 +49,7 @@ def summary_table(sites: Sequence[Site], times: DoorTimes, schema: pa.Schema) ->
     lock_in = np.where(np.isnat(times.lock_in), _NONE, times.lock_in // MINUTE).astype(np.int64)
     known = lock_in != _NONE
     longest = _at(lock_in, np.argmax(lock_in, axis=0))
-    shortest = _at(
-        lock_in, np.argmin(np.where(known, lock_in, np.iinfo(np.int64).max), axis=0)
-    )
+    shortest = _at(lock_in, np.argmin(np.where(known, lock_in, np.iinfo(np.int64).max), axis=0))
     open_h = np.where(times.is_open, (times.close_utc - times.open_utc) / HOUR, 0.0)
     months = times.dates.astype("datetime64[M]")
     none = ~known.any(axis=0)

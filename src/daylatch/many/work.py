@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ctypes
-import json
 import sys
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+import pyarrow as pa
+
+from daylatch.door.works.due import works_of
 from daylatch.errors import DaylatchError
 from daylatch.many.checked import checked_blocks, sample
 from daylatch.many.dataset import (
@@ -26,11 +28,9 @@ from daylatch.site.slips import is_at_sea
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import pyarrow as pa
-
     from daylatch.many.houses import HouseRow
     from daylatch.many.parts import Task
-    from daylatch.site.tables import Site, SiteFile
+    from daylatch.site.tables import Site
 
 _BLOCKS_A_GROUP = 8
 """Blocks whose rows make a group of rows of the file."""
@@ -151,7 +151,7 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         tables.append(_joined(group))
     counts = counts._replace(
         at_sea=sum(is_at_sea(site.zone) for site in planned),
-        inexact=sum(not _is_exact(site) for site in planned),
+        inexact=sum(not works_of(site).is_exact(site) for site in planned),
     )
     about = {
         "part": name,
@@ -162,61 +162,14 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         # As they stand in the table, by the house: its lines may move.
         "refused": {rows[row].id: reasons for row, reasons in refused},
     }
-    settings = _settings_by_house(planned)
     return Made(
         to_parquet(tables, schema, about),
-        to_parquet([houses_table(planned, settings)], HOUSES, {"part": name, "digest": digest}),
+        to_parquet([houses_table(planned)], HOUSES, {"part": name, "digest": digest}),
     )
 
 
 def _joined(tables: list[pa.Table]) -> pa.Table:
-    import pyarrow as pa  # noqa: PLC0415 - for its type, elsewhere
-
     return pa.concat_tables(tables).unify_dictionaries().combine_chunks()
-
-
-def _is_exact(site: Site) -> bool:
-    from daylatch.door.works.due import works_of  # noqa: PLC0415 - reads a module a kind
-
-    return works_of(site).is_exact(site)
-
-
-def _settings_by_house(sites: Sequence[Site]) -> dict[str, str]:
-    """Return what each site's file says besides its head and place, as JSON."""
-    texts: dict[tuple[int, ...], str] = {}
-    found = {}
-    for site in sites:
-        tables = _tables(site.settings)
-        key = (*(id(table) for table in tables.values()), id(site.settings.spans))
-        if key not in texts:
-            texts[key] = json.dumps(_said(site.settings, tables), ensure_ascii=False)
-        found[site.id] = texts[key]
-    return found
-
-
-def _tables(settings: SiteFile) -> dict[str, Any]:
-    return {
-        name: table
-        for name, table in vars(settings).items()
-        if name not in {"head", "place", "spans"} and table is not None
-    }
-
-
-def _said(settings: SiteFile, tables: dict[str, Any]) -> dict[str, Any]:
-    """Return the keys that are given, as TOML would have them."""
-    said = {name: _plain(table) for name, table in tables.items()}
-    said = {name: keys for name, keys in said.items() if keys}
-    if settings.spans:
-        said["span"] = [_plain(span) for span in settings.spans]
-    if settings.head.notes:
-        said["notes"] = settings.head.notes
-    return said
-
-
-def _plain(table: Any) -> dict[str, Any]:
-    from daylatch.site.reading import plain_table  # noqa: PLC0415
-
-    return plain_table(table)
 
 
 @lru_cache(maxsize=1)

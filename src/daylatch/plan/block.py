@@ -84,7 +84,7 @@ def make_plans(sites: Iterable[Site], start: dt.date, end: dt.date) -> Iterator[
     PlanError
         If the range is reversed or reaches past what can be computed, for any site.
     """
-    _check_range(start, end)
+    check_range(start, end)
     left = iter(sites)
     while some := list(islice(left, _SORTED_SITES)):
         groups: dict[Hashable, list[Site]] = {}
@@ -126,7 +126,7 @@ def plan_block(sites: Sequence[Site], start: dt.date, end: dt.date) -> PlanBlock
     PlanError
         If the range is reversed or reaches past what can be computed.
     """
-    _check_range(start, end)
+    check_range(start, end)
     first, last = np.datetime64(start), np.datetime64(end)
     zone = get_zone(sites[0].zone)
     try:
@@ -154,7 +154,14 @@ def plan_block(sites: Sequence[Site], start: dt.date, end: dt.date) -> PlanBlock
     )
 
 
-def _check_range(start: dt.date, end: dt.date) -> None:
+def check_range(start: dt.date, end: dt.date) -> None:
+    """Refuse a range that no site can be planned for.
+
+    Raises
+    ------
+    PlanError
+        If it is reversed, or reaches past what can be computed.
+    """
     if end < start:
         raise PlanError(f"the plan ends ({end}) before it begins ({start}): swap the dates")
     earliest, latest = _FIRST_DATE, LAST_DAY - _MARGIN

@@ -1,0 +1,224 @@
+"""Handing out the parts: to processes of this machine, or to a cluster that is there.
+
+A worker that dies is no trouble: the scheduler gives its part to another one. Workers return bytes
+and write nothing, so that they need not share a disk with whoever asks.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import tempfile
+import time
+from typing import TYPE_CHECKING
+
+import dask
+import distributed
+
+from daylatch.errors import DaylatchError
+from daylatch.many.parts import rows_of_part
+from daylatch.many.work import plan_part
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from daylatch.many.parts import Part, Task
+    from daylatch.many.roster import Roster
+    from daylatch.many.work import Made
+
+CONNECT_S = 10.0
+PATIENCE_S = 60.0
+"""How long there may be no worker at all."""
+_LOOK_S = 2.0
+_AHEAD = 2
+"""Parts that wait for each thread of a worker, so that none is idle."""
+_RETRIES = 3
+# On one machine nothing is to be spilled or paused: a part takes some 100 MB, whatever the table.
+_SETTINGS = {
+    "distributed.worker.memory.target": False,
+    "distributed.worker.memory.spill": False,
+    "distributed.worker.memory.pause": False,
+    "distributed.worker.memory.terminate": False,
+    "distributed.comm.timeouts.connect": f"{CONNECT_S:g}s",
+    "distributed.scheduler.allowed-failures": _RETRIES,
+}
+
+
+class ClusterError(DaylatchError):
+    """Workers that cannot be reached, are of another version, or are all gone."""
+
+    exit_status = 14
+
+
+@contextlib.contextmanager
+def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]:
+    """Give a client of a scheduler with workers.
+
+    Parameters
+    ----------
+    workers
+        How many processes to start, where no scheduler is given.
+    scheduler
+        The address of one that is there, such as ``tcp://10.0.0.5:8786``.
+
+    Raises
+    ------
+    ClusterError
+        If there is none, or it has no workers.
+    """
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    with contextlib.ExitStack() as stack:
+        stack.enter_context(dask.config.set(_SETTINGS))
+        if scheduler is None:
+            folder = stack.enter_context(
+                tempfile.TemporaryDirectory(prefix="daylatch-many-", ignore_cleanup_errors=True)
+            )
+            address = stack.enter_context(
+                distributed.LocalCluster(
+                    n_workers=workers,
+                    threads_per_worker=1,
+                    processes=True,
+                    host="127.0.0.1",
+                    # Nobody else on this machine may hand out work to be run by this user.
+                    security=True,
+                    protocol="tls://",
+                    dashboard_address=None,
+                    memory_limit=0,
+                    local_directory=folder,
+                    silence_logs=logging.CRITICAL,
+                )
+            )
+        else:
+            address = scheduler
+        try:
+            client = stack.enter_context(distributed.Client(address, timeout=CONNECT_S))
+            client.wait_for_workers(1, timeout=CONNECT_S)
+        except (OSError, ValueError, TimeoutError) as error:
+            raise ClusterError(_unreachable(scheduler, error)) from error
+        yield client
+
+
+def _unreachable(scheduler: str | None, error: Exception) -> str:
+    if scheduler is None:
+        return f"no process could be started on this machine: {error}"
+    if isinstance(error, TimeoutError) and "worker" in str(error).lower():
+        return (
+            f"--scheduler {scheduler}: it is there, but has no workers: start some with `dask "
+            "worker ADDRESS`, with the same daylatch installed"
+        )
+    return (
+        f"--scheduler {scheduler}: there is no scheduler that answers: check the address, such as "
+        "tcp://10.0.0.5:8786, and that `dask scheduler` runs there"
+    )
+
+
+def require_same_versions(client: distributed.Client, task: Task) -> None:
+    """See that every worker would make the plans that this process would make.
+
+    Raises
+    ------
+    ClusterError
+        Naming a worker that has other versions, or lacks the program.
+    """
+    found = client.run(_versions_there, on_error="return")
+    for worker, versions in found.items():
+        if isinstance(versions, BaseException) or tuple(versions) != tuple(task.versions):
+            has = (
+                "lacks what daylatch needs"
+                if isinstance(versions, BaseException)
+                else f"has daylatch {versions[0]} with zone rules {versions[1]}"
+            )
+            raise ClusterError(
+                f"the worker at {worker} {has}, and this machine has {task.versions[0]} with "
+                f"{task.versions[1]}: install the same there, with pip install 'daylatch[many]'"
+            )
+
+
+def _versions_there() -> tuple[str, str]:
+    # Named here, so that a worker without it says so and is no mystery.
+    from daylatch.many.parts import versions_here  # noqa: PLC0415
+
+    return versions_here()
+
+
+def plan_parts(
+    client: distributed.Client, task: Task, roster: Roster, parts: Sequence[Part]
+) -> Iterator[tuple[Part, Made]]:
+    """Yield parts with what they became, as they are done; a few are in memory at a time.
+
+    Raises
+    ------
+    ClusterError
+        If all workers are gone, or a part ends every worker that takes it.
+    DaylatchError
+        As `plan_part`.
+    """
+    left = iter(parts)
+    waiting: dict[distributed.Future, Part] = {}
+    seen = time.monotonic()
+    while True:
+        seen = _patient(client, seen)
+        room = _AHEAD * max(sum(client.nthreads().values()), 1) - len(waiting)
+        for part in _some(left, room):
+            waiting[_submit(client, task, roster, part)] = part
+        if not waiting:
+            return
+        with contextlib.suppress(TimeoutError):
+            distributed.wait(list(waiting), timeout=_LOOK_S, return_when="FIRST_COMPLETED")
+        for future in [future for future in waiting if future.done()]:
+            part = waiting.pop(future)
+            yield part, _result(future, part)
+            future.release()
+
+
+def _some(left: Iterator[Part], count: int) -> list[Part]:
+    return [part for _, part in zip(range(count), left, strict=False)]
+
+
+def _submit(
+    client: distributed.Client, task: Task, roster: Roster, part: Part
+) -> distributed.Future:
+    return client.submit(
+        plan_part,
+        task,
+        part.name,
+        part.digest,
+        rows_of_part(roster, part),
+        key=f"daylatch-{part.digest}",
+        pure=False,
+        retries=_RETRIES,
+    )
+
+
+def _patient(client: distributed.Client, seen: float) -> float:
+    """Return when a worker was there last.
+
+    Raises
+    ------
+    ClusterError
+        If that is too long ago, or the scheduler is gone.
+    """
+    now = time.monotonic()
+    if client.status == "running" and client.nthreads():
+        return now
+    if now - seen > PATIENCE_S or client.status in {"closed", "closing"}:
+        raise ClusterError(
+            "the scheduler or all of its workers are gone; finished parts stand, and the same "
+            "command goes on from there"
+        )
+    return seen
+
+
+def _result(future: distributed.Future, part: Part) -> Made:
+    try:
+        made: Made = future.result()
+    except distributed.KilledWorker as error:
+        raise ClusterError(
+            f"{part.name}: every worker that took this part has died, perhaps for want of memory; "
+            "finished parts stand, and the same command goes on from there"
+        ) from error
+    except (distributed.client.FutureCancelledError, OSError) as error:
+        raise ClusterError(
+            "the scheduler is gone; finished parts stand, and the same command goes on from there"
+        ) from error
+    return made
