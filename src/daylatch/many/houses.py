@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
 _NIGHTS_AT_ONCE = 16
 """Sites whose nights are looked at together: five years of more of them leave a core's cache."""
+_OWN = {"id", "name", "place"}
+"""What each house has of its own, and none has from a file for all."""
 _ANY_ID = "00000000-0000-4000-8000-000000000000"
 _LIMITS = (("open", "not_before"), ("close", "not_after"))
 
@@ -72,9 +74,10 @@ class Refusal(NamedTuple):
 
 
 class _Pattern(NamedTuple):
-    """What houses with the same settings share: a site, and which of its keys are given."""
+    """What houses with the same settings share: a site, its tables and keys that are given."""
 
     site: Site
+    tables: frozenset[str]
     given: frozenset[str]
 
 
@@ -92,7 +95,7 @@ class HouseMaker:
     """
 
     def __init__(self, like: dict[str, Any], keys: Sequence[str], first: dt.date) -> None:
-        self._like = {key: value for key, value in like.items() if key not in ("id", "place")}
+        self._like = {key: value for key, value in like.items() if key not in _OWN}
         self._keys = tuple(keys)
         self._first = first
         self._patterns: dict[tuple[Any, ...], _Pattern] = {}
@@ -153,7 +156,9 @@ class HouseMaker:
             for table, keys in data.items()
             if isinstance(keys, dict)
             for key in keys
-        } | {key for key in data if key != "name" or "name" in self._keys}
+        }
+        if "name" in data:
+            given.add("name")
         data.setdefault("name", "house")
         data |= {
             "id": _ANY_ID,
@@ -163,24 +168,23 @@ class HouseMaker:
                 "zone": row.zone,
             },
         }
-        return _Pattern(read_data(data, "row"), frozenset(given))
+        tables = frozenset(data)
+        return _Pattern(read_data(data, "row"), tables, frozenset(given))
 
     def _at(self, row: HouseRow, pattern: _Pattern) -> Site:
         """Return the site of a row."""
         shared = pattern.site.settings
         name = shared.head.name if "name" in pattern.given else row.id[: TEXT_LIMITS["name"]]
+        writing, norms = _customs_at(row.zone)
         settings = replace(
             shared,
             head=Head.model_construct(id=house_id(row.id), name=name, notes=shared.head.notes),
             place=Place.model_construct(
                 latitude=row.latitude_deg, longitude=row.longitude_deg, zone=row.zone
             ),
+            writing=shared.writing if "writing" in pattern.tables or not writing else writing,
+            norms=shared.norms if "norms" in pattern.tables or not norms else norms,
         )
-        customs = _customs_at(row.zone)
-        if "writing" not in pattern.given and customs[0] is not None:
-            settings = replace(settings, writing=customs[0])
-        if "norms" not in pattern.given and customs[1] is not None:
-            settings = replace(settings, norms=customs[1])
         return Site(
             row.id,
             settings,

@@ -12,6 +12,7 @@ from daylatch.many.rows import PLACE
 from daylatch.site.keys.unknown import unknown_key
 from daylatch.site.messages import LISTS_OF_TABLES, toml_text
 from daylatch.site.tables import TABLES, Head, table_model
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -53,12 +54,15 @@ def _wrong(name: str) -> str:
     if not key:
         if name in _OF_THE_HEAD:
             return ""
-        return unknown_key(name, [*PLACE, *_OF_THE_HEAD, *_dotted_like(name)])
+        dotted = _dotted_like(name)
+        if dotted:
+            return f"is not a key here; did you mean {listed(dotted, 'or')}?"
+        return unknown_key(name, [*PLACE, *_OF_THE_HEAD])
     if table in _NO_KEYS:
         return "is no column here: the place is in latitude, longitude and zone"
-    if (table,) in LISTS_OF_TABLES or table not in TABLES:
-        if (table,) in LISTS_OF_TABLES:
-            return f"is no column here: put [[{table}]] into the file given as --like"
+    if (table,) in LISTS_OF_TABLES:
+        return f"is no column here: put [[{table}]] into the file given as --like"
+    if table not in TABLES:
         return unknown_key(table, [*PLACE, *TABLES])
     fields = [field.alias or one for one, field in table_model(table).model_fields.items()]
     return "" if key in fields else unknown_key(key, fields)

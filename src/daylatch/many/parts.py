@@ -86,7 +86,7 @@ def cut(roster: Roster, task: Task) -> Iterator[Part]:
     labels = [_clock_label(zone, task) for zone in roster.zones]
     groups = sorted(set(labels))
     group_of = np.array([groups.index(label) for label in labels], np.int64)[roster.zone_of]
-    head = _digest_of_task(task)
+    head, marks = _digest_of_task(task), _marks(roster)
     # A digest's first two bytes say in which part of its clock's houses one is.
     heads = roster.digests.view(np.uint8).reshape(-1, 16)[:, :2].astype(np.int64)
     bucket_of = 256 * heads[:, 0] + heads[:, 1]
@@ -100,7 +100,7 @@ def cut(roster: Roster, task: Task) -> Iterator[Part]:
             inside = rows[order[edges[bucket] : edges[bucket + 1]]]
             if inside.size:
                 name = f"{label}-{bucket + 1:04d}-of-{2**bits:04d}"
-                yield Part(name, inside, _digest(head, roster, inside))
+                yield Part(name, inside, _digest(head, roster, marks, inside))
 
 
 def rows_of_part(roster: Roster, part: Part) -> list[HouseRow]:
@@ -138,11 +138,28 @@ def _digest_of_task(task: Task) -> bytes:
     return json.dumps(told, default=str, sort_keys=True).encode()
 
 
-def _digest(head: bytes, roster: Roster, rows: NDArray[np.int64]) -> str:
+def _digest(head: bytes, roster: Roster, marks: _Marks, rows: NDArray[np.int64]) -> str:
     digest = hashlib.blake2b(head, digest_size=16)
-    digest.update(roster.latitude_deg[rows].tobytes())
-    digest.update(roster.longitude_deg[rows].tobytes())
-    for row in rows.tolist():
-        named = (roster.ids[row], roster.zones[roster.zone_of[row]])
-        digest.update(repr((named, roster.settings[roster.settings_of[row]])).encode())
+    for column in (roster.latitude_deg, roster.longitude_deg, *marks):
+        digest.update(column[rows].tobytes())
+    digest.update("\0".join(roster.ids[row] for row in rows.tolist()).encode())
     return digest.hexdigest()
+
+
+class _Marks(NamedTuple):
+    """Of each row: what differs if its zone does, or its settings."""
+
+    zone: NDArray[np.bytes_]
+    settings: NDArray[np.bytes_]
+
+
+def _marks(roster: Roster) -> _Marks:
+    zones, settings = (
+        np.array([_mark(value) for value in values] or [b""], "S16")
+        for values in (roster.zones, roster.settings)
+    )
+    return _Marks(zones[roster.zone_of], settings[roster.settings_of])
+
+
+def _mark(value: object) -> bytes:
+    return hashlib.blake2b(repr(value).encode(), digest_size=16).digest()

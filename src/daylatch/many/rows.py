@@ -5,6 +5,7 @@ A row that cannot be read is no trouble of the others: it is told, with its line
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 from itertools import islice
@@ -77,8 +78,9 @@ class Table(NamedTuple):
     batches: Iterator[Batch]
 
 
-def open_table(path: Path) -> Table:
-    """Return the rows of a file, by its ending.
+@contextlib.contextmanager
+def open_table(path: Path) -> Iterator[Table]:
+    """Give the rows of a file, by its ending.
 
     Raises
     ------
@@ -89,18 +91,25 @@ def open_table(path: Path) -> Table:
     if form is None:
         raise UsageError(f"{path}: name a table of sites that ends in .csv, .parquet or .geojson")
     try:
-        match form:
-            case "csv":
-                table = _open_csv(path)
-            case "parquet":
-                table = _open_parquet(path)
-            case _:
-                table = _open_geojson(path)
+        file: Any
+        if form == "parquet":
+            file = path.open("rb")
+        else:
+            # Bytes that are no text are shown as such, and their row is refused.
+            file = path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise UsageError(f"{path}: cannot be read ({why}): name a table of sites") from error
-    _check_names(path, table.names)
-    return table
+    with file:
+        match form:
+            case "csv":
+                table = _open_csv(file)
+            case "parquet":
+                table = _open_parquet(path, file)
+            case _:
+                table = _open_geojson(path, file)
+        _check_names(path, table.names)
+        yield table
 
 
 def _check_names(path: Path, names: tuple[str, ...]) -> None:
@@ -116,9 +125,7 @@ def _check_names(path: Path, names: tuple[str, ...]) -> None:
         raise UsageError(f"{path}: has two columns {twice}: drop one")
 
 
-def _open_csv(path: Path) -> Table:
-    # Bytes that are no text are shown as such, and their row is refused.
-    file = path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
+def _open_csv(file: Any) -> Table:
     csv.field_size_limit(_LONGEST_CELL)
     first = file.readline(_LONGEST_CELL)
     file.seek(0)
@@ -176,12 +183,12 @@ def _is_no_text(cell: str) -> bool:
     return any("\ud800" <= letter <= "\udfff" for letter in cell)
 
 
-def _open_parquet(path: Path) -> Table:
+def _open_parquet(path: Path, stream: Any) -> Table:
     import pyarrow as pa  # noqa: PLC0415 - of an extra
     from pyarrow import parquet  # noqa: PLC0415
 
     try:
-        file = parquet.ParquetFile(path)
+        file = parquet.ParquetFile(stream)
     except pa.ArrowException as error:
         raise UsageError(f"{path}: is no Parquet file: {_first_line(error)}") from error
     return Table(tuple(file.schema_arrow.names), _parquet_batches(path, file))
@@ -204,14 +211,15 @@ def _first_line(error: Exception) -> str:
     return str(error).partition("\n")[0]
 
 
-def _open_geojson(path: Path) -> Table:
-    if path.stat().st_size > LARGEST_GEOJSON_BYTES:
+def _open_geojson(path: Path, file: Any) -> Table:
+    text = file.read(LARGEST_GEOJSON_BYTES + 1)
+    if len(text) > LARGEST_GEOJSON_BYTES:
         raise UsageError(
             f"{path}: is over {LARGEST_GEOJSON_BYTES >> 20} MiB, too large for GeoJSON, which is "
             "held as a whole: give the sites as Parquet or CSV"
         )
     try:
-        data = json.loads(path.read_text("utf-8-sig"))
+        data = json.loads(text)
     except (ValueError, RecursionError) as error:
         raise UsageError(f"{path}: is no GeoJSON: {error}") from error
     features = data.get("features") if isinstance(data, dict) else None

@@ -85,8 +85,8 @@ def run(
 
     check_range(first, last)
     data = _like(like)
-    table = open_table(sites)
-    with shown_pace(f"Reading {printable(sites.name)}", "rows") as tell:
+    what = f"Reading {printable(sites.name)}"
+    with open_table(sites) as table, shown_pace(what, "rows") as tell:
         roster, bad = read_roster(printable(str(sites)), table, lambda rows: tell(rows, None))
     task = Task(first, last, data, roster.keys, summary, versions_here())
     folder = Folder(output, task)
