@@ -24,7 +24,9 @@ COMMANDS = {
 TAKE_A_SITE = [
     name
     for name, command in COMMANDS.items()
-    if any("SITE" in (one.metavar or "") and one.name != "like" for one in command.params)
+    # A table of sites is none.
+    if name != "many"
+    and any("SITE" in (one.metavar or "") and one.name != "like" for one in command.params)
 ]
 
 

@@ -19,6 +19,7 @@ LEAVES = [
     ),
 ]
 HEADINGS = ["Begin", "The plan", "The door", "The birds", "What happened", "People", "At home"]
+HEADINGS += ["Many houses"]
 
 
 def sections(help_text: str) -> dict[str, str]:

@@ -21,6 +21,7 @@ from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.asked import Asked
 from daylatch.commands.dates import Range
 from daylatch.commands.forms import PICTURES
+from daylatch.errors import UsageError
 
 section = typer.Typer()
 
@@ -53,18 +54,31 @@ def card(
         str | None, typer.Option(metavar="MONTH", help="Day by day for a month, such as 2027-01.")
     ] = None,
     paper: PaperOption = None,
+    each: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            help="Instead of a site: the folder of a dataset of `daylatch many`, for a card of "
+            "each of its houses; -o is a folder then.",
+        ),
+    ] = None,
     output: FileOption = None,
     force: ForceOption = False,
 ) -> None:
     """Make a page to pin up by the door, as .pdf or .html."""
     from daylatch.commands.people import card as command  # noqa: PLC0415
 
-    command.run(
-        Asked(site, Range(year, first, last), output=output, force=force),
-        rows=rows,
-        month=month,
-        paper=paper,
-    )
+    wishes = command.CardWishes(rows, month, paper)
+    if each is None:
+        command.run(Asked(site, Range(year, first, last), output=output, force=force), wishes)
+        return
+    from daylatch.commands.people import each_card  # noqa: PLC0415 - for this option only
+
+    if site != DEFAULT_SITE:
+        raise UsageError(f"give either a site ({site}) or --each")
+    status = each_card.run(each, Range(year, first, last), output, wishes, force=force)
+    if status:
+        raise typer.Exit(status)
 
 
 @section.command()

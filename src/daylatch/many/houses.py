@@ -96,6 +96,9 @@ class HouseMaker:
 
     def __init__(self, like: dict[str, Any], keys: Sequence[str], first: dt.date) -> None:
         self._like = {key: value for key, value in like.items() if key not in _OWN}
+        # A file that is in the door is in that of one house.
+        self._like["door"] = {**like.get("door", {})}
+        self._like["door"].pop("in_use", None)
         self._keys = tuple(keys)
         self._first = first
         self._patterns: dict[tuple[Any, ...], _Pattern] = {}

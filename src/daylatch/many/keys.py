@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 # What a row's own columns say, or what is made of its id.
-_NO_KEYS = {"place"}
+_OF_THE_ROW = "place"
+_OF_ONE_HOUSE = "door.in_use"
 _OF_THE_HEAD = [name for name in Head.model_fields if name != "id"]
 
 
@@ -58,7 +59,9 @@ def _wrong(name: str) -> str:
         if dotted:
             return f"is not a key here; did you mean {listed(dotted, 'or')}?"
         return unknown_key(name, [*PLACE, *_OF_THE_HEAD])
-    if table in _NO_KEYS:
+    if name == _OF_ONE_HOUSE:
+        return "is no column here: a file is in the door of one house"
+    if table == _OF_THE_ROW:
         return "is no column here: the place is in latitude, longitude and zone"
     if (table,) in LISTS_OF_TABLES:
         return f"is no column here: put [[{table}]] into the file given as --like"

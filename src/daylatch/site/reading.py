@@ -95,6 +95,13 @@ def load_site(path: str | Path, changes: Sequence[str] = ()) -> Site:
     return replace(site, folder=str(Path(path).parent))
 
 
+def load_data(path: Path) -> dict[str, Any]:
+    """Return what TOML makes of a site file that `load_site` takes, by the keys of today."""
+    data = tomllib.loads(path.read_text("utf-8-sig"))
+    move_old_keys(data)
+    return data
+
+
 def read_site(text: str, file: str, changes: Sequence[str] = ()) -> Site:
     """Read the text of a site file; ``file`` is its name in messages, ``changes`` as `load_site`.
 

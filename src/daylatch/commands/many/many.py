@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import os
-import tomllib
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.extras import require_many
@@ -133,15 +132,12 @@ def _like(like: Path | None) -> dict[str, Any]:
     """Return the data of the site file for all rows, which must be a good one by itself."""
     if like is None:
         return {}
-    from daylatch.site.old_keys import move_old_keys  # noqa: PLC0415 - for this option only
-    from daylatch.site.reading import load_site  # noqa: PLC0415
+    from daylatch.site.reading import load_data, load_site  # noqa: PLC0415 - for this option only
 
     for problem in load_site(like).warnings:
         if not problem.key.startswith("place"):
             warn(problem.sentence(str(like)))
-    data = tomllib.loads(like.read_text("utf-8-sig"))
-    list(move_old_keys(data))
-    return data
+    return load_data(like)
 
 
 def _plan(

@@ -6,7 +6,7 @@ import calendar
 import datetime as dt
 import re
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import with_birds_on
@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from daylatch.commands.asked import Asked
+    from daylatch.commands.dates import Range
     from daylatch.files.occasion import Occasion
-    from daylatch.paper.card import Card
+    from daylatch.paper.pages.papers import Paper
     from daylatch.site.tables import Site
 
 
@@ -33,60 +34,101 @@ MOST_DAYS = 31
 """Up to how many days a card has a row for each of them."""
 
 
-def run(asked: Asked, *, rows: str | None, month: str | None, paper: str | None) -> None:
+class CardWishes(NamedTuple):
+    """What a card should be, besides the dates, as it was typed.
+
+    Attributes
+    ----------
+    rows, month, paper : str or None
+        As on the command line.
+    """
+
+    rows: str | None = None
+    month: str | None = None
+    paper: str | None = None
+
+    def check(self, wanted: Range) -> None:
+        """Refuse wishes that mean nothing, or not with these dates.
+
+        Raises
+        ------
+        UsageError
+            Saying what to write.
+        """
+        if self.rows is not None and self.rows not in _ROWS:
+            raise UsageError(f'--rows is "{self.rows}": write {" or ".join(_ROWS)}')
+        named_paper(self.paper)
+        if self.month_dates is None:
+            return
+        if any(wanted):
+            raise UsageError(
+                "--month brings its own dates: leave out --year, --from and --until, or --month"
+            )
+        if self.rows == RowsOf.MONTHS.value:
+            raise UsageError("--month has a row a day: leave out --rows, or --month")
+
+    @property
+    def month_dates(self) -> tuple[dt.date, dt.date] | None:
+        """The first and last date of the month, if one is asked for."""
+        return None if self.month is None else _month(self.month)
+
+    def sheet(self, site: Site) -> Paper:
+        """Return the paper for a site."""
+        return named_paper(self.paper) or PAPERS[site.settings.writing.paper]
+
+    def of(
+        self, site: Site, first: dt.date, last: dt.date
+    ) -> tuple[Site, RowsOf, tuple[dt.date, dt.date], str]:
+        """Return the site by whose plan a card is made, its rows, the dates to plan, and a note.
+
+        Rows are counted by calendar years, whatever dates are asked for.
+
+        Raises
+        ------
+        UsageError
+            If the site asks for rows of days, and there are too many.
+        """
+        by_day = self.month is not None or (self.rows is None and (last - first).days < MOST_DAYS)
+        rows_of = RowsOf.DAYS if by_day else RowsOf(self.rows or site.settings.card.rows)
+        if rows_of is RowsOf.DAYS and not by_day:
+            raise UsageError(
+                f'rows = "days" under [card]: a card with a row a day is of {MOST_DAYS} days at '
+                "most: add --month, like --month 2027-01, or --rows weeks"
+            )
+        if rows_of is RowsOf.DAYS:
+            return site, rows_of, (first, last), ""
+        years = dt.date(first.year, 1, 1), dt.date(last.year, 12, 31)
+        if rows_of.value == site.settings.card.rows:
+            return site, rows_of, years, ""
+        if site.works == BY_HAND:
+            # By other rows another minute is due than by those of the site file.
+            card = site.settings.card.model_copy(update={"rows": rows_of.value})
+            site = replace(site, settings=replace(site.settings, card=card))
+        tried_out = (
+            "Tried out: the site file says otherwise "
+            f'(write rows = "{rows_of.value}" under [card]).'
+        )
+        return site, rows_of, years, tried_out
+
+
+def run(asked: Asked, wishes: CardWishes) -> None:
     """Make the card and write it into a file."""
-    if rows is not None and rows not in _ROWS:
-        raise UsageError(f'--rows is "{rows}": write {" or ".join(_ROWS)}')
-    named = named_paper(paper)
     form = asked.form_of_file(
         "card",
         "say where the card goes, such as -o card.pdf (or .html)",
     )
-    dates = None
-    if month is not None:
-        dates = _month(month)
-        if any(asked.wanted):
-            raise UsageError(
-                "--month brings its own dates: leave out --year, --from and --until, or --month"
-            )
-        if rows == RowsOf.MONTHS.value:
-            raise UsageError("--month has a row a day: leave out --rows, or --month")
+    wishes.check(asked.wanted)
     site, *wanted = load(asked)
     site = with_birds_on(site, wanted[-1])
-    first, last = dates or wanted
-    by_day = month is not None or (rows is None and (last - first).days < MOST_DAYS)
-    rows_of = RowsOf.DAYS if by_day else RowsOf(rows or site.settings.card.rows)
-    if rows_of is RowsOf.DAYS and not by_day:
-        raise UsageError(
-            f'rows = "days" under [card]: a card with a row a day is of {MOST_DAYS} days at most: '
-            "add --month, like --month 2027-01, or --rows weeks"
-        )
-
-    sheet = named or PAPERS[site.settings.writing.paper]
+    first, last = wishes.month_dates or wanted
+    planned, rows_of, years, tried_out = wishes.of(site, first, last)
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
-        return put_on_page(form, write, _card(site, rows_of, first, last), sheet, occasion)
+        due = due_of(make_plan(planned, *years))
+        card = make_card(due, rows_of, (first, last), tried_out)
+        return put_on_page(form, write, card, wishes.sheet(site), occasion)
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")
-
-
-def _card(site: Site, rows_of: RowsOf, first: dt.date, last: dt.date) -> Card:
-    """Return the card: rows are counted by calendar years, whatever dates are asked for."""
-    if rows_of is not RowsOf.DAYS:
-        years = dt.date(first.year, 1, 1), dt.date(last.year, 12, 31)
-    else:
-        years = first, last
-    other = rows_of.value != site.settings.card.rows and rows_of is not RowsOf.DAYS
-    tried_out = (
-        f'Tried out: the site file says otherwise (write rows = "{rows_of.value}" under [card]).'
-        if other
-        else ""
-    )
-    if other and site.works == BY_HAND:
-        # By other rows another minute is due than by those of the site file.
-        card = site.settings.card.model_copy(update={"rows": rows_of.value})
-        site = replace(site, settings=replace(site.settings, card=card))
-    return make_card(due_of(make_plan(site, *years)), rows_of, (first, last), tried_out)
 
 
 def _month(text: str) -> tuple[dt.date, dt.date]:

@@ -1,0 +1,129 @@
+"""``daylatch card --each``: a card for every house of a dataset."""
+
+from __future__ import annotations
+
+import re
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.commands.extras import require_many, require_pictures
+from daylatch.commands.forms import FORMS
+from daylatch.commands.now import stamp_utc, warn
+from daylatch.commands.output import check_target
+from daylatch.commands.people.on_paper import put_on_page
+from daylatch.commands.progress import shown_pace
+from daylatch.console import printable
+from daylatch.door.works.due import make_due
+from daylatch.errors import DaylatchError, OutputError, UsageError
+from daylatch.files.occasion import Occasion
+from daylatch.files.put import put
+from daylatch.paper.card import make_card
+from daylatch.plan.plan import make_plan
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from daylatch.commands.dates import Range
+    from daylatch.commands.people.card import CardWishes
+    from daylatch.many.reading import HouseTimes
+    from daylatch.plan.plan import Plan
+
+NOT_ALL = 13
+"""Exit status of a run that is done, but for houses that have no card."""
+_LONGEST_NAME = 60
+
+
+def run(
+    folder: Path, wanted: Range, output: Path | None, wishes: CardWishes, *, force: bool
+) -> int:
+    """Make the cards, and return the exit status.
+
+    Parameters
+    ----------
+    folder
+        Of the dataset.
+    wanted
+        The dates, as they were typed; those of the dataset if none were.
+    output
+        The folder that they go to.
+    wishes
+        As for one card.
+    force
+        Whether files may be lost that are none of ours.
+    """
+    if output is None:
+        raise UsageError("say where the cards go, such as -o cards (a folder)")
+    require_many()
+    require_pictures()
+    from daylatch.many.reading import houses_in, open_dataset  # noqa: PLC0415 - of an extra
+
+    wishes.check(wanted)
+    dataset = open_dataset(folder)
+    first, last = wishes.month_dates or (
+        wanted.dates(lambda: dataset.first) if any(wanted) else (dataset.first, dataset.last)
+    )
+    if first < dataset.first or last > dataset.last:
+        raise UsageError(
+            f"{first} to {last}: {folder} has the times of {dataset.first} to {dataset.last}; ask "
+            "for dates among them"
+        )
+    try:
+        output.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"{output}: cannot be made: {error.strerror}") from error
+    form = FORMS["card"][0]
+    writer = form.writer()
+    stamp = stamp_utc()
+    done = failed = 0
+    with shown_pace("Making cards", "cards") as tell:
+        for house in houses_in(dataset):
+            file = output / _file_name(house.site.file_name, house.site.id)
+            try:
+                site, rows_of, years, tried_out = wishes.of(house.site, first, last)
+                plan = make_plan(site, *years, with_second_opinion=False)
+                _refuse_other_times(plan, house)
+                card = make_card(make_due(plan), rows_of, (first, last), tried_out)
+                previous = check_target(file, writer.wrote, site_paths=[], force=force)
+                content = put_on_page(
+                    form,
+                    writer.render,
+                    card,
+                    wishes.sheet(site),
+                    partial(Occasion, stamp, previous),
+                )
+            except OutputError:
+                raise
+            except DaylatchError as error:
+                failed += 1
+                warn(f"{printable(house.site.file_name)} has no card: {error.lines[0]}")
+            else:
+                put(file, content)
+                done += 1
+            tell(done + failed, dataset.houses)
+    print(f"wrote {printable(str(output))}: {done} cards, {first} to {last}")
+    return NOT_ALL if failed else 0
+
+
+def _refuse_other_times(plan: Plan, house: HouseTimes) -> None:
+    """Refuse a card that would not say what the dataset says.
+
+    Raises
+    ------
+    UsageError
+        If a minute differs, as with newer zone rules.
+    """
+    among, rows = np.isin(plan.dates, house.dates), np.isin(house.dates, plan.dates)
+    for mine, theirs in ((plan.open_utc, house.open_utc), (plan.close_utc, house.close_utc)):
+        if not np.array_equal(mine[among], theirs[rows], equal_nan=True):
+            raise UsageError(
+                "its times in the dataset are others than this program makes (newer zone rules, "
+                "perhaps): run the same daylatch many again"
+            )
+
+
+def _file_name(name: str, identity: str) -> str:
+    """Return a name that any disk takes, and that no other house has."""
+    plain = re.sub(r"[^\w.-]+", "-", name)[:_LONGEST_NAME].strip(".-") or "house"
+    return f"{plain}-{identity[:8]}.pdf"
