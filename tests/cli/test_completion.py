@@ -128,7 +128,7 @@ def test_a_file_to_copy_is_offered(offered):
 
 
 def test_all_commands_but_these_take_a_site_file():
-    assert set(COMMANDS) - set(TAKE_A_SITE) == {"new", "reader", "diary"}
+    assert set(COMMANDS) - set(TAKE_A_SITE) == {"new", "reader", "diary", "many"}
 
 
 @pytest.mark.parametrize("command", ["compare", "draw"])

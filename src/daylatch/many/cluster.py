@@ -39,6 +39,8 @@ _SETTINGS = {
     "distributed.worker.memory.spill": False,
     "distributed.worker.memory.pause": False,
     "distributed.worker.memory.terminate": False,
+    "distributed.scheduler.http.routes": [],
+    "distributed.worker.http.routes": [],
     "distributed.comm.timeouts.connect": f"{CONNECT_S:g}s",
     "distributed.scheduler.allowed-failures": _RETRIES,
 }
@@ -82,7 +84,8 @@ def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]
                     # Nobody else on this machine may hand out work to be run by this user.
                     security=True,
                     protocol="tls://",
-                    dashboard_address=None,
+                    # Nothing is shown to browsers.
+                    dashboard_address="127.0.0.1:0",
                     memory_limit=0,
                     local_directory=folder,
                     silence_logs=logging.CRITICAL,

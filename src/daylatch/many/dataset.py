@@ -73,10 +73,9 @@ _DELTA = {
     **dict.fromkeys(("open_local", "close_local"), "DELTA_BYTE_ARRAY"),
 }
 _OF_WORDS = [field.name for field in TIMES if pa.types.is_dictionary(field.type)]
-# "2027-01-01T07:58+01:00"
-_LOCAL_BYTES = 22
-_DIGITS = np.array([f"{number:02d}" for number in range(100)], "S2")
-_OF_DAY = np.array([f"T{time // 60:02d}:{time % 60:02d}" for time in range(DAY_MIN)], "S6")
+# "2027-01-01T07:58:00+01:00", as in the CSV of a plan.
+_LOCAL_BYTES, _DATE_ENDS, _TIME_ENDS = 25, 10, 19
+_OF_DAY = np.array([f"T{time // 60:02d}:{time % 60:02d}:00" for time in range(DAY_MIN)], "S9")
 
 
 def times_table(sites: Sequence[Site], times: DoorTimes) -> pa.Table:
@@ -211,16 +210,16 @@ def _local(times: LocalTimes) -> pa.Array:
     first = days.min()
     dates = np.arange(first, days.max() + DAY).astype("S10")
     text = np.empty((len(wall), _LOCAL_BYTES), np.uint8)
-    text[:, :10] = _letters(dates)[(days - first).astype(np.int64)]
-    text[:, 10:16] = _letters(_OF_DAY)[((wall - days) // MINUTE).astype(np.int64)]
+    text[:, :_DATE_ENDS] = _letters(dates)[(days - first).astype(np.int64)]
+    text[:, _DATE_ENDS:_TIME_ENDS] = _letters(_OF_DAY)[((wall - days) // MINUTE).astype(np.int64)]
     # A year has few distances from UTC.
     least = offset.min()
     there = np.flatnonzero(np.bincount(offset - least))
-    shown = np.zeros((there[-1] + 1, _LOCAL_BYTES - 16), np.uint8)
+    shown = np.zeros((there[-1] + 1, _LOCAL_BYTES - _TIME_ENDS), np.uint8)
     for minutes in there.tolist():
         words = offset_text(np.timedelta64(int(minutes + least), "m"))
         shown[minutes] = np.frombuffer(words.encode(), np.uint8)
-    text[:, 16:] = shown[offset - least]
+    text[:, _TIME_ENDS:] = shown[offset - least]
     ends = np.arange(0, text.size + 1, _LOCAL_BYTES, dtype=np.int32)
     buffers = [
         pa.array(~missing).buffers()[1] if missing.any() else None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyarrow as pa
 
-from daylatch.arrays import HOUR, MINUTE
+from daylatch.arrays import HOUR
 from daylatch.many.dataset import closes_in_daylight
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from daylatch.plan.door_times import DoorTimes
     from daylatch.site.tables import Site
 
-_NONE = -1
+_NONE = np.timedelta64(-1, "m")
 
 
 def summary_schema(first: dt.date, last: dt.date) -> pa.Schema:
@@ -46,13 +46,14 @@ def summary_table(sites: Sequence[Site], times: DoorTimes, schema: pa.Schema) ->
     Lock-ins are planned ones, and belong to the date on which the door closes. The shortest night
     is the shortest of them. What is open-ended counts as neither; null, where there is none.
     """
-    lock_in = np.where(np.isnat(times.lock_in), _NONE, times.lock_in // MINUTE).astype(np.int64)
-    known = lock_in != _NONE
+    known = ~np.isnat(times.lock_in)
+    lock_in = np.where(known, times.lock_in, _NONE).astype("timedelta64[m]").astype(np.int64)
     longest = _at(lock_in, np.argmax(lock_in, axis=0))
     shortest = _at(lock_in, np.argmin(np.where(known, lock_in, np.iinfo(np.int64).max), axis=0))
-    open_h = np.where(times.is_open, (times.close_utc - times.open_utc) / HOUR, 0.0)
+    # Nothing divided by an hour is no number.
+    open_h = np.nan_to_num((times.close_utc - times.open_utc) / HOUR)
     months = times.dates.astype("datetime64[M]")
-    none = ~known.any(axis=0)
+    none = np.asarray(~known.any(axis=0))
     columns = [
         pa.array([site.file_name for site in sites]),
         *_with_date(longest, times.dates, none),

@@ -204,26 +204,39 @@ def _tell(
     """Say what was made, and what should be looked at."""
     what = "a row each" if summary else f"{counts.days:,} days"
     stood = f" ({again} of {of} parts were finished before)" if again else ""
-    print(f"wrote {printable(str(output))}: {counts.houses:,} houses, {what}{stood}")
+    houses = "1 house" if counts.houses == 1 else f"{counts.houses:,} houses"
+    print(f"wrote {printable(str(output))}: {houses}, {what}{stood}")
     print(
         f"Second opinion: {counts.events:,} light events checked on arrays, "
         f"{counts.by_astral:,} by astral on a sample; all agree"
     )
     notes = [
-        (counts.in_daylight, "close in daylight on some days: birds outside then stay out"),
-        (counts.at_sea, "lie at sea or in no country: check signs and order, or give the zone"),
+        (counts.in_daylight, "close", "in daylight on some days: birds outside then stay out"),
+        (
+            counts.at_sea,
+            "lie",
+            "at sea or in no country: check signs and order, or give the zone",
+        ),
         (
             counts.inexact,
-            "have a door that moves later than planned, by what works it; the times are planned "
-            "ones",
+            "have",
+            "a door that moves later than planned, by what works it; the times are planned ones",
         ),
     ]
-    for count, words in notes:
+    for count, verb, words in notes:
         if count:
-            warn(f"{count:,} houses {words}")
+            warn(f"{_counted(count, 'house', verb)} {words}")
     if rejected:
         say(
-            f"daylatch: {rejected:,} rows have no plan; {printable(str(output))}/rejected.csv says "
-            "why, with their lines: mend them, and run the same command again"
+            f"daylatch: {_counted(rejected, 'row', 'have')} no plan; "
+            f"{printable(str(output))}/rejected.csv says why, with line and every reason: mend "
+            "what is wrong, and run the same command again"
         )
     print("A schedule does not see the birds: count heads at dusk.")
+
+
+def _counted(count: int, what: str, verb: str) -> str:
+    """Return how many do something: ``1 house has``, ``2 houses have``."""
+    if count == 1:
+        return f"1 {what} {'has' if verb == 'have' else verb + 's'}"
+    return f"{count:,} {what}s {verb}"
