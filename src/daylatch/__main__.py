@@ -7,6 +7,7 @@ import io
 import os
 import re
 import sys
+from types import ModuleType
 
 from daylatch.console import open_missing_streams, say
 
@@ -14,6 +15,8 @@ UNEXPECTED = 70
 """Exit status of trouble that nobody foresaw (EX_SOFTWARE of sysexits.h)."""
 INTERRUPTED = 130
 READER_LEFT = 141
+# A name of its own insides: were it another one day, only time would be lost.
+_ADD_ONS = "pydantic.plugin._loader"
 
 
 def main() -> None:
@@ -23,6 +26,8 @@ def main() -> None:
     gc.disable()
     # Nobody's add-ons take part in reading a site file.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # To find that there are none it would load all that reads packages' metadata, mail included.
+    sys.modules.setdefault(_ADD_ONS, _no_add_ons())
     # pytz need not open all of its 600 files to see that they are there.
     os.environ.setdefault("PYTZ_SKIPEXISTSCHECK", "1")
     open_missing_streams()
@@ -37,6 +42,13 @@ def main() -> None:
     # Files are closed and streams flushed by now. Taking the interpreter apart object by object
     # would take another tenth of the run, to no one's use.
     os._exit(status)
+
+
+def _no_add_ons() -> ModuleType:
+    """Return what pydantic finds its add-ons with, when there are to be none."""
+    finder = ModuleType(_ADD_ONS)
+    finder.get_plugins = lambda: ()  # type: ignore[attr-defined]
+    return finder
 
 
 def run(arguments: list[str]) -> int:
