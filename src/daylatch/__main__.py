@@ -18,13 +18,7 @@ READER_LEFT = 141
 
 def main() -> None:
     """Run the command line and leave the interpreter with its exit status."""
-    # A run lasts a fraction of a second and most of it goes into imports, of which collecting
-    # garbage takes a tenth.
-    gc.disable()
-    # Nobody's add-ons take part in reading a site file.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    # pytz need not open all of its 600 files to see that they are there.
-    os.environ.setdefault("PYTZ_SKIPEXISTSCHECK", "1")
+    lighten()
     open_missing_streams()
     # A name may hold any letter, whatever the terminal is said to take.
     for stream in (sys.stdout, sys.stderr):
@@ -39,9 +33,20 @@ def main() -> None:
     os._exit(status)
 
 
+def lighten() -> None:
+    """Leave out what no run needs, before anything else is imported."""
+    # A run lasts a fraction of a second and most of it goes into imports, of which collecting
+    # garbage takes a tenth.
+    gc.disable()
+    # Nobody's add-ons take part in reading a site file.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # pytz need not open all of its 600 files to see that they are there.
+    os.environ.setdefault("PYTZ_SKIPEXISTSCHECK", "1")
+
+
 def run(arguments: list[str]) -> int:
     """Run a command and return its exit status; messages go to standard error."""
-    # Imported here, so that the two lines above come first.
+    # Imported here, after `lighten`.
     import typer  # noqa: PLC0415
 
     from daylatch.cli import app  # noqa: PLC0415

@@ -106,11 +106,11 @@ def number_combinations(
 
 def _numbered(column: NDArray[Any], most: int) -> tuple[Numbers, int]:
     """Return a column as numbers from 0 on, with how many there may be."""
-    # Most settings hold on all days.
-    if column.ndim and np.array_equal(column, np.broadcast_to(column[:1], column.shape)):
-        column = column[:1]
     # By their bits, floats are told apart as exactly as they can be.
     whole = column.view(np.int64) if column.dtype.kind in "fm" else column.astype(np.int64)
+    # Most settings hold on all days.
+    if whole.ndim and np.array_equal(whole, np.broadcast_to(whole[:1], whole.shape)):
+        whole = whole[:1]
     least = int(whole.min())
     span = int(whole.max()) - least + 1
     if span > most:

@@ -16,6 +16,7 @@ from icalendar import Event, vDate, vDatetime, vText
 from icalendar.parser import Contentline
 
 from daylatch.calendars.text import CalendarText
+from daylatch.calendars.times import whole_date
 from daylatch.clock import Fold, get_zone
 
 if TYPE_CHECKING:
@@ -85,10 +86,7 @@ def _cancelled(uid: str, issue: Issue) -> Event | None:
 def _time(value: str, kind: str | None, zone_name: str | None) -> vDate | vDatetime:
     """Return a date as it is, and a time in UTC: the file need not describe another zone for it."""
     if kind == "DATE":
-        date = vDate(vDate.from_ical(value))  # type: ignore[no-untyped-call]
-        # Else it would be read as a time (RFC 5545, 3.8.2.4).
-        date.params["VALUE"] = "DATE"
-        return date
+        return whole_date(vDate.from_ical(value))  # type: ignore[no-untyped-call]
     time: dt.datetime = vDatetime.from_ical(value)  # type: ignore[no-untyped-call]
     if zone_name is not None:
         # A repeated time is never written by the zone's name.

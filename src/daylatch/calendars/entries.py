@@ -13,9 +13,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
-from icalendar import Alarm, Event, vCategory, vDatetime, vDuration, vGeo
+from icalendar import Alarm, Event, vCategory, vDuration, vGeo
 
 from daylatch.calendars.text import CalendarText
+from daylatch.calendars.times import UtcTime, named_time, whole_date
 from daylatch.calendars.upkeep import make_upkeep
 from daylatch.clock import DoorClock, Fold
 from daylatch.plan.daily.rules import Rule, Side
@@ -26,6 +27,8 @@ from daylatch.wording import offset_text, place_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
+
+    from icalendar import vDatetime
 
     from daylatch.arrays import Times
     from daylatch.plan.due import Due
@@ -83,7 +86,9 @@ class Entries:
         plan = due.plan
         self.due = due
         self.plan = plan
+        self.dates: list[dt.date] = plan.dates.tolist()
         self.settings = plan.site.settings.calendar
+        self._face = plan.site.face
         told = {Side.OPEN: due.told_open_utc, Side.CLOSE: due.told_close_utc}
         self.wall = {side: plan.on_wall(times).wall for side, times in told.items()}
         self.door = {side: plan.on_door(times) for side, times in told.items()}
@@ -92,6 +97,7 @@ class Entries:
             Side.CLOSE: plan.on_wall(plan.close_utc).wall,
         }
         self.fixed = fixed_properties(plan.site)
+        self._alarms: dict[tuple[str, int], Alarm] = {}
 
     def movement(self, index: int, side: Side, start: vDatetime, end: vDatetime) -> Event:
         """Return the timed entry of one movement."""
@@ -117,12 +123,18 @@ class Entries:
         event["DTSTART"] = start
         event["DTEND"] = end
         if reminder_min is not None:
+            event.add_component(self._alarm(summary, reminder_min))
+        return event
+
+    def _alarm(self, summary: str, reminder_min: int) -> Alarm:
+        """Return what reminds of an entry; most are reminded of alike."""
+        if (summary, reminder_min) not in self._alarms:
             alarm = Alarm()
             alarm.add("ACTION", "DISPLAY")
             alarm.add("DESCRIPTION", summary)
             alarm.add("TRIGGER", vDuration(-dt.timedelta(minutes=reminder_min)))
-            event.add_component(alarm)
-        return event
+            self._alarms[summary, reminder_min] = alarm
+        return self._alarms[summary, reminder_min]
 
     def whole_day(self, index: int, kind: str) -> Event:
         """Return the all-day entry of one day, whether the door opens on it or not."""
@@ -134,23 +146,22 @@ class Entries:
     def all_day(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
         """Return the all-day entry of one day, by a kind that tells it from others of that day."""
         event = self._entry(index, kind, summary, lines)
-        date: dt.date = self.plan.dates[index].item()
-        event.add("DTSTART", date)
+        event["DTSTART"] = whole_date(self.dates[index])
         # The end is not part of the entry (RFC 5545, 3.6.1).
-        event.add("DTEND", date + dt.timedelta(days=1))
+        event["DTEND"] = whole_date(self.dates[index] + dt.timedelta(days=1))
         return event
 
     def head_count(self, index: int) -> str:
         """Return when heads are counted, on the wall clock; empty where that is not known."""
-        instant = self.due.head_count_utc[index : index + 1]
-        return self.time_of_day(self.plan.on_wall(instant).wall[0], index)
+        return self.time_of_day(self._count[index], index)
 
     def time_of_day(self, wall: np.datetime64, index: int) -> str:
         """Return a wall-clock time, and its day if that is not the flock day's own date."""
         if np.isnat(wall):
             return ""
-        day, (time,) = wall.astype("datetime64[D]"), self.plan.site.face.times(np.array([wall]))
-        match int((day - self.plan.dates[index]).astype(int)):
+        moment = cast("dt.datetime", wall.item())
+        time = self._face.time(moment.hour * 60 + moment.minute)
+        match (moment.date() - self.dates[index]).days:
             case 0:
                 return time
             case 1:
@@ -158,13 +169,12 @@ class Entries:
             case -1:
                 return f"{time} (previous day)"
             case _:  # across a date that the calendar skipped
-                return f"{time} ({day})"
+                return f"{time} ({moment.date()})"
 
     def _entry(self, index: int, kind: str, summary: str, lines: Iterable[str]) -> Event:
         """Return an entry without its time."""
         event = Event()
-        date: dt.date = self.plan.dates[index].item()
-        event["UID"] = CalendarText(f"{self.plan.site.id}-{date:%Y%m%d}-{kind}")
+        event["UID"] = CalendarText(f"{self.plan.site.id}-{self.dates[index]:%Y%m%d}-{kind}")
         event["SUMMARY"] = CalendarText(summary)
         event.update(self.fixed)
         description = "\n".join(lines)
@@ -229,6 +239,10 @@ class Entries:
                 yield f"Dated span: {span.reason}"
 
     @cached_property
+    def _count(self) -> Times:
+        return self.plan.on_wall(self.due.head_count_utc).wall
+
+    @cached_property
     def _why(self) -> dict[Side, list[str]]:
         return {side: reasons.column() for side, reasons in reasons_of(self.plan).items()}
 
@@ -291,13 +305,6 @@ def moments(plan: Plan, starts: Times, ends: Times) -> Iterator[tuple[vDatetime,
     columns = (instants.tolist() for instants in (starts, ends, *walls))
     for start, end, wall_start, wall_end, utc in zip(*columns, in_utc, strict=True):
         if utc:
-            yield vDatetime(start.replace(tzinfo=dt.UTC)), vDatetime(end.replace(tzinfo=dt.UTC))
+            yield UtcTime(start), UtcTime(end)
         else:
-            yield _named(wall_start, zone.name), _named(wall_end, zone.name)
-
-
-def _named(wall: dt.datetime, zone_name: str) -> vDatetime:
-    moment = vDatetime(wall)
-    # Afterwards: the constructor drops the zone of a time that carries none itself.
-    moment.params["TZID"] = zone_name
-    return moment
+            yield named_time(wall_start, zone.name), named_time(wall_end, zone.name)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 from icalendar import Calendar, vDuration
 
 from daylatch.calendars.cancelled import cancel_dropped
+from daylatch.calendars.lines import Lines
 from daylatch.calendars.revision import read_issues, stamp_events
 from daylatch.calendars.text import CalendarText
 from daylatch.calendars.zone import make_timezone
@@ -86,9 +87,10 @@ def finish_calendar(
     if update:
         first, last = (date.item() for date in plan.dates[[0, -1]])
         events = [*events, *cancel_dropped(issues, events, plan.site.id, first, last)]
-    stamp_events(events, issues, occasion.stamp_utc)
+    lines = Lines()
+    stamp_events(events, issues, occasion.stamp_utc, lines)
     if ends_utc is not None and any("TZID" in event["DTSTART"].params for event in events):
         calendar.add_component(make_timezone(plan.zone, *ends_utc))
     for event in events:
         calendar.add_component(event)
-    return cast("bytes", calendar.to_ical())
+    return lines.file(calendar)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from icalendar import vDatetime, vInt
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from icalendar import Event
+
+    from daylatch.calendars.lines import Lines
 
 _STAMPS = ("DTSTAMP", "SEQUENCE", "LAST-MODIFIED")
 _LARGEST_INTEGER = 2**31 - 1
@@ -39,11 +42,6 @@ class Issue:
     stamp_utc: dt.datetime
     sequence: int
     modified_utc: dt.datetime | None
-
-
-def content_of(event: Event) -> tuple[str, ...]:
-    """Return everything that an entry says, without its stamps, in an order of its own."""
-    return _content(event.content_lines())
 
 
 def read_issues(calendar: bytes) -> dict[str, Issue]:
@@ -75,7 +73,7 @@ def read_issues(calendar: bytes) -> dict[str, Issue]:
 
 
 def stamp_events(
-    events: Iterable[Event], previous: dict[str, Issue], stamp_utc: dt.datetime
+    events: Iterable[Event], previous: dict[str, Issue], stamp_utc: dt.datetime, lines: Lines
 ) -> None:
     """Give each entry the stamps that tell a reader what changed (RFC 5545, 3.8.7).
 
@@ -87,20 +85,24 @@ def stamp_events(
         The entries of the file before.
     stamp_utc
         For what is new or changed.
+    lines
+        Of the file that they are for.
     """
+    # Most entries have the same stamps.
+    time_of, number_of = cache(vDatetime), cache(vInt)
     for event in events:
         issue = previous.get(str(event["UID"]))
         if issue is None:
             stamp, sequence, modified = stamp_utc, 0, None
-        elif issue.content == content_of(event):
+        elif issue.content == _content(lines.of(event)):
             stamp, sequence, modified = issue.stamp_utc, issue.sequence, issue.modified_utc
         else:
             sequence = min(issue.sequence + 1, _LARGEST_INTEGER)
             stamp, modified = stamp_utc, stamp_utc
-        event["DTSTAMP"] = vDatetime(stamp)
-        event["SEQUENCE"] = vInt(sequence)
+        event["DTSTAMP"] = time_of(stamp)
+        event["SEQUENCE"] = number_of(sequence)
         if modified is not None:
-            event["LAST-MODIFIED"] = vDatetime(modified)
+            event["LAST-MODIFIED"] = time_of(modified)
 
 
 def _content(lines: Iterable[str]) -> tuple[str, ...]:

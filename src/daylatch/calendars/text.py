@@ -17,5 +17,7 @@ class CalendarText(vText):
 
     def to_ical(self) -> bytes:
         """Return the escaped text, not yet folded."""
+        if _BACKSLASH not in self:
+            return super().to_ical()
         backslash = vText(_BACKSLASH).to_ical()
         return bytes(backslash.join(vText(piece).to_ical() for piece in self.split(_BACKSLASH)))

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from icalendar import Event
 
 from daylatch.calendars.text import CalendarText
+from daylatch.calendars.times import whole_date
 from daylatch.door.drift.drift import make_drift
 from daylatch.site.choices.works import WORKS, Anew
 
@@ -96,8 +97,8 @@ def _entry(site: Site, date: dt.date, upkeep: Anew, fixed: Mapping[str, object])
     event["UID"] = CalendarText(f"{site.id}-{date:%Y%m%d}-{upkeep.kind}")
     event["SUMMARY"] = CalendarText(upkeep.title)
     event.update(fixed)
-    event.add("DTSTART", date)
+    event["DTSTART"] = whole_date(date)
     # The end is not part of the entry (RFC 5545, 3.6.1).
-    event.add("DTEND", date + dt.timedelta(days=1))
+    event["DTEND"] = whole_date(date + dt.timedelta(days=1))
     event["DESCRIPTION"] = CalendarText(upkeep.words)
     return event

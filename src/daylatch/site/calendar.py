@@ -11,7 +11,7 @@ from pydantic import Field
 
 from daylatch.arrays import DAY_MIN
 from daylatch.site.choices.calendar_styles import STYLES, list_styles
-from daylatch.site.table import Color, StyleName, Table, chosen
+from daylatch.site.table import Color, StyleName, Table, chosen, empty_list
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class Calendar(Table):
         None, description='The calendar\'s colour by its CSS name, such as "seagreen".'
     )
     show: list[Literal[Seen, "away"]] = Field(
-        default_factory=list,
+        default_factory=empty_list,
         description="What readers of the calendar may also see; away: on a sitter's entries, that "
         "you are away, with the sitter's name and your words under [card].",
     )
@@ -85,7 +85,7 @@ class Feed(Table):
     )
 
     show: list[Literal["name", "reasons", "place", "notes"]] = Field(
-        default_factory=list, description="What anybody who has the address may also see."
+        default_factory=empty_list, description="What anybody who has the address may also see."
     )
 
     def told(self, ways: Ways) -> Iterator[str]:

@@ -14,7 +14,16 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from daylatch.clock import UnknownZoneError, get_zone, zone_names
 from daylatch.site.choices.entry_kinds import ENTRY_KINDS, MOST_STAMP_MIN, STAMPS
 from daylatch.site.messages import show_value, suggest, told_text
-from daylatch.site.table import ONE_LINE, TEXT_LIMITS, KindsByWord, Table, one_of, spoken, words_of
+from daylatch.site.table import (
+    ONE_LINE,
+    TEXT_LIMITS,
+    KindsByWord,
+    Table,
+    empty_list,
+    one_of,
+    spoken,
+    words_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -191,7 +200,7 @@ class Diary(Table):
         "the site file, with .diary at its end, if left out.",
     )
     log: Annotated[list[DiaryLog], BeforeValidator(_logs)] = Field(
-        default_factory=list, description="How logs are laid out, each in a table of its own."
+        default_factory=empty_list, description="How logs are laid out, each in a table of its own."
     )
 
     EXAMPLES: ClassVar[dict[str, Any]] = {"file": "hens.diary"}

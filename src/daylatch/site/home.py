@@ -12,7 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from daylatch.console import printable
 from daylatch.site.messages import show_value, told_text
-from daylatch.site.table import ONE_LINE, Table, is_host
+from daylatch.site.table import ONE_LINE, Table, empty_list, is_host
 from daylatch.site.values.web_address import origin_of
 from daylatch.wording import listed
 
@@ -95,11 +95,11 @@ class Home(Table):
         description="How phones reach it, for the links in messages; without it they have none.",
     )
     hosts: list[Host] = Field(
-        default_factory=list,
+        default_factory=empty_list,
         description="By which names it may be asked, besides its address and that of url.",
     )
     proxies: list[ProxyIp] = Field(
-        default_factory=list,
+        default_factory=empty_list,
         description="Addresses of proxies before it, which are believed when they say for whom "
         "they ask.",
     )

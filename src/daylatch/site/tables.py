@@ -35,6 +35,7 @@ from daylatch.site.table import (
     Table,
     TargetName,
     WorksName,
+    empty_list,
 )
 from daylatch.site.writing import Writing
 from daylatch.sun.lights import LIGHTS
@@ -278,7 +279,7 @@ class CardSettings(Table):
         "", description='On the sitter\'s sheet: how to report, such as "text: all in".'
     )
     show: list[Seen] = Field(
-        default_factory=list, description="What whoever stands before the card may also see."
+        default_factory=empty_list, description="What whoever stands before the card may also see."
     )
 
     def told(self, ways: "Ways") -> "Iterator[str]":

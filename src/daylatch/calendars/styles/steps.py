@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from icalendar import Event
 
+    from daylatch.arrays import Times
     from daylatch.calendars.entries import Entries
     from daylatch.plan.plan import Plan
 
@@ -27,21 +28,24 @@ def make_events(entries: Entries) -> Iterator[Event]:
     plan = entries.plan
     step_min = plan.site.settings.calendar.step_min
     step = np.timedelta64(step_min, "m")
+    midnight: Times = plan.dates.astype("datetime64[m]")
+    walls = [entries.wall[side] for side in Side]
+    held = [wall + (midnight - wall) % step for wall in walls]
+    # The door's clock is as far from the wall's then as at the movements themselves.
+    on_door = [
+        times + (entries.door[side].wall - wall)
+        for side, wall, times in zip(Side, walls, held, strict=True)
+    ]
     before: tuple[str, ...] | None = None
-    for index, date in enumerate(plan.dates):
+    for index, is_open in enumerate(entries.due.is_open.tolist()):
         summary, lines = f"From today: {SHUT[0].lower()}{SHUT[1:]}", []
-        if entries.due.is_open[index]:
-            midnight = date.astype("datetime64[m]")
-            walls = [entries.wall[side][index] for side in Side]
-            held = [midnight - (midnight - wall) // step * step for wall in walls]
-            shown = time_range([entries.time_of_day(wall, index) for wall in held])
+        if is_open:
+            shown = time_range([entries.time_of_day(times[index], index) for times in held])
             summary = f"From today: door open {shown}"
             lines.append(f"Until the next entry: at most {step_min - 1} minutes late, never early.")
-            # The door's clock is as far from the wall's then as at the movements themselves.
-            ahead = [entries.door[side].wall[index] - entries.wall[side][index] for side in Side]
-            on_door = [wall + more for wall, more in zip(held, ahead, strict=True)]
             lines += entries.beside(index, tuple(Side))
-            lines += entries.ways_of_the_door(index, tuple(Side), on_door)
+            shown_there = [times[index] for times in on_door]
+            lines += entries.ways_of_the_door(index, tuple(Side), shown_there)
         if before != (summary, *lines):
             before = (summary, *lines)
             lines += entries.shown(index, tuple(Side))

@@ -18,6 +18,7 @@ from icalendar import Calendar, vText
 from icalendar.parser import Contentlines
 
 from daylatch.arrays import DAY
+from daylatch.calendars.lines import Lines
 from daylatch.calendars.revision import Issue, stamp_events
 from daylatch.calendars.text import CalendarText
 from daylatch.calendars.zone import make_timezone
@@ -190,7 +191,7 @@ def make_object(wanted: Wanted, site: str, found: Found | None, stamp_utc: dt.da
     previous = {}
     if found is not None:
         previous[wanted.uid] = Issue((), _UNKNOWN_STAMP, found.sequence, None)
-    stamp_events([event], previous, stamp_utc)
+    stamp_events([event], previous, stamp_utc, Lines())
     event[SITE_MARK] = CalendarText(site)
     content = wanted.content
     event[CONTENT_MARK] = CalendarText(
