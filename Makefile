@@ -9,7 +9,7 @@ endif
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 DEMO := schedules/alder-row.toml
 
-.PHONY: demo test node check docs bench truth torture smoke clean
+.PHONY: demo test node check docs bench bench-many truth torture smoke clean
 .DEFAULT_GOAL := demo
 
 $(VENV)/made:
@@ -69,6 +69,13 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_diary.py
 	$(BIN)/python bench/bench_audit.py
 	$(BIN)/python bench/bench_home.py
+	$(BIN)/python bench/bench_check.py
+	$(BIN)/python bench/bench_many.py
+
+# SITES=50000 takes a twentieth of the time.
+SITES := 1000000
+bench-many: $(VENV)/for-work ## Plan a million houses into a dataset, and measure time and memory
+	$(BIN)/python bench/bench_many.py --sites $(SITES)
 
 # SITE_DAYS=10000000 compares more of them; OPTIONS="--count 50 --seed 2" tortures otherwise.
 SITE_DAYS := 5000000

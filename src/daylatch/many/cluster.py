@@ -20,6 +20,7 @@ from daylatch.many.parts import rows_of_part
 from daylatch.many.work import plan_part
 
 if TYPE_CHECKING:
+    import threading
     from collections.abc import Iterator, Sequence
 
     from daylatch.many.parts import Part, Task
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 CONNECT_S = 10.0
 PATIENCE_S = 60.0
 """How long there may be no worker at all."""
-_LOOK_S = 2.0
+_LOOK_S = 0.5
 _AHEAD = 2
 """Parts that wait for each thread of a worker, so that none is idle."""
 _RETRIES = 3
@@ -145,9 +146,22 @@ def _versions_there() -> tuple[str, str]:
 
 
 def plan_parts(
-    client: distributed.Client, task: Task, roster: Roster, parts: Sequence[Part]
+    client: distributed.Client,
+    task: Task,
+    roster: Roster,
+    parts: Sequence[Part],
+    stopped: threading.Event,
 ) -> Iterator[tuple[Part, Made]]:
     """Yield parts with what they became, as they are done; a few are in memory at a time.
+
+    Parameters
+    ----------
+    client
+        From `connect`.
+    task, roster, parts
+        What is to be planned.
+    stopped
+        Once it is set, no more are handed out or waited for.
 
     Raises
     ------
@@ -159,7 +173,7 @@ def plan_parts(
     left = iter(parts)
     waiting: dict[distributed.Future, Part] = {}
     seen = time.monotonic()
-    while True:
+    while not stopped.is_set():
         seen = _patient(client, seen)
         room = _AHEAD * max(sum(client.nthreads().values()), 1) - len(waiting)
         for part in _some(left, room):

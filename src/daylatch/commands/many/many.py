@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
+import signal
+import threading
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.extras import require_many
@@ -14,7 +17,7 @@ from daylatch.errors import DaylatchError, UsageError
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from daylatch.commands.dates import Range
@@ -95,13 +98,16 @@ def run(
         abouts = folder.finished(parts)
         _put_manifest(folder, abouts, told, complete=False)
         left = [part for part in parts if part.name not in abouts]
-        try:
-            _plan(folder, task, roster, left, abouts, (processes, scheduler))
-        except KeyboardInterrupt:
-            raise StoppedError(
-                f"stopped: {len(abouts)} of {len(parts)} parts are finished and stand in "
-                f"{output}; the same command goes on from there"
-            ) from None
+        with _held_signals() as stopped:
+            try:
+                _plan(folder, task, roster, left, abouts, (processes, scheduler), stopped)
+            except KeyboardInterrupt:
+                stopped.set()
+            if stopped.is_set() and len(abouts) < len(parts):
+                raise StoppedError(
+                    f"stopped: {len(abouts)} of {len(parts)} parts are finished and stand in "
+                    f"{output}; the same command goes on from there"
+                )
         bad += _refused(roster, abouts)
         bad.sort()
         folder.put_rejected(bad)
@@ -147,8 +153,9 @@ def _plan(
     left: list[Part],
     abouts: dict[str, dict[str, Any]],
     where: tuple[int, str | None],
+    stopped: threading.Event,
 ) -> None:
-    """Plan the parts that are left, each put in place as it is done."""
+    """Plan the parts that are left, each put in place as it is done, until it is stopped."""
     if not left:
         return
     from daylatch.many.cluster import connect, plan_parts, require_same_versions  # noqa: PLC0415
@@ -159,11 +166,35 @@ def _plan(
     with connect(*where) as client, shown_pace("Planning", "houses") as tell:
         require_same_versions(client, task)
         tell(0, houses)
-        for part, made in plan_parts(client, task, roster, left):
+        for part, made in plan_parts(client, task, roster, left, stopped):
             folder.put_part(part, made)
             abouts[part.name] = about_of(made.times)
             done += len(part.rows)
             tell(done, houses)
+
+
+@contextlib.contextmanager
+def _held_signals() -> Iterator[threading.Event]:
+    """Give what is set once the run is to stop: between two parts, and not within one.
+
+    A second signal stops it at once.
+    """
+    stopped = threading.Event()
+    before: dict[signal.Signals, Any] = {}
+
+    def stop(number: int, _: object) -> None:
+        stopped.set()
+        signal.signal(number, before[signal.Signals(number)])
+
+    for one in (signal.SIGINT, signal.SIGTERM):
+        # Only the main thread of a program may ask for signals.
+        if threading.current_thread() is threading.main_thread():
+            before[one] = signal.signal(one, stop)
+    try:
+        yield stopped
+    finally:
+        for one, handler in before.items():
+            signal.signal(one, handler)
 
 
 def _refused(roster: Roster, abouts: Mapping[str, Mapping[str, Any]]) -> list[BadRow]:
