@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from daylatch.many.parts import Task
     from daylatch.site.tables import Site
 
-_BLOCKS_A_GROUP = 8
+_BLOCKS_A_GROUP = 4
 """Blocks whose rows make a group of rows of the file."""
 # Of glibc's malloc.h. Arrays of a block are a little larger than what it gives back to the system
 # at once, so that every one would be made of fresh pages.

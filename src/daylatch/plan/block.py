@@ -7,6 +7,7 @@ same times alone and among thousands.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import islice
 from typing import TYPE_CHECKING
 
@@ -37,9 +38,9 @@ _LOOK_AHEAD_STEP_DAYS = 40
 _FIRST_DATE = np.datetime64("1902-01-01")
 # What the Sun's own range must reach beyond a plan's.
 _MARGIN = np.timedelta64(5, "D")
-BLOCK_SITES = 64
+BLOCK_SITES = 128
 """Sites in a block of a year: more of them leave a core's cache, fewer pay for their block."""
-_SORTED_SITES = 4096
+_SORTED_SITES = 8192
 """How many sites `make_plans` takes at a time, to put those of a zone together."""
 
 
@@ -96,6 +97,7 @@ def make_plans(sites: Iterable[Site], start: dt.date, end: dt.date) -> Iterator[
                 yield plan_block(group[begin : begin + BLOCK_SITES], start, end)
 
 
+@lru_cache(maxsize=4096)
 def clock_group(zone: str, start: dt.date, end: dt.date) -> Hashable:
     """Return what is equal for zones whose sites can be planned in one block.
 
