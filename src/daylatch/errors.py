@@ -114,7 +114,7 @@ class HomeError(DaylatchError):
     exit_status = 12
 
 
-class SyncStoppedError(DaylatchError):
-    """A calendar sync that the keeper interrupted; its text says how far it came."""
+class StoppedError(DaylatchError):
+    """Work that the keeper interrupted; its text says how far it came."""
 
     exit_status = 130

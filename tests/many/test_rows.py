@@ -52,6 +52,45 @@ def test_semicolons_a_byte_order_mark_and_line_ends_of_spreadsheets_are_read(tmp
     assert roster.lines.tolist() == [2, 4]
 
 
+def test_what_spreadsheets_leave_behind_is_no_trouble(tmp_path):
+    text = "sep=;\nid;latitude;longitude;close.light;;\na;52,1;5,25;4,5;;\n;;;;;\nb;1;103,8;;;\n"
+    roster, bad = read(written(tmp_path, text))
+    assert bad == []
+    assert roster.ids == ["a", "b"]
+    assert roster.latitude_deg.tolist() == [52.1, 1.0]
+    assert roster.settings[roster.settings_of[0]] == ("4.5",)
+    assert roster.lines.tolist() == [3, 5]
+
+
+def test_tabs_part_cells_too(tmp_path):
+    roster, bad = read(written(tmp_path, "id\tlatitude\tlongitude\na\t52.1\t5.2\n"))
+    assert (roster.ids, bad) == (["a"], [])
+
+
+def test_a_comma_in_an_id_is_no_decimal_one(tmp_path):
+    roster, _ = read(written(tmp_path, "id;latitude;longitude\n1,5;52,1;5,2\n"))
+    assert roster.ids == ["1,5"]
+
+
+def test_text_in_utf_16_is_named(tmp_path):
+    with pytest.raises(UsageError, match="UTF-16: save it as CSV in UTF-8"):
+        read(written(tmp_path, "id,latitude,longitude\na,52,5\n".encode("utf-16")))
+
+
+def test_columns_of_ones_own_are_passed_over_where_that_is_said(tmp_path):
+    path = written(tmp_path, "id,latitude,longitude,phone\na,52,5,0123\n")
+    with open_table(path) as table:
+        roster, bad = read_roster("club.csv", table, ["phone"])
+    assert (roster.keys, bad) == ((), [])
+    with open_table(path) as table, pytest.raises(UsageError, match="has no such column"):
+        read_roster("club.csv", table, ["fax"])
+
+
+def test_metres_of_a_map_are_told_as_such(tmp_path):
+    _, (found,) = read(written(tmp_path, "id,latitude,longitude\na,6800125.4,580000\n"))
+    assert "metres of a map projection" in found.reasons[0]
+
+
 def test_all_forms_give_the_same_houses(tmp_path):
     rows = [("a", 52.1, 5.2, 25), ("b", -31.55, 159.08, 5)]
     lines = "".join(f"{','.join(map(str, row))}\n" for row in rows)
@@ -99,7 +138,7 @@ def test_all_forms_give_the_same_houses(tmp_path):
         ("91,5.2,x", 'latitude = "91": write degrees between -90 and 90'),
         ("nan,5.2,x", "latitude"),
         ("1_0,5.2,x", "latitude"),
-        (",5.2,x", 'latitude = "": write degrees'),
+        (",5.2,x", "latitude: is missing"),
         ("52.1,-181,x", 'longitude = "-181": write degrees between -180 and 180'),
         ("52.1,5.2,", "id: is missing: give each house an id of its own"),
         ("52.1,5.2," + "x" * 201, "is too long: at most 200"),
@@ -161,14 +200,17 @@ def test_an_id_that_stands_twice_is_refused_on_each_of_its_lines(tmp_path):
 @pytest.mark.parametrize(
     ("header", "words"),
     [
-        ("id,latitude,longitude,close.ofset_min", "did you mean offset_min?"),
-        ("id,latitude,longitude,clos.offset_min", "did you mean close?"),
+        ("id,latitude,longitude,close.ofset_min", "did you mean close.offset_min?"),
+        ("id,latitude,longitude,clos.offset_min", "did you mean close.offset_min?"),
         ("id,latitude,longitude,offset_min", "offset_min"),
         ("id,latitude,longitude,colour", "is not a key here"),
-        ("id,latitude,longitude,", "without a name"),
+        ("id,latitude,,longitude", "column 3 has no name"),
         ("id,latitude,longitude,span.shut", "[[span]]"),
         ("id,latitude,longitude,place.zone", "the place is in latitude, longitude and zone"),
         ("id,latitude", "has no column longitude"),
+        ("Id,Latitude,Longitude", "write id for Id"),
+        ("id,lat,lon", "write latitude for lat"),
+        ("id,latitude,longitude,phone", "name each with --ignore COLUMN"),
         ("id,latitude,longitude,id", "has two columns id"),
         ("", "has no column id"),
     ],

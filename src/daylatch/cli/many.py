@@ -34,6 +34,14 @@ def many(
             autocompletion=site_files,
         ),
     ] = None,
+    ignored: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--ignore",
+            metavar="COLUMN",
+            help="A column of your own, such as a phone number; as many as you like.",
+        ),
+    ] = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", metavar="DIR", help="The folder of the dataset."),
@@ -65,6 +73,7 @@ def many(
         Range(year, first, last),
         output=output,
         like=like,
+        ignored=ignored or (),
         summary=summary,
         workers=workers,
         scheduler=scheduler,

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress, ProgressColumn, Task, TaskID
     from rich.text import Text
 
+_WIDTH, _PACED_WIDTH = 40, 12
 PATIENCE_S = 2.0
 """What takes less shows nothing."""
 
@@ -94,9 +95,8 @@ class _Bar:
                 return
             bar = Progress(
                 TextColumn("{task.description}"),
-                BarColumn(),
-                TimeElapsedColumn(),
-                *pace,
+                BarColumn(bar_width=_PACED_WIDTH if pace else _WIDTH),
+                *(pace or (TimeElapsedColumn(),)),
                 console=Console(stderr=True),
                 # It leaves nothing behind.
                 transient=True,
@@ -133,7 +133,7 @@ def _pace_of(counted: str) -> ProgressColumn:
         def render(self, task: Task) -> Text:
             words = [f"{task.completed:,.0f} {counted}"]
             if task.finished_speed or task.speed:
-                words.append(f"{task.finished_speed or task.speed:,.0f} a second")
+                words.append(f"{task.finished_speed or task.speed:,.0f}/s")
             if task.time_remaining:
                 ends = dt.datetime.now().astimezone() + dt.timedelta(seconds=task.time_remaining)
                 words.append(f"done at {ends:%H:%M:%S}")

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import signal
 import tempfile
 import time
+from multiprocessing import resource_tracker
 from typing import TYPE_CHECKING
 
 import dask
@@ -21,7 +23,7 @@ from daylatch.many.work import plan_part
 
 if TYPE_CHECKING:
     import threading
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from daylatch.many.parts import Part, Task
     from daylatch.many.roster import Roster
@@ -31,6 +33,7 @@ CONNECT_S = 10.0
 PATIENCE_S = 60.0
 """How long there may be no worker at all."""
 _LOOK_S = 0.5
+_SOON_S = 3.0
 _AHEAD = 2
 """Parts that wait for each thread of a worker, so that none is idle."""
 _RETRIES = 3
@@ -76,22 +79,7 @@ def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]
             folder = stack.enter_context(
                 tempfile.TemporaryDirectory(prefix="daylatch-many-", ignore_cleanup_errors=True)
             )
-            address = stack.enter_context(
-                distributed.LocalCluster(
-                    n_workers=workers,
-                    threads_per_worker=1,
-                    processes=True,
-                    host="127.0.0.1",
-                    # Nobody else on this machine may hand out work to be run by this user.
-                    security=True,
-                    protocol="tls://",
-                    # Nothing is shown to browsers.
-                    dashboard_address="127.0.0.1:0",
-                    memory_limit=0,
-                    local_directory=folder,
-                    silence_logs=logging.CRITICAL,
-                )
-            )
+            address = stack.enter_context(_processes(workers, folder))
         else:
             address = scheduler
         try:
@@ -100,6 +88,44 @@ def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]
         except (OSError, ValueError, TimeoutError) as error:
             raise ClusterError(_unreachable(scheduler, error)) from error
         yield client
+
+
+def _processes(workers: int, folder: str) -> distributed.LocalCluster:
+    """Return a scheduler of this process, with workers that are processes of their own.
+
+    Whoever interrupts a run at the terminal interrupts all of its processes; the workers are to
+    leave that to the one that asked them.
+    """
+    with _unheard(signal.SIGINT):
+        return distributed.LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            # Nobody else on this machine may hand out work to be run by this user.
+            security=True,
+            protocol="tls://",
+            # Nothing is shown to browsers.
+            dashboard_address="127.0.0.1:0",
+            memory_limit=0,
+            local_directory=folder,
+            silence_logs=logging.CRITICAL,
+        )
+
+
+@contextlib.contextmanager
+def _unheard(number: signal.Signals) -> Iterator[None]:
+    """Keep a signal waiting, and from threads and processes that are begun meanwhile for good."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    # Begun while a thread starts a process, it would let that thread hear the signal again.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {number})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _unreachable(scheduler: str | None, error: Exception) -> str:
@@ -151,6 +177,7 @@ def plan_parts(
     roster: Roster,
     parts: Sequence[Part],
     stopped: threading.Event,
+    tell: Callable[[str], None],
 ) -> Iterator[tuple[Part, Made]]:
     """Yield parts with what they became, as they are done; a few are in memory at a time.
 
@@ -162,6 +189,8 @@ def plan_parts(
         What is to be planned.
     stopped
         Once it is set, no more are handed out or waited for.
+    tell
+        Is told what it waits for, once.
 
     Raises
     ------
@@ -174,7 +203,7 @@ def plan_parts(
     waiting: dict[distributed.Future, Part] = {}
     seen = time.monotonic()
     while not stopped.is_set():
-        seen = _patient(client, seen)
+        seen = _patient(client, seen, tell)
         room = _AHEAD * max(sum(client.nthreads().values()), 1) - len(waiting)
         for part in _some(left, room):
             waiting[_submit(client, task, roster, part)] = part
@@ -207,7 +236,7 @@ def _submit(
     )
 
 
-def _patient(client: distributed.Client, seen: float) -> float:
+def _patient(client: distributed.Client, seen: float, tell: Callable[[str], None]) -> float:
     """Return when a worker was there last.
 
     Raises
@@ -223,6 +252,8 @@ def _patient(client: distributed.Client, seen: float) -> float:
             "the scheduler or all of its workers are gone; finished parts stand, and the same "
             "command goes on from there"
         )
+    if now - seen > _SOON_S:
+        tell(f"all workers are gone; waiting up to {PATIENCE_S:.0f} s for another one")
     return seen
 
 

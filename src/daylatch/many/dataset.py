@@ -17,6 +17,7 @@ from pyarrow import parquet
 from daylatch.arrays import DAY, DAY_MIN, MINUTE, Coded, once
 from daylatch.cautions import CAUTION
 from daylatch.clock import get_zone
+from daylatch.files.csv_file import defuse, lay_out_plain
 from daylatch.many.saved import settings_text
 from daylatch.plan.daily.rules import Side
 from daylatch.plan.day import spans_by_day
@@ -148,7 +149,6 @@ def to_parquet(tables: Sequence[pa.Table], schema: pa.Schema, about: Mapping[str
         What is said of them in the file's own head, as JSON beside the caution.
     """
     told = {"daylatch": json.dumps(about), "caution": CAUTION}
-    schema = schema.with_metadata(told)
     file = io.BytesIO()
     delta = {name: how for name, how in _DELTA.items() if name in schema.names}
     with parquet.ParquetWriter(
@@ -158,10 +158,12 @@ def to_parquet(tables: Sequence[pa.Table], schema: pa.Schema, about: Mapping[str
         compression_level=1,
         use_dictionary=[name for name in schema.names if name not in delta],
         column_encoding=delta,
-        write_statistics=True,
+        # Words stand once in the file, and come back as plain text.
+        store_schema=False,
     ) as writer:
         for table in tables:
-            writer.write_table(table.replace_schema_metadata(told))
+            writer.write_table(table)
+        writer.add_key_value_metadata(told)
     return file.getvalue()
 
 
@@ -173,6 +175,18 @@ def read_about(path: Path) -> dict[str, Any] | None:
     except (OSError, ValueError, KeyError, pa.ArrowException):
         return None
     return about if isinstance(about, dict) else None
+
+
+def as_csv(files: Sequence[Path]) -> bytes:
+    """Return the rows of some Parquet files as CSV; text that looks like a formula is defused."""
+    tables = [parquet.read_table(file) for file in files]
+    header = tables[0].schema.names if tables else []
+    rows = (
+        [defuse(cell) if isinstance(cell, str) else cell for cell in row.values()]
+        for table in tables
+        for row in table.to_pylist()
+    )
+    return lay_out_plain(header, rows)
 
 
 def about_of(content: bytes) -> dict[str, Any]:

@@ -7,6 +7,7 @@ on where it was.
 ```
 manifest.json          what it was made from, and whether it is complete
 rejected.csv           rows without a plan, if there are any
+warnings.csv           houses to look at, if there are any
 houses/PART.parquet    a row a house
 times/PART.parquet     a row a house and day; or summary/PART.parquet, a row a house
 ```
@@ -28,7 +29,7 @@ from daylatch.files.own import generator_is
 from daylatch.files.parts import clear_left_overs
 from daylatch.files.put import put
 from daylatch.many.checked import SAMPLED_OF, SEED
-from daylatch.many.dataset import read_about
+from daylatch.many.dataset import as_csv, read_about
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -38,12 +39,14 @@ if TYPE_CHECKING:
     from daylatch.many.rows import BadRow
     from daylatch.many.work import Counts, Made
 
-MANIFEST, REJECTED, LOCK = "manifest.json", "rejected.csv", ".lock"
+MANIFEST, REJECTED, WARNINGS, LOCK = "manifest.json", "rejected.csv", "warnings.csv", ".lock"
+SUMMARY_CSV = "summary.csv"
 HOUSES, TIMES, SUMMARY = "houses", "times", "summary"
-_OURS = {MANIFEST, REJECTED, LOCK, HOUSES, TIMES, SUMMARY}
+_OURS = {MANIFEST, REJECTED, WARNINGS, SUMMARY_CSV, LOCK, HOUSES, TIMES, SUMMARY}
 _GENERATOR = "daylatch many"
 wrote_manifest = generator_is(_GENERATOR)
-_HEADER = ("line", "site", "reason")
+_HEADER = ("line", "site")
+_WHAT = {REJECTED: "reason", WARNINGS: "warning"}
 
 
 class Folder:
@@ -55,11 +58,14 @@ class Folder:
         Where it is.
     task
         What its plans are of.
+    like
+        The name of the site file for all rows, if there is one.
     """
 
-    def __init__(self, path: Path, task: Task) -> None:
+    def __init__(self, path: Path, task: Task, like: str | None) -> None:
         self.path = path
         self._task = task
+        self._like = like
         self._rows = path / (SUMMARY if task.summary else TIMES)
         self._houses = path / HOUSES
 
@@ -135,7 +141,13 @@ class Folder:
             "first_date": str(self._task.first),
             "last_date": str(self._task.last),
             "rows": SUMMARY if self._task.summary else TIMES,
+            "like": self._like,
         }
+
+    def houses_before(self) -> int:
+        """Return how many houses the folder has, as its manifest says."""
+        file = self.path / MANIFEST
+        return int(json.loads(read_small(file))["houses"]) if file.exists() else 0
 
     def finished(self, parts: Sequence[Part]) -> dict[str, dict[str, Any]]:
         """Return what is told of each finished part, and take away all that is none of them.
@@ -181,8 +193,15 @@ class Folder:
         put(self._houses / f"{part.name}.parquet", made.houses)
         put(self._rows / f"{part.name}.parquet", made.times)
 
-    def put_rejected(self, rows: Iterable[BadRow]) -> None:
-        """Write which rows have no plan, a line a reason; no file without any.
+    def put_told(self, name: str, rows: Iterable[BadRow]) -> None:
+        """Write what is told of rows of the table, a line a reason; no file without any.
+
+        Parameters
+        ----------
+        name
+            `REJECTED` or `WARNINGS`.
+        rows
+            In the order of their lines.
 
         Raises
         ------
@@ -194,11 +213,21 @@ class Folder:
             for row in rows
             for reason in row.reasons
         ]
-        file = self.path / REJECTED
+        file = self.path / name
         if lines:
-            put(file, lay_out_plain(_HEADER, lines))
+            put(file, lay_out_plain((*_HEADER, _WHAT[name]), lines))
         elif file.exists():
             _take_away(file)
+
+    def put_summary_csv(self) -> None:
+        """Write a summary as one CSV file too, for spreadsheets.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written.
+        """
+        put(self.path / SUMMARY_CSV, as_csv(sorted(self._rows.iterdir())))
 
     def put_manifest(
         self,
@@ -270,7 +299,8 @@ def read_small(path: Path) -> bytes:
 
 def _told(what: Mapping[str, Any]) -> str:
     kind = "a summary" if what["rows"] == SUMMARY else "the times"
-    return f"{kind} of {what['first_date']} to {what['last_date']}"
+    like = f"with --like {what['like']}" if what["like"] else "without --like"
+    return f"{kind} of {what['first_date']} to {what['last_date']} {like}"
 
 
 def _take_away(file: Path) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daylatch.clock import country_of
 from daylatch.errors import PlanError, SiteError, UsageError
-from daylatch.many.keys import settings_of
+from daylatch.many.keys import is_given, settings_of
 from daylatch.many.roster import house_id
 from daylatch.plan.block import clock_group
 from daylatch.plan.short_nights import (
@@ -22,6 +22,7 @@ from daylatch.plan.short_nights import (
     has_long_nights,
     years_ahead,
 )
+from daylatch.site.messages import show_value
 from daylatch.site.norms import Norms
 from daylatch.site.reading import change_settings, problems_of_place, read_data
 from daylatch.site.table import TEXT_LIMITS
@@ -31,7 +32,7 @@ from daylatch.site.writing import Writing
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Hashable, Iterator, Sequence
+    from collections.abc import Hashable, Iterator, Mapping, Sequence
 
     from daylatch.errors import Problem
     from daylatch.plan.short_nights import ShortNights
@@ -104,6 +105,8 @@ class HouseMaker:
         self._patterns: dict[tuple[Any, ...], _Pattern] = {}
         self._wrong: dict[tuple[Any, ...], tuple[str, ...]] = {}
         self._tables: dict[tuple[Any, ...], Any] = {}
+        self.added = 0
+        """How many sites got what `daylatch new` writes of short nights."""
 
     def sites(self, rows: Sequence[HouseRow]) -> tuple[list[tuple[int, Site]], list[Refusal]]:
         """Return the site of each row with the row's number, and why others have none."""
@@ -118,6 +121,7 @@ class HouseMaker:
         made = []
         for number, plain, nights, given in self._with_nights(found):
             site = plain if nights is None else self._like_new(plain, nights, given)
+            self.added += site is not plain
             problems = _contradictions(site)
             if problems:
                 refused.append(Refusal(number, tuple(map(_words, problems))))
@@ -140,7 +144,8 @@ class HouseMaker:
                 try:
                     found = self._read(row, as_text=True)
                 except SiteError:
-                    self._wrong[here] = tuple(map(_words, error.problems))
+                    cells = dict(zip(self._keys, row.settings, strict=True))
+                    self._wrong[here] = tuple(_words(one, cells) for one in error.problems)
                     return self._wrong[here]
             if isinstance(found, _Pattern):
                 self._patterns[row.settings] = found
@@ -272,9 +277,14 @@ def _contradictions(site: Site) -> list[Problem]:
     return problems_of_place(settings, site.longitude_deg, site.zone)
 
 
-def _words(problem: Problem) -> str:
-    found = f" = {problem.found}" if problem.found else ""
-    return f"{problem.key}{found}: {problem.remedy}"
+def _words(problem: Problem, cells: Mapping[str, Any] | None = None) -> str:
+    """Return what is wrong with a key; of a cell as it stands in the table."""
+    found, remedy = problem.found, problem.remedy
+    cell = (cells or {}).get(problem.key)
+    if is_given(cell):
+        # In a table nothing is in quotes.
+        found, remedy = show_value(cell), remedy.replace(" in quotes", "").replace('"', "")
+    return f"{problem.key}{f' = {found}' if found else ''}: {remedy}"
 
 
 @lru_cache(maxsize=1024)

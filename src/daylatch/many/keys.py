@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 import datetime as dt
+import difflib
 import json
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from daylatch.errors import UsageError
 from daylatch.many.rows import PLACE
-from daylatch.site.keys.unknown import unknown_key
 from daylatch.site.messages import LISTS_OF_TABLES, toml_text
 from daylatch.site.tables import TABLES, Head, table_model
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
 # What a row's own columns say, or what is made of its id.
 _OF_THE_ROW = "place"
 _OF_ONE_HOUSE = "door.in_use"
+_ALIKE = 0.75
+"""From which likeness on a key may have been meant, of 1."""
 _OF_THE_HEAD = [name for name in Head.model_fields if name != "id"]
 
 
-def key_columns(file: str, names: Iterable[str]) -> tuple[str, ...]:
+def key_columns(file: str, names: Iterable[str], ignored: Collection[str] = ()) -> tuple[str, ...]:
     """Return the columns that are keys, in the order of the table.
 
     Parameters
@@ -32,48 +35,57 @@ def key_columns(file: str, names: Iterable[str]) -> tuple[str, ...]:
         The table's name, for messages.
     names
         All of its columns.
+    ignored
+        Those that somebody said are none.
 
     Raises
     ------
     UsageError
         Naming every column that is neither a key nor one of `PLACE`.
     """
-    keys = tuple(name for name in names if name not in PLACE)
-    wrong = [
-        f"{file}: column {name or 'without a name'} {words}"
-        for name in keys
-        if (words := _wrong(name))
-    ]
+    names = tuple(names)
+    absent = [name for name in ignored if name not in names]
+    if absent:
+        raise UsageError(f"--ignore is {absent[0]}: {file} has no such column")
+    keys = tuple(name for name in names if name not in PLACE and name not in ignored)
+    wrong = [f"{file}: column {name} {words}" for name in keys if (words := _wrong(name))]
     if wrong:
-        raise UsageError(*wrong)
+        raise UsageError(
+            *wrong, "columns of your own may stay in the table: name each with --ignore COLUMN"
+        )
     return keys
 
 
 def _wrong(name: str) -> str:
     """Return what is wrong with a column's name; nothing if it is a key."""
     table, _, key = name.partition(".")
-    if not key:
-        if name in _OF_THE_HEAD:
-            return ""
-        dotted = _dotted_like(name)
-        if dotted:
-            return f"is not a key here; did you mean {listed(dotted, 'or')}?"
-        return unknown_key(name, [*PLACE, *_OF_THE_HEAD])
     if name == _OF_ONE_HOUSE:
         return "is no column here: a file is in the door of one house"
     if table == _OF_THE_ROW:
         return "is no column here: the place is in latitude, longitude and zone"
-    if (table,) in LISTS_OF_TABLES:
+    if (table,) in LISTS_OF_TABLES and key:
         return f"is no column here: put [[{table}]] into the file given as --like"
-    if table not in TABLES:
-        return unknown_key(table, [*PLACE, *TABLES])
-    fields = [field.alias or one for one, field in table_model(table).model_fields.items()]
-    return "" if key in fields else unknown_key(key, fields)
+    known = [*PLACE, *_OF_THE_HEAD, *_dotted_keys()]
+    if name in known:
+        return ""
+    meant = [one for one in known if key == "" and one.partition(".")[2] == name]
+    meant = meant or difflib.get_close_matches(name.lower(), known, n=1, cutoff=_ALIKE)
+    if meant:
+        return f"is not a key here; did you mean {listed(meant, 'or')}?"
+    return (
+        f"is not a key here; there are {listed([*PLACE, *_OF_THE_HEAD])}, and the keys of the "
+        "site file with their table, such as close.offset_min"
+    )
 
 
-def _dotted_like(name: str) -> list[str]:
-    """Return the keys of any table that are called so, with their table."""
-    return [f"{table}.{name}" for table in TABLES if name in table_model(table).model_fields]
+@lru_cache(maxsize=1)
+def _dotted_keys() -> list[str]:
+    return [
+        f"{table}.{field.alias or name}"
+        for table in TABLES
+        if table != _OF_THE_ROW
+        for name, field in table_model(table).model_fields.items()
+    ]
 
 
 def is_given(cell: Any) -> bool:

@@ -20,7 +20,7 @@ from daylatch.site.table import check_text
 from daylatch.site.values.degrees import read_degrees
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from numpy.typing import NDArray
 
@@ -77,7 +77,10 @@ def house_id(name: str) -> str:
 
 
 def read_roster(
-    file: str, table: Table, tell: Callable[[int], None] = lambda _: None
+    file: str,
+    table: Table,
+    ignored: Collection[str] = (),
+    tell: Callable[[int], None] = lambda _: None,
 ) -> tuple[Roster, list[BadRow]]:
     """Return the good rows of a table, and the bad ones in the order of their lines.
 
@@ -87,6 +90,8 @@ def read_roster(
         Its name, for messages.
     table
         From `daylatch.many.rows.open_table`.
+    ignored
+        Columns that are passed over.
     tell
         Is told how many rows were read so far.
 
@@ -95,7 +100,7 @@ def read_roster(
     UsageError
         If it has a column that means nothing.
     """
-    gathering = _Gathering(key_columns(file, table.names))
+    gathering = _Gathering(key_columns(file, table.names, ignored))
     for batch in table.batches:
         gathering.take(batch)
         tell(len(gathering.ids) + len(gathering.bad))
@@ -264,7 +269,10 @@ def _reasons(name: Any, latitude: Any, longitude: Any, zone: Any) -> tuple[str, 
         try:
             place.append(_degrees(cell, limit))
         except ValueError as error:
-            found.append(f"{column} = {show_value(cell)}: {error}")
+            if not is_given(cell):
+                found.append(f"{column}: is missing")
+            else:
+                found.append(f"{column} = {show_value(cell)}: {_projected(cell)}{error}")
     for column, cell, read in (
         (ID, name, _name),
         (ZONE, zone, lambda cell: _zone(cell, *(place if len(place) == 2 else (0.0, 0.0)))),
@@ -275,6 +283,14 @@ def _reasons(name: Any, latitude: Any, longitude: Any, zone: Any) -> tuple[str, 
             value = f" = {show_value(cell)}" if is_given(cell) else ""
             found.append(f"{column}{value}: {error}")
     return tuple(found)
+
+
+def _projected(cell: Any) -> str:
+    """Return that a coordinate seems to be one of a map projection, if it does."""
+    try:
+        return "these are metres of a map projection, it seems; " if abs(float(cell)) > 1000 else ""
+    except (TypeError, ValueError):
+        return ""
 
 
 def _shown(cell: Any) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import json
+import re
 from itertools import islice
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -25,6 +26,11 @@ PLACE = (ID, LATITUDE, LONGITUDE, ZONE)
 """The columns that say which house it is, and where."""
 _ENDINGS = {".csv": "csv", ".parquet": "parquet", ".geojson": "geojson", ".json": "geojson"}
 _LONGEST_CELL = 131_072
+# How text in UTF-16 begins, read as UTF-8.
+_UTF_16 = ("\udcff\udcfe", "\udcfe\udcff")
+# What one spreadsheet writes above a table, to say what parts its cells.
+_SAYS_DELIMITER = re.compile(r'"?sep=([,;\t])"?[\r\n]*', re.IGNORECASE)
+_DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*", re.ASCII)
 
 
 class BadRow(NamedTuple):
@@ -103,7 +109,7 @@ def open_table(path: Path) -> Iterator[Table]:
     with file:
         match form:
             case "csv":
-                table = _open_csv(file)
+                table = _open_csv(path, file)
             case "parquet":
                 table = _open_parquet(path, file)
             case _:
@@ -116,35 +122,56 @@ def _check_names(path: Path, names: tuple[str, ...]) -> None:
     for name in (ID, LATITUDE, LONGITUDE):
         if name not in names:
             found = ", ".join(names) if any(names) else "none"
+            like = next((one for one in names if one.lower()[:3] == name[:3]), None)
+            meant = f"; write {name} for {like}" if like else ""
             raise UsageError(
-                f"{path}: has no column {name} (its columns: {found}); it needs id, latitude and "
-                "longitude"
+                f"{path}: has no column {name} (its columns: {found}){meant}; it needs id, "
+                "latitude and longitude"
             )
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise UsageError(f"{path}: has two columns {twice}: drop one")
 
 
-def _open_csv(file: Any) -> Table:
+def _open_csv(path: Path, file: Any) -> Table:
     csv.field_size_limit(_LONGEST_CELL)
     first = file.readline(_LONGEST_CELL)
-    file.seek(0)
+    if first.startswith(_UTF_16):
+        raise UsageError(f"{path}: is text in UTF-16: save it as CSV in UTF-8")
+    told = _SAYS_DELIMITER.fullmatch(first)
+    if told is None:
+        file.seek(0)
     # Spreadsheets of countries with a decimal comma write semicolons.
-    reader = csv.reader(file, delimiter=";" if ";" in first and "," not in first else ",")
-    names = tuple(name.strip() for name in next(reader, []))
-    return Table(names, _csv_batches(reader, names))
+    delimiter = told[1] if told else next((one for one in ",;\t" if one in first), ",")
+    reader = csv.reader(file, delimiter=delimiter)
+    names = [name.strip() for name in next(reader, [])]
+    # Spreadsheets leave empty columns behind.
+    while names and not names[-1]:
+        names.pop()
+    if "" in names:
+        raise UsageError(f"{path}: column {names.index('') + 1} has no name: give it one")
+    above = 1 if told else 0
+    return Table(tuple(names), _csv_batches(reader, tuple(names), delimiter, above))
 
 
-def _csv_batches(reader: Any, names: tuple[str, ...]) -> Iterator[Batch]:
-    rows = _csv_rows(reader, len(names))
+def _csv_batches(
+    reader: Any, names: tuple[str, ...], delimiter: str, above: int
+) -> Iterator[Batch]:
+    rows = _csv_rows(reader, len(names), above)
+    id_at = names.index(ID)
+    others = [at for at, name in enumerate(names) if name != ID]
     while some := list(islice(rows, BATCH_ROWS)):
         good = [(line, cells) for line, cells, reason in some if not reason]
-        id_at = names.index(ID)
         bad = [
             BadRow(line, cells[id_at] if len(cells) > id_at else "", (reason,))
             for line, cells, reason in some
             if reason
         ]
+        if delimiter == ";":
+            for _, cells in good:
+                for at in others:
+                    if "," in cells[at] and _DECIMAL_COMMA.fullmatch(cells[at]):
+                        cells[at] = cells[at].replace(",", ".")
         columns = zip(*(cells for _, cells in good), strict=True) if good else [[] for _ in names]
         yield Batch(
             [line for line, _ in good],
@@ -153,10 +180,20 @@ def _csv_batches(reader: Any, names: tuple[str, ...]) -> Iterator[Batch]:
         )
 
 
-def _csv_rows(reader: Any, width: int) -> Iterator[tuple[int, list[str], str]]:
-    """Yield each row with the line it begins at, and what is wrong with it, if anything."""
+def _csv_rows(reader: Any, width: int, above: int) -> Iterator[tuple[int, list[str], str]]:
+    """Yield each row with the line it begins at, and what is wrong with it, if anything.
+
+    Parameters
+    ----------
+    reader
+        Past the names of columns.
+    width
+        How many there are.
+    above
+        Lines of the file that the reader did not see.
+    """
     while True:
-        line = reader.line_num + 1
+        line = reader.line_num + 1 + above
         try:
             cells = next(reader)
         except StopIteration:
@@ -164,19 +201,22 @@ def _csv_rows(reader: Any, width: int) -> Iterator[tuple[int, list[str], str]]:
         except csv.Error as error:
             yield line, [], f"cannot be read ({error}): look for a quote that is not closed"
             continue
-        if not cells:
-            continue
-        reason = ""
-        if len(cells) != width:
-            reason = f"has {len(cells)} cells, and the first line names {width} columns"
-            if reader.line_num > line:
-                reason += (
-                    f"; lines {line} to {reader.line_num} are one row, by a quote that is not "
-                    "closed before"
-                )
-        elif any(cell and not cell.isprintable() and _is_no_text(cell) for cell in cells):
-            reason = "holds bytes that are no UTF-8: save the file as UTF-8"
-        yield line, cells, reason
+        while len(cells) > width and not cells[-1].strip():
+            cells.pop()
+        if any(cells):
+            yield line, cells, _malformed(cells, width, line, reader.line_num + above)
+
+
+def _malformed(cells: list[str], width: int, line: int, last: int) -> str:
+    """Return what is wrong with the form of a row; nothing if it is good."""
+    if len(cells) != width:
+        reason = f"has {len(cells)} cells, and the first line names {width} columns"
+        if last > line:
+            reason += f"; lines {line} to {last} are one row, by a quote that is not closed before"
+        return reason
+    if any(cell and not cell.isprintable() and _is_no_text(cell) for cell in cells):
+        return "holds bytes that are no UTF-8: save the file as UTF-8"
+    return ""
 
 
 def _is_no_text(cell: str) -> bool:

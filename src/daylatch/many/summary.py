@@ -29,6 +29,10 @@ def summary_schema(first: dt.date, last: dt.date) -> pa.Schema:
     return pa.schema(
         [
             ("site", pa.string()),
+            ("name", pa.string()),
+            ("latitude", pa.float64()),
+            ("longitude", pa.float64()),
+            ("zone", pa.string()),
             ("longest_lock_in_min", pa.int32()),
             ("longest_lock_in_date", pa.date32()),
             ("shortest_night_min", pa.int32()),
@@ -56,6 +60,10 @@ def summary_table(sites: Sequence[Site], times: DoorTimes, schema: pa.Schema) ->
     none = np.asarray(~known.any(axis=0))
     columns = [
         pa.array([site.file_name for site in sites]),
+        pa.array([site.name for site in sites]),
+        pa.array([site.latitude_deg for site in sites]),
+        pa.array([site.longitude_deg for site in sites]),
+        pa.array([site.zone for site in sites]),
         *_with_date(longest, times.dates, none),
         *_with_date(shortest, times.dates, none),
         pa.array((~times.is_open).sum(axis=0).astype(np.int32)),

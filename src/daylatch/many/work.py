@@ -4,32 +4,34 @@ from __future__ import annotations
 
 import ctypes
 import sys
+from collections import Counter
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import pyarrow as pa
 
-from daylatch.door.works.due import works_of
 from daylatch.errors import DaylatchError
 from daylatch.many.checked import checked_blocks, sample
 from daylatch.many.dataset import (
     HOUSES,
     TIMES,
-    closes_in_daylight,
     houses_table,
     times_table,
     to_parquet,
 )
 from daylatch.many.houses import HouseMaker, Refusal
-from daylatch.many.parts import versions_here
+from daylatch.many.parts import rows_of_part, versions_here
 from daylatch.many.summary import summary_schema, summary_table
+from daylatch.many.warned import IN_DAYLIGHT, INEXACT, SHORT, warnings_of
 from daylatch.site.slips import is_at_sea
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import threading
+    from collections.abc import Iterator, Sequence
 
     from daylatch.many.houses import HouseRow
-    from daylatch.many.parts import Task
+    from daylatch.many.parts import Part, Task
+    from daylatch.many.roster import Roster
     from daylatch.site.tables import Site
 
 _BLOCKS_A_GROUP = 4
@@ -56,10 +58,14 @@ class Counts(NamedTuple):
         As in `daylatch.many.checked.CheckedBlock`.
     in_daylight : int
         Houses that close in daylight on some day.
+    short : int
+        Houses that fall short of the least open time or the least night that they ask for.
     at_sea : int
         Houses in no country's zone.
     inexact : int
         Houses whose door moves later than planned, by what works it.
+    added : int
+        Houses that got limits or a least night, as `daylatch new` writes them for short nights.
     """
 
     houses: int = 0
@@ -68,8 +74,10 @@ class Counts(NamedTuple):
     by_astral: int = 0
     unsure: int = 0
     in_daylight: int = 0
+    short: int = 0
     at_sea: int = 0
     inexact: int = 0
+    added: int = 0
 
     def plus(self, other: Counts) -> Counts:
         """Return the sum of both."""
@@ -89,6 +97,24 @@ class Made(NamedTuple):
 
     times: bytes
     houses: bytes
+
+
+def plan_here(
+    task: Task, roster: Roster, parts: Sequence[Part], stopped: threading.Event
+) -> Iterator[tuple[Part, Made]]:
+    """Yield parts with what they became, done in this process.
+
+    Parameters
+    ----------
+    task, roster, parts
+        What is to be planned.
+    stopped
+        Once it is set, no more are begun.
+    """
+    for part in parts:
+        if stopped.is_set():
+            return
+        yield part, plan_part(task, part.name, part.digest, rows_of_part(roster, part))
 
 
 def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> Made:
@@ -115,12 +141,15 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
             f"a worker has daylatch {here[0]} with zone rules {here[1]}, and this run has "
             f"{task.versions[0]} with {task.versions[1]}: install the same on both"
         )
-    sites, refused = HouseMaker(task.like, task.keys, task.first).sites(rows)
+    maker = HouseMaker(task.like, task.keys, task.first)
+    sites, refused = maker.sites(rows)
     row_of = {site.id: row for row, site in sites}
     schema = summary_schema(task.first, task.last) if task.summary else TIMES
     tables: list[pa.Table] = []
     group: list[pa.Table] = []
     planned: list[Site] = []
+    warned: dict[str, list[str]] = {}
+    kinds: list[tuple[str, str]] = []
     counts = Counts()
     all_sites = [site for _, site in sites]
     sampled = sample(all_sites, name)
@@ -129,6 +158,9 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         if block.times is None:
             continue
         planned += block.sites
+        for column, kind, words in warnings_of(block.sites, block.times):
+            warned.setdefault(block.sites[column].file_name, []).append(words)
+            kinds.append((kind, block.sites[column].id))
         group.append(
             summary_table(block.sites, block.times, schema)
             if task.summary
@@ -144,14 +176,17 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
                 events=block.events,
                 by_astral=block.by_astral,
                 unsure=block.unsure,
-                in_daylight=int(closes_in_daylight(block.times).any(axis=0).sum()),
             )
         )
     if group:
         tables.append(_joined(group))
+    houses_with = Counter(kind for kind, _ in set(kinds))
     counts = counts._replace(
+        in_daylight=houses_with[IN_DAYLIGHT],
+        short=houses_with[SHORT],
+        inexact=houses_with[INEXACT],
         at_sea=sum(is_at_sea(site.zone) for site in planned),
-        inexact=sum(not works_of(site).is_exact(site) for site in planned),
+        added=maker.added,
     )
     about = {
         "part": name,
@@ -161,6 +196,7 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         "counts": counts._asdict(),
         # As they stand in the table, by the house: its lines may move.
         "refused": {rows[row].id: reasons for row, reasons in refused},
+        "warned": warned,
     }
     return Made(
         to_parquet(tables, schema, about),

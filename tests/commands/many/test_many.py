@@ -158,7 +158,7 @@ def test_bad_rows_are_told_with_line_and_every_reason_and_the_run_goes_on(many, 
     ]
     assert "with a point, like 52.09" in found[0]["reason"]
     assert "longitude" in found[1]["reason"]
-    assert "close.offset_min = 9999: must be at most 720" in found[2]["reason"]
+    assert found[2]["reason"] == 'close.offset_min = "9999": must be at most 720'
     assert "more than six hours from 12:00" in found[4]["reason"]
     assert manifest(tmp_path / "out")["rejected_rows"] == 4
     # Mended, nothing is rejected any more.
@@ -175,22 +175,96 @@ def test_many_bad_rows_are_no_trouble_of_the_others(many, tmp_path):
     assert len(days_by_house(tmp_path / "out")) == 3 * 365
 
 
-def test_a_table_without_houses_is_a_dataset_without_rows(many, tmp_path):
-    ran = many("id,latitude,longitude\n")
-    assert ran.status == 0
-    assert manifest(tmp_path / "out")["houses"] == 0
+@pytest.mark.parametrize(
+    "table",
+    [
+        "id,latitude,longitude\n",
+        "id,latitude,longitude\na,north,5\nb,north,6\n",
+        # All of it is written for another country.
+        'id,latitude,longitude\na,"52,1","5,2"\n',
+    ],
+)
+def test_a_table_that_is_wrong_as_a_whole_changes_nothing(many, tmp_path, table):
+    assert many(club(3)).status == 0
+    before = days_by_house(tmp_path / "out")
+    ran = many(table)
+    assert ran.status == 2
+    assert "club.csv: has no row that can be planned, so nothing is changed" in ran.err
+    assert days_by_house(tmp_path / "out") == before
+    assert manifest(tmp_path / "out")["houses"] == 3
+    if "north" in table:
+        assert 'club.csv, line 2: latitude = "north": write degrees' in ran.err
 
 
-def test_what_should_be_looked_at_is_counted(many):
+def test_plans_made_with_a_file_for_all_are_not_replaced_by_others(
+    many, daylatch, tmp_path, alder_row
+):
+    (tmp_path / "ours.toml").write_text(alder_row.read_text())
+    assert many(club(3), "--like", "ours.toml").status == 0
+    before = stamps(tmp_path / "out")
+    ran = many(club(3))
+    assert ran.status == 6
+    assert "with --like ours.toml, and this run makes" in ran.err
+    assert stamps(tmp_path / "out") == before
+
+
+def test_what_should_be_looked_at_is_counted_and_listed(many, tmp_path):
     table = (
-        "id,latitude,longitude,close.fallback,close.not_after,door.works\n"
-        'sea,40,-40,,,\ntimer,52,5,,,timer\nbright,69.65,18.96,"18:00","18:00",\n'
+        "id,latitude,longitude,close.fallback,close.not_after,door.works,day.least_open_h\n"
+        'sea,40,-40,,,,\ntimer,52,5,,,timer,\nbright,69.65,18.96,"18:00","18:00",,\n'
+        "long,52.5,5,,,,15\n"
     )
     ran = many(table)
     assert ran.status == 0, ran.err
     assert "1 house lies at sea or in no country" in ran.err
     assert "1 house has a door that moves later than planned" in ran.err
     assert "1 house closes in daylight on some days" in ran.err
+    assert "1 house falls short of the least open time" in ran.err
+    assert "limits or a least night as `daylatch new` writes them" in ran.out
+    told = list(csv.DictReader((tmp_path / "out/warnings.csv").read_text().splitlines()))
+    assert [(row["line"], row["site"]) for row in told] == [
+        ("3", "timer"),
+        ("4", "bright"),
+        ("5", "long"),
+    ]
+    assert 'door.works = "timer": the door moves later than planned' in told[0]["warning"]
+    assert "closes in daylight on" in told[1]["warning"]
+    assert "falls short of day.least_open_h on" in told[2]["warning"]
+    # With nothing to look at there is no such file.
+    assert many("id,latitude,longitude\na,40,10\n").status == 0
+    assert not (tmp_path / "out/warnings.csv").exists()
+
+
+def test_a_summary_is_there_for_spreadsheets_too(many, tmp_path):
+    table = "id,latitude,longitude,name\n=1+2,47,9,Mill Lane\nb,48,9,\n"
+    assert many(table, "--summary").status == 0
+    told = list(csv.DictReader((tmp_path / "out/summary.csv").read_text().splitlines()))
+    theirs = {row["site"]: row for row in rows(tmp_path / "out", "summary")}
+    assert {row["site"] for row in told} == {"'=1+2", "b"}
+    for row in told:
+        other = theirs[row["site"].lstrip("'")]
+        assert row["name"] == other["name"]
+        assert int(row["longest_lock_in_min"]) == other["longest_lock_in_min"]
+        assert float(row["open_h_2027_06"]) == other["open_h_2027_06"]
+
+
+def test_the_dataset_can_be_grouped_and_joined(many, tmp_path):
+    assert many(club(9)).status == 0
+    times = ds.dataset(tmp_path / "out/times", format="parquet").to_table()
+    houses = ds.dataset(tmp_path / "out/houses", format="parquet").to_table()
+    counted = times.group_by("site").aggregate([("date", "count")])
+    assert counted.column("date_count").to_pylist() == [365] * 9
+    joined = times.join(houses.select(["site", "zone", "settings"]), "site")
+    assert joined.num_rows == 9 * 365
+    assert times.group_by("open_reason").aggregate([]).num_rows == 1
+
+
+def test_columns_of_ones_own_may_stay(many, tmp_path):
+    ran = many("id,latitude,longitude,phone\na,47,9,0123\n", "--ignore", "phone")
+    assert ran.status == 0, ran.err
+    ran = many("id,latitude,longitude,phone\na,47,9,0123\n")
+    assert ran.status == 2
+    assert "name each with --ignore COLUMN" in ran.err
 
 
 # --- Going on ----------------------------------------------------------------------------------
@@ -201,7 +275,7 @@ def test_what_is_finished_stands_and_what_changed_is_redone(many, tmp_path):
     assert many(club(9)).status == 0
     before, first = stamps(out), days_by_house(out)
     ran = many(club(9))
-    assert "3 of 3 parts were finished before" in ran.out
+    assert "9 houses, 3,285 days (9 before; 3 of 3 parts were finished before)" in ran.out
     assert stamps(out) == before
     # A row of one zone changes, and lines of the others move.
     changed = club(9).replace("h1,38.701,", "h1,38.6,").replace("\nh0", "\n\nh0")
@@ -288,6 +362,28 @@ def test_a_killed_run_goes_on_and_the_dataset_is_that_of_one_go(many, tmp_path, 
     assert manifest(out)["complete"] is True
 
 
+def test_an_interrupted_terminal_shows_nothing_of_workers(tmp_path):
+    # A terminal sends the signal to all processes of its group.
+    (tmp_path / "club.csv").write_text(club(20_000))
+    process = subprocess.Popen(
+        [*COMMAND, "--workers", "2"],
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    until = time.monotonic() + 60
+    while not list((tmp_path / "out").glob("times/clock-*")):
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    os.killpg(process.pid, signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert len(err.splitlines()) == 1
+    assert "the same command goes on from there" in err
+
+
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupted_run_says_how_far_it_came(tmp_path, how):
     (tmp_path / "club.csv").write_text(club(6000))
@@ -335,8 +431,9 @@ def test_a_worker_that_is_killed_in_the_middle_is_no_trouble(daylatch, tmp_path)
     assert len(found) == 1500 * 31
 
 
-def test_without_a_scheduler_it_starts_processes_of_its_own(tmp_path):
-    (tmp_path / "club.csv").write_text(club(6))
+@pytest.mark.parametrize("houses", [6, 1002])
+def test_without_a_scheduler_it_works_here_or_in_processes_of_its_own(tmp_path, houses):
+    (tmp_path / "club.csv").write_text(club(houses))
     done = subprocess.run(
         [*COMMAND, "--workers", "2"],
         cwd=tmp_path,
@@ -345,7 +442,7 @@ def test_without_a_scheduler_it_starts_processes_of_its_own(tmp_path):
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, "")
-    assert len(days_by_house(tmp_path / "out")) == 6 * 31
+    assert len(days_by_house(tmp_path / "out")) == houses * 31
 
 
 def test_where_no_scheduler_answers_it_says_so(daylatch, tmp_path, monkeypatch):
@@ -431,7 +528,10 @@ def test_a_column_that_is_no_key_stops_the_run(daylatch, tmp_path):
     (tmp_path / "club.csv").write_text("id,latitude,longitude,close.ofset_min\na,52,5,1\n")
     ran = daylatch("many", "club.csv", *YEAR, "-o", "out")
     assert ran.status == 2
-    assert "club.csv: column close.ofset_min is not a key here; did you mean offset_min?" in ran.err
+    assert (
+        "club.csv: column close.ofset_min is not a key here; did you mean close.offset_min?"
+        in ran.err
+    )
     assert not (tmp_path / "out").exists()
 
 
@@ -477,9 +577,9 @@ def test_two_runs_do_not_share_a_folder(many, tmp_path):
 
 
 def test_nothing_of_it_is_left_running(tmp_path):
-    (tmp_path / "club.csv").write_text(club(3))
+    (tmp_path / "club.csv").write_text(club(1002))
     process = subprocess.Popen(
-        [*COMMAND, "--workers", "1"],
+        [*COMMAND, "--workers", "2"],
         cwd=tmp_path,
         env={**os.environ, "TMPDIR": str(tmp_path)},
         start_new_session=True,

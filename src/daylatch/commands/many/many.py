@@ -13,11 +13,11 @@ from daylatch.commands.extras import require_many
 from daylatch.commands.now import warn
 from daylatch.commands.progress import shown_pace
 from daylatch.console import printable, say
-from daylatch.errors import DaylatchError, UsageError
+from daylatch.errors import StoppedError, UsageError
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from daylatch.commands.dates import Range
@@ -27,15 +27,12 @@ if TYPE_CHECKING:
     from daylatch.many.rows import BadRow
     from daylatch.many.work import Counts
 
-REJECTED = 13
+NOT_ALL = 13
 """Exit status of a run that is done, but for rows that have no plan."""
 MOST_WORKERS = 256
-
-
-class StoppedError(DaylatchError):
-    """A run that was interrupted; its text says how far it came."""
-
-    exit_status = 130
+HERE_HOUSES = 1000
+"""Up to how many houses are planned in this process: others would take longer to start."""
+_MOST_TOLD = 3
 
 
 def run(
@@ -44,6 +41,7 @@ def run(
     *,
     output: Path | None,
     like: Path | None,
+    ignored: Sequence[str],
     summary: bool,
     workers: int | None,
     scheduler: str | None,
@@ -60,6 +58,8 @@ def run(
         The folder of the dataset.
     like
         A site file that says what the rows do not.
+    ignored
+        Columns of the table that are passed over.
     summary
         Whether a row a house is wanted, instead of one a day.
     workers
@@ -79,24 +79,20 @@ def run(
     require_many()
     # A run takes minutes, and is given up for short ones only.
     gc.enable()
-    from daylatch.many.folder import Folder  # noqa: PLC0415 - of an extra
+    from daylatch.many.folder import REJECTED, WARNINGS, Folder  # noqa: PLC0415 - of an extra
     from daylatch.many.parts import Task, cut, versions_here  # noqa: PLC0415
-    from daylatch.many.roster import read_roster  # noqa: PLC0415
-    from daylatch.many.rows import open_table  # noqa: PLC0415
     from daylatch.plan.block import check_range  # noqa: PLC0415
 
     check_range(first, last)
     data = _like(like)
-    what = f"Reading {printable(sites.name)}"
-    with open_table(sites) as table, shown_pace(what, "rows") as tell:
-        roster, bad = read_roster(printable(str(sites)), table, lambda rows: tell(rows, None))
+    roster, bad = _roster(sites, ignored)
     task = Task(first, last, data, roster.keys, summary, versions_here())
-    folder = Folder(output, task)
-    told = {"sites": sites.name, "like": like.name if like is not None else None}
+    folder = Folder(output, task, None if like is None else like.name)
     with folder.hold():
         parts = list(cut(roster, task))
+        before = folder.houses_before()
         abouts = folder.finished(parts)
-        _put_manifest(folder, abouts, told, complete=False)
+        _put_manifest(folder, abouts, {"sites": sites.name}, complete=False)
         left = [part for part in parts if part.name not in abouts]
         with _held_signals() as stopped:
             try:
@@ -108,12 +104,46 @@ def run(
                     f"stopped: {len(abouts)} of {len(parts)} parts are finished and stand in "
                     f"{output}; the same command goes on from there"
                 )
-        bad += _refused(roster, abouts)
-        bad.sort()
-        folder.put_rejected(bad)
-        counts = _put_manifest(folder, abouts, {**told, "rejected_rows": len(bad)}, complete=True)
-    _tell(output, counts, len(bad), summary=summary, again=len(parts) - len(left), of=len(parts))
-    return REJECTED if bad else 0
+        bad = sorted([*bad, *_rows_with("refused", roster, abouts)])
+        folder.put_told(REJECTED, bad)
+        folder.put_told(WARNINGS, _rows_with("warned", roster, abouts))
+        if summary:
+            folder.put_summary_csv()
+        told = {"sites": sites.name, "rejected_rows": len(bad)}
+        counts = _put_manifest(folder, abouts, told, complete=True)
+    stood = f"{len(parts) - len(left)} of {len(parts)} parts were finished before" if before else ""
+    _tell(output, counts, len(bad), summary=summary, before=before, stood=stood)
+    return NOT_ALL if bad else 0
+
+
+def _roster(sites: Path, ignored: Sequence[str]) -> tuple[Roster, list[BadRow]]:
+    """Return the rows of the table, of which some must be good.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read, or there is no house in it.
+    """
+    from daylatch.many.roster import read_roster  # noqa: PLC0415 - of an extra
+    from daylatch.many.rows import open_table  # noqa: PLC0415
+
+    file = printable(str(sites))
+    with (
+        open_table(sites) as table,
+        shown_pace(f"Reading {printable(sites.name)}", "rows") as tell,
+    ):
+        roster, bad = read_roster(file, table, ignored, lambda rows: tell(rows, None))
+    if not len(roster):
+        # Nothing that is there is taken away for a table that is wrong as a whole.
+        raise UsageError(
+            f"{file}: has no row that can be planned, so nothing is changed",
+            *(
+                f"{file}, line {row.line}: {printable(reason)}"
+                for row in bad[:_MOST_TOLD]
+                for reason in row.reasons
+            ),
+        )
+    return roster, bad
 
 
 def _dates(wanted: Range) -> tuple[dt.date, dt.date]:
@@ -158,19 +188,46 @@ def _plan(
     """Plan the parts that are left, each put in place as it is done, until it is stopped."""
     if not left:
         return
-    from daylatch.many.cluster import connect, plan_parts, require_same_versions  # noqa: PLC0415
-    from daylatch.many.dataset import about_of  # noqa: PLC0415
+    from daylatch.many.dataset import about_of  # noqa: PLC0415 - of an extra
 
     houses = sum(len(part.rows) for part in left)
     done = 0
-    with connect(*where) as client, shown_pace("Planning", "houses") as tell:
-        require_same_versions(client, task)
+    workers, scheduler = where
+    is_small = scheduler is None and (workers == 1 or houses <= HERE_HOUSES)
+    with contextlib.ExitStack() as stack:
+        if is_small:
+            from daylatch.many.work import plan_here  # noqa: PLC0415 - of an extra
+
+            made_parts = plan_here(task, roster, left, stopped)
+        else:
+            from daylatch.many.cluster import (  # noqa: PLC0415 - of an extra
+                connect,
+                plan_parts,
+                require_same_versions,
+            )
+
+            client = stack.enter_context(connect(workers, scheduler))
+            require_same_versions(client, task)
+            made_parts = plan_parts(client, task, roster, left, stopped, _once(warn))
+        tell = stack.enter_context(shown_pace("Planning", "houses"))
         tell(0, houses)
-        for part, made in plan_parts(client, task, roster, left, stopped):
+        for part, made in made_parts:
             folder.put_part(part, made)
             abouts[part.name] = about_of(made.times)
             done += len(part.rows)
             tell(done, houses)
+
+
+def _once(tell: Callable[[str], None]) -> Callable[[str], None]:
+    """Return what tells each thing once."""
+    told: set[str] = set()
+
+    def tell_once(words: str) -> None:
+        if words not in told:
+            told.add(words)
+            tell(words)
+
+    return tell_once
 
 
 @contextlib.contextmanager
@@ -197,19 +254,25 @@ def _held_signals() -> Iterator[threading.Event]:
             signal.signal(one, handler)
 
 
-def _refused(roster: Roster, abouts: Mapping[str, Mapping[str, Any]]) -> list[BadRow]:
-    """Return the rows that could be read, but have no plan."""
+def _rows_with(what: str, roster: Roster, abouts: Mapping[str, Mapping[str, Any]]) -> list[BadRow]:
+    """Return what is told of rows that could be read, in the order of the table.
+
+    Parameters
+    ----------
+    what
+        ``refused``, without a plan; or ``warned``, with one.
+    roster, abouts
+        The rows, and what is told of the parts.
+    """
     from daylatch.many.rows import BadRow  # noqa: PLC0415 - of an extra
 
-    refused = {
-        name: tuple(why) for about in abouts.values() for name, why in about["refused"].items()
-    }
-    if not refused:
+    told = {name: tuple(words) for about in abouts.values() for name, words in about[what].items()}
+    if not told:
         return []
     return [
-        BadRow(line, name, refused[name])
+        BadRow(line, name, told[name])
         for line, name in zip(roster.lines.tolist(), roster.ids, strict=True)
-        if name in refused
+        if name in told
     ]
 
 
@@ -230,28 +293,42 @@ def _put_manifest(
 
 
 def _tell(
-    output: Path, counts: Counts, rejected: int, *, summary: bool, again: int, of: int
+    output: Path, counts: Counts, rejected: int, *, summary: bool, before: int, stood: str
 ) -> None:
     """Say what was made, and what should be looked at."""
-    what = "a row each" if summary else f"{counts.days:,} days"
-    stood = f" ({again} of {of} parts were finished before)" if again else ""
+    folder = printable(str(output))
     houses = "1 house" if counts.houses == 1 else f"{counts.houses:,} houses"
-    print(f"wrote {printable(str(output))}: {houses}, {what}{stood}")
-    print(
-        f"Second opinion: {counts.events:,} light events checked on arrays, "
-        f"{counts.by_astral:,} by astral on a sample; all agree"
-    )
+    what = "a row each" if summary else f"{counts.days:,} days"
+    then = f" ({before:,} before; {stood})" if stood else ""
+    print(f"wrote {folder}: {houses}, {what}{then}")
+    if counts.events:
+        print(
+            f"Second opinion: {counts.events:,} light events checked on arrays, "
+            f"{counts.by_astral:,} by astral on a sample; all agree"
+        )
+    if counts.added:
+        print(
+            f"Note: {_counted(counts.added, 'house', 'have')} limits or a least night as `daylatch "
+            "new` writes them where nights are short (in the folder houses)."
+        )
+    listed = f"{folder}/warnings.csv says which"
     notes = [
-        (counts.in_daylight, "close", "in daylight on some days: birds outside then stay out"),
+        (
+            counts.in_daylight,
+            "close",
+            f"in daylight on some days: birds outside then stay out; {listed}",
+        ),
+        (counts.short, "fall", f"short of the least open time or night they ask for; {listed}"),
         (
             counts.at_sea,
             "lie",
-            "at sea or in no country: check signs and order, or give the zone",
+            "at sea or in no country (their zone begins with Etc/): check signs and order, or give "
+            "the zone",
         ),
         (
             counts.inexact,
             "have",
-            "a door that moves later than planned, by what works it; the times are planned ones",
+            f"a door that moves later than planned, by what works it; {listed}",
         ),
     ]
     for count, verb, words in notes:
@@ -259,9 +336,8 @@ def _tell(
             warn(f"{_counted(count, 'house', verb)} {words}")
     if rejected:
         say(
-            f"daylatch: {_counted(rejected, 'row', 'have')} no plan; "
-            f"{printable(str(output))}/rejected.csv says why, with line and every reason: mend "
-            "what is wrong, and run the same command again"
+            f"daylatch: {_counted(rejected, 'row', 'have')} no plan; {folder}/rejected.csv says "
+            "why, with line and every reason: mend what is wrong, and run the same command again"
         )
     print("A schedule does not see the birds: count heads at dusk.")
 

@@ -70,7 +70,7 @@ class CardWishes(NamedTuple):
     @property
     def month_dates(self) -> tuple[dt.date, dt.date] | None:
         """The first and last date of the month, if one is asked for."""
-        return None if self.month is None else _month(self.month)
+        return None if self.month is None else month_dates(self.month)
 
     def sheet(self, site: Site) -> Paper:
         """Return the paper for a site."""
@@ -131,7 +131,7 @@ def run(asked: Asked, wishes: CardWishes) -> None:
     hand_over(asked, form, site, content, about=f"{first} to {last}")
 
 
-def _month(text: str) -> tuple[dt.date, dt.date]:
+def month_dates(text: str) -> tuple[dt.date, dt.date]:
     """Return the first and last date of a month given on the command line."""
     if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", text, re.ASCII) or text < "0001":
         raise UsageError(f'--month is "{text}": write a month like 2027-01')

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from functools import partial
 from typing import TYPE_CHECKING
@@ -12,23 +13,27 @@ from daylatch.commands.extras import require_many, require_pictures
 from daylatch.commands.forms import FORMS
 from daylatch.commands.now import stamp_utc, warn
 from daylatch.commands.output import check_target
+from daylatch.commands.people.card import month_dates
 from daylatch.commands.people.on_paper import put_on_page
 from daylatch.commands.progress import shown_pace
 from daylatch.console import printable
 from daylatch.door.works.due import make_due
-from daylatch.errors import DaylatchError, OutputError, UsageError
+from daylatch.errors import DaylatchError, OutputError, StoppedError, UsageError
 from daylatch.files.occasion import Occasion
 from daylatch.files.put import put
 from daylatch.paper.card import make_card
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from daylatch.commands.dates import Range
     from daylatch.commands.people.card import CardWishes
     from daylatch.many.reading import HouseTimes
     from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
 
 NOT_ALL = 13
 """Exit status of a run that is done, but for houses that have no card."""
@@ -77,9 +82,9 @@ def run(
     writer = form.writer()
     stamp = stamp_utc()
     done = failed = 0
-    with shown_pace("Making cards", "cards") as tell:
+    with _told_if_stopped(output) as noted, shown_pace("Making cards", "cards") as tell:
         for house in houses_in(dataset):
-            file = output / _file_name(house.site.file_name, house.site.id)
+            file = output / _file_name(house.site, first, last)
             try:
                 site, rows_of, years, tried_out = wishes.of(house.site, first, last)
                 plan = make_plan(site, *years, with_second_opinion=False)
@@ -101,9 +106,25 @@ def run(
             else:
                 put(file, content)
                 done += 1
+                noted(done)
             tell(done + failed, dataset.houses)
     print(f"wrote {printable(str(output))}: {done} cards, {first} to {last}")
     return NOT_ALL if failed else 0
+
+
+@contextlib.contextmanager
+def _told_if_stopped(output: Path) -> Iterator[Callable[[int], None]]:
+    """Give what notes how many cards are written, which is told if somebody interrupts it."""
+    written = 0
+
+    def note(done: int) -> None:
+        nonlocal written
+        written = done
+
+    try:
+        yield note
+    except KeyboardInterrupt:
+        raise StoppedError(f"stopped: {written} cards are written in {output}") from None
 
 
 def _refuse_other_times(plan: Plan, house: HouseTimes) -> None:
@@ -123,7 +144,16 @@ def _refuse_other_times(plan: Plan, house: HouseTimes) -> None:
             )
 
 
-def _file_name(name: str, identity: str) -> str:
-    """Return a name that any disk takes, and that no other house has."""
-    plain = re.sub(r"[^\w.-]+", "-", name)[:_LONGEST_NAME].strip(".-") or "house"
-    return f"{plain}-{identity[:8]}.pdf"
+def _file_name(site: Site, first: dt.date, last: dt.date) -> str:
+    """Return a name that any disk takes, and that no other house or other dates have."""
+    plain = re.sub(r"[^\w.-]+", "-", site.file_name)[:_LONGEST_NAME].strip(".-") or "house"
+    return f"{plain}-{site.id[:8]}-{_dates_text(first, last)}.pdf"
+
+
+def _dates_text(first: dt.date, last: dt.date) -> str:
+    """Return dates as short as they can be told: a year, a month, or both ends."""
+    if (first.month, first.day, last.month, last.day) == (1, 1, 12, 31) and first.year == last.year:
+        return str(first.year)
+    if first.day == 1 and last == month_dates(f"{first:%Y-%m}")[1]:
+        return f"{first:%Y-%m}"
+    return f"{first}-to-{last}"

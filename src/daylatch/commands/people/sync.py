@@ -19,7 +19,7 @@ from daylatch.commands.progress import shown_progress
 from daylatch.console import printable
 from daylatch.errors import (
     CalendarServerError,
-    SyncStoppedError,
+    StoppedError,
     UsageError,
 )
 from daylatch.site.reading import load_site
@@ -192,7 +192,7 @@ def _send(
 
     Raises
     ------
-    CalendarServerError, SyncStoppedError
+    CalendarServerError, StoppedError
         If not all of it could be sent.
     """
     from daylatch.calendars.sync.differences import SENT  # noqa: PLC0415
@@ -216,7 +216,7 @@ def _send(
         )
         if isinstance(error, CalendarServerError):
             raise CalendarServerError(*error.lines, so_far) from None
-        raise SyncStoppedError(f"stopped; {so_far}") from None
+        raise StoppedError(f"stopped; {so_far}") from None
 
 
 def _look(calendar: RemoteCalendar, aim: Aim, wishes: SyncWishes) -> list[Found]:
