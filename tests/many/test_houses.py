@@ -130,6 +130,33 @@ def test_names_and_notes_are_columns_too():
     assert (site.name, site.settings.head.notes) == ("house 0", "all")
 
 
+def test_each_cell_is_read_by_itself():
+    keys = ("name", "close.offset_min", "card.call", "close.light", "card.by_hand")
+    cells = ("12", "25.0", "5551234", "4.5", "'pull' \"up\" \\u0041")
+    (site,) = made({}, keys, (52.0, 5.0), settings=cells)
+    assert site.name == "12"
+    assert site.settings.close.offset_min == 25
+    assert site.settings.card.call == "5551234"
+    assert site.settings.close.light == 4.5
+    assert site.settings.card.by_hand == "'pull' \"up\" \\u0041"
+
+
+def test_seconds_of_a_time_are_refused_in_any_form():
+    for cell in ("06:30:15", dt.time(6, 30, 15)):
+        (reason,) = refusals({}, ("open.not_before",), (cell,))
+        assert reason.startswith("open.not_before = ")
+    (site,) = made({}, ("open.not_before",), (52.0, 5.0), settings=(dt.time(6, 30),))
+    assert str(site.settings.open.not_before) == "06:30"
+
+
+def test_true_is_no_number_whatever_came_before():
+    maker = HouseMaker({}, ("close.offset_min",), FIRST)
+    here = [rows((52.0, 5.0), settings=(cell,))[0] for cell in (1, True, 1.0)]
+    sites, refused = maker.sites(here)
+    assert sorted(number for number, _ in sites) == [0, 2]
+    assert [one.row for one in refused] == [1]
+
+
 def test_all_that_is_wrong_with_cells_is_told():
     keys = ("close.offset_min", "open.light", "open.not_before")
     reasons = refusals({}, keys, ("9999", "dusk", "6.3"))

@@ -189,6 +189,76 @@ def test_a_quote_that_is_not_closed_is_told_with_all_its_lines(tmp_path):
     assert "lines 3 to 4 are one row" in bad[0].reasons[0]
 
 
+def test_a_quote_that_is_not_closed_swallows_no_row_unseen(tmp_path):
+    # Where the number of cells fits again, nothing but the quotes tells.
+    text = 'id,latitude,longitude,notes\na,52,5,"hello\nb,52,5,x\nc,52,5,"bye"\nd,52,5,ok\n'
+    roster, (bad,) = read(written(tmp_path, text))
+    assert roster.ids == ["d"]
+    assert (bad.line, bad.reasons) == (
+        2,
+        ("lines 2 to 4 are one row, by a quote that is not closed: close it",),
+    )
+    text = 'id,latitude,longitude,notes\na,52,5,"hello\nb,52,5,x"\nd,52,5,"two\nlines"\n'
+    roster, (bad,) = read(written(tmp_path, text))
+    assert roster.ids == ["d"]
+    assert "lines 2 to 3 are one row" in bad.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("cell", "reason"),
+    [
+        ({"a": 1}, "close.offset_min: is an object"),
+        ([{"a": 1}], None),
+    ],
+)
+def test_cells_that_are_objects_or_lists_spoil_no_run(tmp_path, cell, reason):
+    point = {"type": "Point", "coordinates": [5.2, 52.1]}
+    features = [
+        {"type": "Feature", "id": "a", "geometry": point, "properties": {"close.offset_min": cell}},
+        {"type": "Feature", "id": "b", "geometry": point, "properties": {"close.offset_min": 5}},
+    ]
+    text = json.dumps({"type": "FeatureCollection", "features": features})
+    roster, bad = read(written(tmp_path, text, "club.geojson"))
+    assert "b" in roster.ids
+    if reason is not None:
+        assert bad[0].id == "a"
+        assert any(reason in one for one in bad[0].reasons)
+
+
+def test_one_and_true_are_different_cells(tmp_path):
+    point = {"type": "Point", "coordinates": [5.2, 52.1]}
+    features = [
+        {"type": "Feature", "id": str(number), "geometry": point, "properties": {"day.widen": cell}}
+        for number, cell in enumerate([1, True, 1.0, "1"])
+    ]
+    text = json.dumps({"type": "FeatureCollection", "features": features})
+    roster, _ = read(written(tmp_path, text, "club.geojson"))
+    assert [roster.settings[row][0] for row in roster.settings_of] == [1, True, 1.0, "1"]
+    assert len(set(roster.settings_of.tolist())) == 4
+
+
+def test_parquet_cells_that_python_cannot_hold_spoil_their_row_only(tmp_path):
+    path = tmp_path / "club.parquet"
+    far = pa.array([2**40, 0], pa.int64()).cast(pa.timestamp("s"))
+    table = pa.table(
+        {"id": ["a", "b"], "latitude": [52.0, 53.0], "longitude": [5.0, 5.0], "notes": far}
+    )
+    parquet.write_table(table, path)
+    roster, (bad,) = read(path)
+    assert roster.ids == ["b"]
+    assert "notes: holds what is no text, number or date" in bad.reasons[0]
+
+
+def test_binary_and_true_are_no_ids(tmp_path):
+    path = tmp_path / "club.parquet"
+    for ids in ([b"a", b"\xff"], [True, False]):
+        parquet.write_table(
+            pa.table({"id": ids, "latitude": [52.0, 53.0], "longitude": [5.0, 5.0]}), path
+        )
+        roster, bad = read(path)
+        assert (len(roster), len(bad)) == (0, 2)
+
+
 def test_an_id_that_stands_twice_is_refused_on_each_of_its_lines(tmp_path):
     text = "id,latitude,longitude\na,52,5\nb,52,5\na,52,6\n a ,1,1\n"
     roster, bad = read(written(tmp_path, text))

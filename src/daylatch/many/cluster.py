@@ -6,6 +6,7 @@ and write nothing, so that they need not share a disk with whoever asks.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import logging
 import signal
@@ -79,15 +80,32 @@ def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]
             folder = stack.enter_context(
                 tempfile.TemporaryDirectory(prefix="daylatch-many-", ignore_cleanup_errors=True)
             )
+            stack.enter_context(dask.config.set({"temporary-directory": folder}))
             address = stack.enter_context(_processes(workers, folder))
         else:
             address = scheduler
         try:
+            if scheduler is not None:
+                # A client waits without end for a program that is no scheduler.
+                asyncio.run(asyncio.wait_for(_identify(scheduler), CONNECT_S))
             client = stack.enter_context(distributed.Client(address, timeout=CONNECT_S))
             client.wait_for_workers(1, timeout=CONNECT_S)
+        except TypeError as error:
+            raise ClusterError(
+                f"--scheduler {scheduler}: cannot be spoken to as dask is set up here: write a "
+                "tcp:// address, or name the certificates for tls:// in dask's configuration "
+                "(distributed.comm.tls)"
+            ) from error
         except (OSError, ValueError, TimeoutError) as error:
             raise ClusterError(_unreachable(scheduler, error)) from error
         yield client
+
+
+async def _identify(scheduler: str) -> None:
+    """Ask a scheduler who it is."""
+    arguments = distributed.Security().get_connection_args("client")
+    async with distributed.rpc(scheduler, connection_args=arguments) as there:
+        await there.identity()
 
 
 def _processes(workers: int, folder: str) -> distributed.LocalCluster:

@@ -6,6 +6,7 @@ distance from UTC: a program that reads them can mix up neither.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 from typing import TYPE_CHECKING, Any
@@ -160,6 +161,7 @@ def to_parquet(tables: Sequence[pa.Table], schema: pa.Schema, about: Mapping[str
         column_encoding=delta,
         # Words stand once in the file, and come back as plain text.
         store_schema=False,
+        write_page_checksum=True,
     ) as writer:
         for table in tables:
             writer.write_table(table)
@@ -175,6 +177,20 @@ def read_about(path: Path) -> dict[str, Any] | None:
     except (OSError, ValueError, KeyError, pa.ArrowException):
         return None
     return about if isinstance(about, dict) else None
+
+
+def content_mark(content: bytes) -> str:
+    """Return what differs if anything of a file does."""
+    return hashlib.blake2b(content, digest_size=16).hexdigest()
+
+
+def is_whole(file: Path) -> bool:
+    """Return whether all of a file of `to_parquet` can be read, and is as it was written."""
+    try:
+        parquet.read_table(file, page_checksum_verification=True)
+    except (OSError, pa.ArrowException):
+        return False
+    return True
 
 
 def as_csv(files: Sequence[Path]) -> bytes:

@@ -23,13 +23,14 @@ from filelock import FileLock, Timeout
 
 import daylatch
 from daylatch.cautions import CAUTION
+from daylatch.console import printable
 from daylatch.errors import OutputError
 from daylatch.files.csv_file import defuse, lay_out_plain
 from daylatch.files.own import generator_is
 from daylatch.files.parts import clear_left_overs
 from daylatch.files.put import put
 from daylatch.many.checked import SAMPLED_OF, SEED
-from daylatch.many.dataset import as_csv, read_about
+from daylatch.many.dataset import as_csv, content_mark, is_whole, read_about
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -113,7 +114,11 @@ class Folder:
                 "a new or empty folder"
             )
         if MANIFEST not in names:
-            if names & {HOUSES, TIMES, SUMMARY, REJECTED}:
+            # What a run leaves that was stopped at its very beginning is no trouble.
+            begun = {
+                name for name in names & {HOUSES, TIMES, SUMMARY} if _is_empty(self.path / name)
+            }
+            if names - begun - {LOCK}:
                 raise OutputError(
                     f"{self.path}: holds files without a {MANIFEST} of daylatch: choose a new or "
                     "empty folder"
@@ -128,7 +133,7 @@ class Folder:
             )
 
     def _manifest(self) -> dict[str, Any]:
-        content = read_small(self.path / MANIFEST)
+        content = read_whole(self.path / MANIFEST)
         if not wrote_manifest(content):
             raise OutputError(
                 f"{self.path}: its {MANIFEST} is none of daylatch's: choose a new or empty folder"
@@ -147,7 +152,7 @@ class Folder:
     def houses_before(self) -> int:
         """Return how many houses the folder has, as its manifest says."""
         file = self.path / MANIFEST
-        return int(json.loads(read_small(file))["houses"]) if file.exists() else 0
+        return int(json.loads(read_whole(file))["houses"]) if file.exists() else 0
 
     def finished(self, parts: Sequence[Part]) -> dict[str, dict[str, Any]]:
         """Return what is told of each finished part, and take away all that is none of them.
@@ -165,7 +170,11 @@ class Folder:
         for name, digest in digests.items():
             about = read_about(self._rows / name)
             beside = read_about(self._houses / name)
-            if about and beside and about["digest"] == beside["digest"] == digest:
+            if not about or not beside or not about["digest"] == beside["digest"] == digest:
+                continue
+            # Disks forget, too.
+            mark = content_mark(read_whole(self._rows / name))
+            if mark == beside["rows"] and is_whole(self._houses / name):
                 found[name] = about
         for folder in (self._rows, self._houses):
             for file in folder.iterdir():
@@ -283,8 +292,8 @@ class Folder:
         put(self.path / MANIFEST, json.dumps(data, ensure_ascii=False, indent=2).encode() + b"\n")
 
 
-def read_small(path: Path) -> bytes:
-    """Return a file that should be small.
+def read_whole(path: Path) -> bytes:
+    """Return a file.
 
     Raises
     ------
@@ -303,6 +312,10 @@ def _told(what: Mapping[str, Any]) -> str:
     return f"{kind} of {what['first_date']} to {what['last_date']} {like}"
 
 
+def _is_empty(folder: Path) -> bool:
+    return folder.is_dir() and not any(folder.iterdir())
+
+
 def _take_away(file: Path) -> None:
     try:
         file.unlink()
@@ -311,5 +324,5 @@ def _take_away(file: Path) -> None:
 
 
 def _printable(text: str) -> str:
-    """Return a text without what no file of text can hold."""
-    return text.encode(errors="replace").decode()
+    """Return a text without what no file of text can hold, or what nobody sees."""
+    return printable(text.encode(errors="replace").decode())

@@ -131,32 +131,29 @@ class HouseMaker:
 
     def _pattern(self, row: HouseRow) -> _Pattern | tuple[str, ...]:
         """Return what houses with the settings of a row share, or what is wrong with these."""
-        known = self._patterns.get(row.settings)
+        # 1, 1.0 and true are equal, and not the same.
+        kind = (*row.settings, *map(type, row.settings))
+        known = self._patterns.get(kind)
         if known is not None:
             return known
         # What is wrong with it may hang on the place.
-        here = (row.settings, row.zone, round(row.longitude_deg))
+        here = (kind, row.zone, round(row.longitude_deg))
         if here not in self._wrong:
             try:
-                found = self._read(row, as_text=False)
+                found = self._read(row)
             except SiteError as error:
-                # A name may look like a number.
-                try:
-                    found = self._read(row, as_text=True)
-                except SiteError:
-                    cells = dict(zip(self._keys, row.settings, strict=True))
-                    self._wrong[here] = tuple(_words(one, cells) for one in error.problems)
-                    return self._wrong[here]
+                cells = dict(zip(self._keys, row.settings, strict=True))
+                found = tuple(_words(one, cells) for one in error.problems)
             if isinstance(found, _Pattern):
-                self._patterns[row.settings] = found
+                self._patterns[kind] = found
                 return found
             self._wrong[here] = found
         return self._wrong[here]
 
-    def _read(self, row: HouseRow, *, as_text: bool) -> _Pattern | tuple[str, ...]:
+    def _read(self, row: HouseRow) -> _Pattern | tuple[str, ...]:
         data = copy.deepcopy(self._like)
         try:
-            change_settings(data, settings_of(self._keys, row.settings, as_text=as_text))
+            change_settings(data, settings_of(self._keys, row.settings))
         except UsageError as error:
             return error.lines
         given = {

@@ -6,6 +6,7 @@ import datetime as dt
 import difflib
 import json
 import math
+import re
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 # What a row's own columns say, or what is made of its id.
 _OF_THE_ROW = "place"
 _OF_ONE_HOUSE = "door.in_use"
+_WHOLE = re.compile(r"\s*[+-]?\d+\.0+\s*", re.ASCII)
 _ALIKE = 0.75
 """From which likeness on a key may have been meant, of 1."""
 _OF_THE_HEAD = [name for name in Head.model_fields if name != "id"]
@@ -95,7 +97,7 @@ def is_given(cell: Any) -> bool:
     return cell is not None and not (isinstance(cell, str) and not cell.strip())
 
 
-def settings_of(keys: Sequence[str], cells: Sequence[Any], *, as_text: bool = False) -> list[str]:
+def settings_of(keys: Sequence[str], cells: Sequence[Any]) -> list[str]:
     """Return what the cells of a row set, as `daylatch.site.reading.change_settings` takes it.
 
     Parameters
@@ -104,22 +106,51 @@ def settings_of(keys: Sequence[str], cells: Sequence[Any], *, as_text: bool = Fa
         The columns.
     cells
         What stands in them.
-    as_text
-        Whether text is taken as it stands, though it could be a number or a list.
     """
     return [
-        f"{key}={_toml_of(cell, as_text=as_text)}"
+        f"{key}={_as_text(cell) if is_text(key) else _as_value(cell)}"
         for key, cell in zip(keys, cells, strict=True)
         if is_given(cell)
     ]
 
 
-def _toml_of(cell: Any, *, as_text: bool) -> str:
+@lru_cache(maxsize=1024)
+def is_text(key: str) -> bool:
+    """Return whether a key takes nothing but text, so that a cell is taken as it stands."""
+    table, _, name = key.rpartition(".")
+    schema = (table_model(table) if table else Head).model_json_schema(by_alias=True)
+    shape = schema["properties"][name]
+    options = shape.get("anyOf", [shape])
+    return all(
+        option.get("type") in {"string", "null"}
+        or isinstance(option.get("const"), str)
+        or "$ref" in option
+        for option in options
+    )
+
+
+def _as_text(cell: Any) -> str:
+    """Return a cell as text of TOML."""
+    match cell:
+        case str():
+            text = cell
+        case bool():
+            text = "true" if cell else "false"
+        case dt.time():
+            whole = not (cell.second or cell.microsecond)
+            text = cell.isoformat("minutes" if whole else "auto")
+        case float() if cell.is_integer():
+            text = str(int(cell))
+        case _:
+            text = str(cell)
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _as_value(cell: Any) -> str:
+    """Return a cell as TOML has it; text is taken for what it may be."""
     if isinstance(cell, str):
-        return json.dumps(cell, ensure_ascii=False) if as_text else cell
-    if isinstance(cell, dt.time):
-        return cell.isoformat("minutes")
-    if isinstance(cell, float) and cell.is_integer():
         # Tables of numbers often have no whole ones.
+        return cell.partition(".")[0] if _WHOLE.fullmatch(cell) else cell
+    if isinstance(cell, float) and cell.is_integer():
         return str(int(cell))
     return toml_text(cell)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 PART_SITES = 2048
 """How many houses a part has at most, about; half as many on average. A file of a year of so many
 has some 3 MB."""
+PART_NAME = re.compile(r"clock-[0-9a-f]{8}-\d{4,}-of-\d{4,}")
 FORM = 1
 """Of the dataset: higher where its columns or their meaning change, so that parts are redone."""
 

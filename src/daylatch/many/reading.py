@@ -10,7 +10,8 @@ import numpy as np
 from pyarrow import ArrowException, parquet
 
 from daylatch.errors import OutputError, UsageError
-from daylatch.many.folder import HOUSES, MANIFEST, TIMES, read_small, wrote_manifest
+from daylatch.many.folder import HOUSES, MANIFEST, TIMES, read_whole, wrote_manifest
+from daylatch.many.parts import PART_NAME
 from daylatch.many.saved import saved_site
 
 if TYPE_CHECKING:
@@ -73,25 +74,34 @@ def open_dataset(path: Path) -> Dataset:
         If it is no complete dataset of days.
     """
     try:
-        content = read_small(path / MANIFEST)
+        content = read_whole(path / MANIFEST)
     except OutputError as error:
         raise UsageError(
             f"{path}: is no folder of a dataset; make one with daylatch many SITES -o DIR"
         ) from error
     if not wrote_manifest(content):
         raise UsageError(f"{path}: its {MANIFEST} is none of daylatch's")
-    told = json.loads(content)
-    if told["rows"] != TIMES:
+    try:
+        told = json.loads(content)
+        is_of_days, is_complete = told["rows"] == TIMES, told["complete"] is True
+        dataset = Dataset(
+            path,
+            dt.date.fromisoformat(told["first_date"]),
+            dt.date.fromisoformat(told["last_date"]),
+            int(told["houses"]),
+            tuple(part["name"] for part in told["parts"]),
+        )
+        if not all(map(PART_NAME.fullmatch, dataset.parts)):
+            raise ValueError
+    except (ValueError, TypeError, KeyError):
+        raise UsageError(
+            f"{path}: its {MANIFEST} was changed by somebody: run the same daylatch many again"
+        ) from None
+    if not is_of_days:
         raise UsageError(f"{path}: holds a summary and no times: make them without --summary")
-    if not told["complete"]:
+    if not is_complete:
         raise UsageError(f"{path}: is not complete: run the same daylatch many again, and it is")
-    return Dataset(
-        path,
-        dt.date.fromisoformat(told["first_date"]),
-        dt.date.fromisoformat(told["last_date"]),
-        told["houses"],
-        tuple(part["name"] for part in told["parts"]),
-    )
+    return dataset
 
 
 def houses_in(dataset: Dataset) -> Iterator[HouseTimes]:
@@ -119,12 +129,16 @@ def houses_in(dataset: Dataset) -> Iterator[HouseTimes]:
         # The rows of a house stand together, and those of the houses in one order.
         for number, row in enumerate(houses.to_pylist()):
             own = slice(number * days, (number + 1) * days)
-            if times.column("site")[own.start].as_py() != row["site"]:
+            try:
+                if not days or times.column("site")[own.start].as_py() != row["site"]:
+                    raise ValueError
+                site = saved_site(row)
+            except (ValueError, TypeError, KeyError):
                 raise UsageError(
-                    f"{dataset.path}: the files of {name} do not belong together: run the same "
-                    "daylatch many again"
-                )
-            yield HouseTimes(saved_site(row), *(column[own] for column in of_day))
+                    f"{dataset.path}: the files of {name} were changed, or do not belong together: "
+                    "run the same daylatch many again"
+                ) from None
+            yield HouseTimes(site, *(column[own] for column in of_day))
 
 
 _UNITS = (np.dtype("datetime64[D]"), np.dtype("datetime64[m]"), np.dtype("datetime64[m]"))
@@ -132,7 +146,7 @@ _UNITS = (np.dtype("datetime64[D]"), np.dtype("datetime64[m]"), np.dtype("dateti
 
 def _read(file: Path) -> pa.Table:
     try:
-        return parquet.read_table(file)
+        return parquet.read_table(file, page_checksum_verification=True)
     except (OSError, ArrowException) as error:
         raise UsageError(
             f"{file}: cannot be read; run the same daylatch many again, and it is made anew"

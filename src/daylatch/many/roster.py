@@ -14,7 +14,7 @@ import numpy as np
 
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.many.keys import is_given, key_columns
-from daylatch.many.rows import ID, LATITUDE, LONGITUDE, ZONE, BadRow
+from daylatch.many.rows import ID, LATITUDE, LONGITUDE, ZONE, BadRow, Unreadable
 from daylatch.site.messages import show_value, suggest
 from daylatch.site.table import check_text
 from daylatch.site.values.degrees import read_degrees
@@ -115,7 +115,8 @@ class _Gathering:
         self.ids: list[str] = []
         self.bad: list[BadRow] = []
         self.zones: dict[str, int] = {}
-        self.settings: dict[tuple[Any, ...], int] = {}
+        self.settings: list[tuple[Any, ...]] = []
+        self.numbers: dict[tuple[Any, ...], int] = {}
         self.columns: list[tuple[NDArray[Any], ...]] = []
 
     def take(self, batch: Batch) -> None:
@@ -138,10 +139,14 @@ class _Gathering:
             try:
                 place = _place(latitude, longitude, zone)
                 named = _name(name)
+                _refuse_unreadable(settings)
             except ValueError:
-                self.bad.append(
-                    BadRow(line, _shown(name), _reasons(name, latitude, longitude, zone))
+                reasons = _reasons(name, latitude, longitude, zone)
+                cells_of = zip(self.keys, settings, strict=True)
+                reasons += tuple(
+                    f"{key}: {cell}" for key, cell in cells_of if isinstance(cell, Unreadable)
                 )
+                self.bad.append(BadRow(line, _shown(name), reasons))
                 continue
             self.ids.append(named)
             # As `house_id`, which takes ten times as long.
@@ -152,7 +157,7 @@ class _Gathering:
                     place[0],
                     place[1],
                     self.zones.setdefault(place[2], len(self.zones)),
-                    self.settings.setdefault(settings, len(self.settings)),
+                    self._number(settings),
                 )
             )
         columns = zip(*taken, strict=True) if taken else [()] * 5
@@ -163,6 +168,14 @@ class _Gathering:
                 np.array(digests, "S16"),
             )
         )
+
+    def _number(self, settings: tuple[Any, ...]) -> int:
+        """Return which different row of cells it is; 1, 1.0 and true are different."""
+        key = (*settings, *map(type, settings)) if settings else ()
+        number = self.numbers.setdefault(key, len(self.numbers))
+        if number == len(self.settings):
+            self.settings.append(settings)
+        return number
 
     def end(self) -> tuple[Roster, list[BadRow]]:
         """Return what was gathered, without rows that share their id."""
@@ -196,7 +209,7 @@ class _Gathering:
             longitude,
             list(self.zones),
             zone_of,
-            list(self.settings),
+            self.settings,
             settings_of,
         )
         return roster, sorted(self.bad)
@@ -214,6 +227,12 @@ def _shared(digests: NDArray[np.bytes_]) -> list[list[int]]:
     return groups
 
 
+def _refuse_unreadable(settings: tuple[Any, ...]) -> None:
+    for cell in settings:
+        if type(cell) is Unreadable:
+            raise ValueError(str(cell))
+
+
 def _name(cell: Any) -> str:
     """Return what a house is called.
 
@@ -224,6 +243,8 @@ def _name(cell: Any) -> str:
     """
     if not is_given(cell):
         raise ValueError("is missing: give each house an id of its own")
+    if isinstance(cell, bool | Unreadable):
+        raise ValueError("write text or a whole number")
     text = str(int(cell)) if isinstance(cell, float) and cell.is_integer() else str(cell).strip()
     if len(text) > LONGEST_ID:
         raise ValueError(f"is too long: at most {LONGEST_ID} characters")

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import datetime as dt
+import decimal
 import json
 import re
 from itertools import islice
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daylatch.errors import UsageError
+from daylatch.site.messages import toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,6 +34,15 @@ _UTF_16 = ("\udcff\udcfe", "\udcfe\udcff")
 # What one spreadsheet writes above a table, to say what parts its cells.
 _SAYS_DELIMITER = re.compile(r'"?sep=([,;\t])"?[\r\n]*', re.IGNORECASE)
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*", re.ASCII)
+
+
+_PLAIN = {str, int, float, bool, type(None)}
+
+
+class Unreadable(str):
+    """A cell that no house can be made of; its text is the reason."""
+
+    __slots__ = ()
 
 
 class BadRow(NamedTuple):
@@ -143,7 +155,8 @@ def _open_csv(path: Path, file: Any) -> Table:
         file.seek(0)
     # Spreadsheets of countries with a decimal comma write semicolons.
     delimiter = told[1] if told else next((one for one in ",;\t" if one in first), ",")
-    reader = csv.reader(file, delimiter=delimiter)
+    # Strict, or a quote that is not closed would swallow whole rows where numbers of cells fit.
+    reader = csv.reader(file, delimiter=delimiter, strict=True)
     names = [name.strip() for name in next(reader, [])]
     # Spreadsheets leave empty columns behind.
     while names and not names[-1]:
@@ -198,25 +211,35 @@ def _csv_rows(reader: Any, width: int, above: int) -> Iterator[tuple[int, list[s
             cells = next(reader)
         except StopIteration:
             return
-        except csv.Error as error:
-            yield line, [], f"cannot be read ({error}): look for a quote that is not closed"
+        except csv.Error:
+            last = reader.line_num + above
+            lines = f"lines {line} to {last} are one row" if last > line else "cannot be read"
+            yield line, [], f"{lines}, by a quote that is not closed: close it"
             continue
         while len(cells) > width and not cells[-1].strip():
             cells.pop()
         if any(cells):
-            yield line, cells, _malformed(cells, width, line, reader.line_num + above)
+            yield line, cells, _malformed(cells, width, (line, reader.line_num + above))
 
 
-def _malformed(cells: list[str], width: int, line: int, last: int) -> str:
+def _malformed(cells: list[str], width: int, lines: tuple[int, int]) -> str:
     """Return what is wrong with the form of a row; nothing if it is good."""
+    several = lines[1] > lines[0]
+    one_row = f"lines {lines[0]} to {lines[1]} are one row, by a quote that is not closed before"
     if len(cells) != width:
         reason = f"has {len(cells)} cells, and the first line names {width} columns"
-        if last > line:
-            reason += f"; lines {line} to {last} are one row, by a quote that is not closed before"
-        return reason
+        return f"{reason}; {one_row}" if several else reason
     if any(cell and not cell.isprintable() and _is_no_text(cell) for cell in cells):
         return "holds bytes that are no UTF-8: save the file as UTF-8"
+    if several and any(_holds_rows(cell, width) for cell in cells):
+        return f"{one_row}: close it"
     return ""
+
+
+def _holds_rows(cell: str, width: int) -> bool:
+    """Return whether a line within a cell looks like a row of the table."""
+    most = max(line.count(one) for line in cell.splitlines()[1:] or [""] for one in ",;\t")
+    return most >= width - 1
 
 
 def _is_no_text(cell: str) -> bool:
@@ -240,11 +263,40 @@ def _parquet_batches(path: Path, file: Any) -> Iterator[Batch]:
     row = 0
     try:
         for batch in file.iter_batches(batch_size=BATCH_ROWS):
-            columns = {name: batch.column(name).to_pylist() for name in batch.schema.names}
+            columns = {name: _cells(batch.column(name)) for name in batch.schema.names}
             yield Batch(list(range(row + 1, row + 1 + batch.num_rows)), columns, [])
             row += batch.num_rows
     except (pa.ArrowException, OSError) as error:
         raise UsageError(f"{path}: cannot be read past row {row}: {_first_line(error)}") from error
+
+
+def _cells(column: Any) -> list[Any]:
+    try:
+        cells: list[Any] = column.to_pylist()
+    except (ValueError, OverflowError):
+        cells = [_cell(cell) for cell in column]
+    return [cell if type(cell) in _PLAIN else _plain(cell) for cell in cells]
+
+
+def _cell(cell: Any) -> Any:
+    try:
+        return cell.as_py()
+    except (ValueError, OverflowError):
+        return Unreadable("holds what is no text, number or date of the calendar")
+
+
+def _plain(cell: Any) -> Any:
+    """Return a cell as one of a CSV file has it: lists as text, and no decimals of other kinds."""
+    match cell:
+        case list():
+            return toml_text(cell)
+        case decimal.Decimal():
+            return float(cell)
+        case dt.time() | dt.date() | Unreadable():
+            return cell
+        case bytes():
+            return Unreadable("is binary: write text")
+    return Unreadable("is an object: give each key a column, such as close.offset_min")
 
 
 def _first_line(error: Exception) -> str:
@@ -261,7 +313,10 @@ def _open_geojson(path: Path, file: Any) -> Table:
     try:
         data = json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise UsageError(f"{path}: is no GeoJSON: {error}") from error
+        why = "a number is far too long" if "int_max_str_digits" in str(error) else error
+        raise UsageError(f"{path}: is no GeoJSON: {why}") from error
+    if _is_no_text(text):
+        raise UsageError(f"{path}: holds bytes that are no UTF-8: save the file as UTF-8")
     features = data.get("features") if isinstance(data, dict) else None
     if not isinstance(features, list):
         raise UsageError(f"{path}: is no GeoJSON (RFC 7946) with a list of features")
@@ -274,7 +329,13 @@ def _open_geojson(path: Path, file: Any) -> Table:
             found.append((number, cells))
     others = dict.fromkeys(name for _, cells in found for name in cells)
     names = tuple(dict.fromkeys([ID, LATITUDE, LONGITUDE, *others]))
-    columns = {name: [cells.get(name) for _, cells in found] for name in names}
+    columns = {
+        name: [
+            cell if type(cell) in _PLAIN else _plain(cell)
+            for cell in (cells.get(name) for _, cells in found)
+        ]
+        for name in names
+    }
     return Table(names, iter([Batch([number for number, _ in found], columns, bad)]))
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site, SiteFile
 
 _OF_THE_ROW = {"head", "place"}
+# What concerns one computer or one calendar, and may say more than a dataset should that is handed
+# on; no plan and no card needs it.
+_LEFT_OUT = _OF_THE_ROW | {"feed", "sync", "diary", "watch", "battery", "home", "mqtt"}
 
 
 def settings_text(settings: SiteFile) -> str:
@@ -25,7 +28,7 @@ def settings_text(settings: SiteFile) -> str:
     for name, table in vars(settings).items():
         if name == "spans" and table:
             said["span"] = [_plain(span) for span in table]
-        elif isinstance(table, BaseModel) and name not in _OF_THE_ROW and table.model_fields_set:
+        elif isinstance(table, BaseModel) and name not in _LEFT_OUT and table.model_fields_set:
             said[name] = _plain(table)
     if settings.head.notes:
         said["notes"] = settings.head.notes

@@ -15,6 +15,7 @@ from daylatch.many.checked import checked_blocks, sample
 from daylatch.many.dataset import (
     HOUSES,
     TIMES,
+    content_mark,
     houses_table,
     times_table,
     to_parquet,
@@ -45,6 +46,8 @@ _LARGEST_KEPT_BYTES = 32 * 1024 * 1024
 
 class VersionError(DaylatchError):
     """A worker that would make other plans than whoever asked."""
+
+    exit_status = 14
 
 
 class Counts(NamedTuple):
@@ -139,7 +142,8 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
     if here != tuple(task.versions):
         raise VersionError(
             f"a worker has daylatch {here[0]} with zone rules {here[1]}, and this run has "
-            f"{task.versions[0]} with {task.versions[1]}: install the same on both"
+            f"{task.versions[0]} with {task.versions[1]}: install the same on both; finished parts "
+            "stand, and the same command goes on from there"
         )
     maker = HouseMaker(task.like, task.keys, task.first)
     sites, refused = maker.sites(rows)
@@ -198,10 +202,9 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         "refused": {rows[row].id: reasons for row, reasons in refused},
         "warned": warned,
     }
-    return Made(
-        to_parquet(tables, schema, about),
-        to_parquet([houses_table(planned)], HOUSES, {"part": name, "digest": digest}),
-    )
+    times = to_parquet(tables, schema, about)
+    beside = {"part": name, "digest": digest, "rows": content_mark(times)}
+    return Made(times, to_parquet([houses_table(planned)], HOUSES, beside))
 
 
 def _joined(tables: list[pa.Table]) -> pa.Table:

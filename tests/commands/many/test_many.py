@@ -302,7 +302,18 @@ def test_rows_that_are_taken_out_leave_nothing(many, tmp_path):
     assert len(list((tmp_path / "out/houses").iterdir())) == 1
 
 
-@pytest.mark.parametrize("harm", ["cut", "empty", "gone", "houses gone", "swapped", "left over"])
+HARMS = ("cut", "empty", "gone", "houses gone", "swapped", "left over", "flipped", "houses flipped")
+
+
+def flip(file):
+    """Change bytes amid a file; its head and end stay as they are."""
+    content = bytearray(file.read_bytes())
+    for at in range(60, 200):
+        content[at] ^= 0x55
+    file.write_bytes(content)
+
+
+@pytest.mark.parametrize("harm", HARMS)
 def test_no_leftover_and_no_damaged_file_counts_as_done(many, tmp_path, harm):
     out = tmp_path / "out"
     assert many(club(6)).status == 0
@@ -319,6 +330,10 @@ def test_no_leftover_and_no_damaged_file_counts_as_done(many, tmp_path, harm):
             (out / "houses" / file.name).unlink()
         case "swapped":
             file.write_bytes((sorted((out / "times").iterdir())[1]).read_bytes())
+        case "flipped":
+            flip(file)
+        case "houses flipped":
+            flip(out / "houses" / file.name)
         case "left over":
             (out / "times" / f".{file.name}.abcd.daylatch.part").write_bytes(b"half")
     ran = many(club(6))
@@ -533,6 +548,37 @@ def test_a_column_that_is_no_key_stops_the_run(daylatch, tmp_path):
         in ran.err
     )
     assert not (tmp_path / "out").exists()
+
+
+def test_a_run_that_was_stopped_before_its_first_file_goes_on(many, tmp_path):
+    for name in ("houses", "times"):
+        (tmp_path / "out" / name).mkdir(parents=True)
+    (tmp_path / "out/.lock").touch()
+    ran = many(club(3))
+    assert ran.status == 0, ran.err
+
+
+def test_a_port_of_another_program_is_no_scheduler(daylatch, tmp_path, monkeypatch):
+    import socket  # noqa: PLC0415
+
+    monkeypatch.setattr("daylatch.many.cluster.CONNECT_S", 2.0)
+    (tmp_path / "club.csv").write_text(club(3))
+    with socket.create_server(("127.0.0.1", 0)) as mute:
+        address = f"tcp://127.0.0.1:{mute.getsockname()[1]}"
+        begun = time.monotonic()
+        ran = daylatch("many", "club.csv", *YEAR, "-o", "out", "--scheduler", address)
+    assert ran.status == 14
+    assert "there is no scheduler that answers" in ran.err
+    assert time.monotonic() - begun < 20
+
+
+@pytest.mark.parametrize("address", ["tls://127.0.0.1:1", "nonsense", "ucx://127.0.0.1:1"])
+def test_addresses_that_nobody_can_speak_to_are_told(daylatch, tmp_path, monkeypatch, address):
+    monkeypatch.setattr("daylatch.many.cluster.CONNECT_S", 2.0)
+    (tmp_path / "club.csv").write_text(club(3))
+    ran = daylatch("many", "club.csv", *YEAR, "-o", "out", "--scheduler", address)
+    assert ran.status == 14
+    assert f"--scheduler {address}" in ran.err
 
 
 @pytest.mark.parametrize("name", ["notes.txt", "manifest.json", "times/notes.txt"])

@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 NOT_ALL = 13
 """Exit status of a run that is done, but for houses that have no card."""
 _LONGEST_NAME = 60
+_OF_ID = 16
+"""Digits of a house's id in its file's name: with eight, two of 10,000 houses could share one."""
 
 
 def run(
@@ -88,7 +90,7 @@ def run(
             try:
                 site, rows_of, years, tried_out = wishes.of(house.site, first, last)
                 plan = make_plan(site, *years, with_second_opinion=False)
-                _refuse_other_times(plan, house)
+                _refuse_other_times(plan, house, (first, last))
                 card = make_card(make_due(plan), rows_of, (first, last), tried_out)
                 previous = check_target(file, writer.wrote, site_paths=[], force=force)
                 content = put_on_page(
@@ -127,7 +129,7 @@ def _told_if_stopped(output: Path) -> Iterator[Callable[[int], None]]:
         raise StoppedError(f"stopped: {written} cards are written in {output}") from None
 
 
-def _refuse_other_times(plan: Plan, house: HouseTimes) -> None:
+def _refuse_other_times(plan: Plan, house: HouseTimes, wanted: tuple[dt.date, dt.date]) -> None:
     """Refuse a card that would not say what the dataset says.
 
     Raises
@@ -135,6 +137,11 @@ def _refuse_other_times(plan: Plan, house: HouseTimes) -> None:
     UsageError
         If a minute differs, as with newer zone rules.
     """
+    asked = plan.dates[
+        (plan.dates >= np.datetime64(wanted[0])) & (plan.dates <= np.datetime64(wanted[1]))
+    ]
+    if not np.isin(asked, house.dates).all():
+        raise UsageError("the dataset lacks some of its days: run the same daylatch many again")
     among, rows = np.isin(plan.dates, house.dates), np.isin(house.dates, plan.dates)
     for mine, theirs in ((plan.open_utc, house.open_utc), (plan.close_utc, house.close_utc)):
         if not np.array_equal(mine[among], theirs[rows], equal_nan=True):
@@ -147,7 +154,7 @@ def _refuse_other_times(plan: Plan, house: HouseTimes) -> None:
 def _file_name(site: Site, first: dt.date, last: dt.date) -> str:
     """Return a name that any disk takes, and that no other house or other dates have."""
     plain = re.sub(r"[^\w.-]+", "-", site.file_name)[:_LONGEST_NAME].strip(".-") or "house"
-    return f"{plain}-{site.id[:8]}-{_dates_text(first, last)}.pdf"
+    return f"{plain}-{site.id.replace('-', '')[:_OF_ID]}-{_dates_text(first, last)}.pdf"
 
 
 def _dates_text(first: dt.date, last: dt.date) -> str:
