@@ -1,7 +1,7 @@
 """Open and close times for a hen house's pop door, for any place and any day of the year.
 
-What other programs may use: ``load_site``, ``make_plan``, ``make_due``, ``sun_crossings`` and
-``sun_position``; ``docs/reference/python.md`` shows them at work.
+What other programs may use: ``load_site``, ``make_plan``, ``make_plans``, ``make_due``,
+``sun_crossings`` and ``sun_position``; ``docs/reference/python.md`` shows them at work.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from daylatch.door.works.due import make_due as make_due
+    from daylatch.plan.block import make_plans as make_plans
     from daylatch.plan.plan import make_plan as make_plan
     from daylatch.site.reading import load_site as load_site
     from daylatch.sun.crossings import sun_crossings as sun_crossings
@@ -22,6 +23,7 @@ _PUBLIC = {
     "make_due": "daylatch.door.works.due",
     "load_site": "daylatch.site.reading",
     "make_plan": "daylatch.plan.plan",
+    "make_plans": "daylatch.plan.block",
     "sun_crossings": "daylatch.sun.crossings",
     "sun_position": "daylatch.sun.crossings",
 }

@@ -3,14 +3,13 @@
 import json
 
 import numpy as np
+import pyarrow as pa
 import pytest
+from pyarrow import parquet
 
-pa = pytest.importorskip("pyarrow")
-from pyarrow import parquet  # noqa: E402
-
-from daylatch.errors import UsageError  # noqa: E402
-from daylatch.many.roster import HOUSES, house_id, read_roster  # noqa: E402
-from daylatch.many.rows import open_table  # noqa: E402
+from daylatch.errors import UsageError
+from daylatch.many.roster import HOUSES, house_id, read_roster
+from daylatch.many.rows import open_table
 
 
 def read(path):

@@ -76,7 +76,7 @@ _DELTA = {
 }
 _OF_WORDS = [field.name for field in TIMES if pa.types.is_dictionary(field.type)]
 # "2027-01-01T07:58:00+01:00", as in the CSV of a plan.
-_LOCAL_BYTES, _DATE_ENDS, _TIME_ENDS = 25, 10, 19
+_LOCAL = np.dtype([("date", "S10"), ("time", "S9"), ("offset", "S6")])
 _OF_DAY = np.array([f"T{time // 60:02d}:{time % 60:02d}:00" for time in range(DAY_MIN)], "S9")
 
 
@@ -239,28 +239,22 @@ def _local(times: LocalTimes) -> pa.Array:
     days = wall.astype("datetime64[D]")
     first = days.min()
     dates = np.arange(first, days.max() + DAY).astype("S10")
-    text = np.empty((len(wall), _LOCAL_BYTES), np.uint8)
-    text[:, :_DATE_ENDS] = _letters(dates)[(days - first).astype(np.int64)]
-    text[:, _DATE_ENDS:_TIME_ENDS] = _letters(_OF_DAY)[((wall - days) // MINUTE).astype(np.int64)]
     # A year has few distances from UTC.
     least = offset.min()
-    there = np.flatnonzero(np.bincount(offset - least))
-    shown = np.zeros((there[-1] + 1, _LOCAL_BYTES - _TIME_ENDS), np.uint8)
-    for minutes in there.tolist():
-        words = offset_text(np.timedelta64(int(minutes + least), "m"))
-        shown[minutes] = np.frombuffer(words.encode(), np.uint8)
-    text[:, _TIME_ENDS:] = shown[offset - least]
-    ends = np.arange(0, text.size + 1, _LOCAL_BYTES, dtype=np.int32)
+    shown = np.zeros(int(offset.max() - least) + 1, "S6")
+    for minutes in np.flatnonzero(np.bincount(offset - least)).tolist():
+        shown[minutes] = offset_text(np.timedelta64(int(minutes + least), "m"))
+    text = np.empty(len(wall), _LOCAL)
+    text["date"] = dates.take((days - first).astype(np.int64))
+    text["time"] = _OF_DAY.take(((wall - days) // MINUTE).astype(np.int64))
+    text["offset"] = shown.take(offset - least)
+    ends = np.arange(0, text.nbytes + 1, text.itemsize, dtype=np.int32)
     buffers = [
         pa.array(~missing).buffers()[1] if missing.any() else None,
         pa.py_buffer(ends),
-        pa.py_buffer(text),
+        pa.py_buffer(text.view(np.uint8)),
     ]
     return pa.Array.from_buffers(pa.string(), len(wall), buffers)
-
-
-def _letters(words: NDArray[np.bytes_]) -> NDArray[np.uint8]:
-    return words.view(np.uint8).reshape(len(words), -1)
 
 
 def _spans(sites: Sequence[Site], times: DoorTimes) -> Coded[str] | None:

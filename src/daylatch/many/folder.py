@@ -31,9 +31,10 @@ from daylatch.files.parts import clear_left_overs
 from daylatch.files.put import put
 from daylatch.many.checked import SAMPLED_OF, SEED
 from daylatch.many.dataset import as_csv, content_mark, is_whole, read_about
+from daylatch.many.parts import PART_NAME
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from daylatch.many.parts import Part, Task
@@ -155,17 +156,15 @@ class Folder:
         return int(json.loads(read_whole(file))["houses"]) if file.exists() else 0
 
     def finished(self, parts: Sequence[Part]) -> dict[str, dict[str, Any]]:
-        """Return what is told of each finished part, and take away all that is none of them.
+        """Return what is told of each finished part.
 
         Raises
         ------
         OutputError
-            If something else stands among the parts, or cannot be taken away.
+            If something else stands among the parts.
         """
         digests = {f"{part.name}.parquet": part.digest for part in parts}
         found: dict[str, dict[str, Any]] = {}
-        for folder in (self._houses, self._rows):
-            clear_left_overs(folder)
         self._refuse_foreign()
         for name, digest in digests.items():
             about = read_about(self._rows / name)
@@ -176,17 +175,28 @@ class Folder:
             mark = content_mark(read_whole(self._rows / name))
             if mark == beside["rows"] and is_whole(self._houses / name):
                 found[name] = about
-        for folder in (self._rows, self._houses):
-            for file in folder.iterdir():
-                if file.name not in found:
-                    _take_away(file)
         return {name.removesuffix(".parquet"): about for name, about in found.items()}
+
+    def keep_only(self, finished: Collection[str]) -> None:
+        """Take away the files of all parts but these, and what is half written.
+
+        Raises
+        ------
+        OutputError
+            If something cannot be taken away.
+        """
+        for folder in (self._rows, self._houses):
+            clear_left_overs(folder)
+            for file in folder.iterdir():
+                if file.name.removesuffix(".parquet") not in finished:
+                    _take_away(file)
 
     def _refuse_foreign(self) -> None:
         for folder in (self._rows, self._houses):
             for file in folder.iterdir():
-                is_ours = file.name.startswith("clock-") and file.name.endswith(".parquet")
-                if not is_ours or file.is_dir():
+                is_part = PART_NAME.fullmatch(file.name.removesuffix(".parquet")) is not None
+                is_left_over = file.name.endswith(".daylatch.part")
+                if not (is_part or is_left_over) or file.is_dir():
                     raise OutputError(
                         f"{file}: is no file of a dataset, so nothing is changed: move it away"
                     )

@@ -73,7 +73,9 @@ class Roster(NamedTuple):
 
 def house_id(name: str) -> str:
     """Return the permanent identity of a house by what a table calls it."""
-    return str(uuid.uuid5(HOUSES, name))
+    # As `uuid.uuid5`, which takes some time to get there.
+    digest = hashlib.sha1(HOUSES.bytes + name.encode()).digest()[:16]
+    return str(uuid.UUID(bytes=digest, version=5))
 
 
 def read_roster(

@@ -29,7 +29,9 @@ from daylatch.sun.lights import CIVIL_ALTITUDE_DEG
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from daylatch.arrays import Minutes, Times
+    from numpy.typing import NDArray
+
+    from daylatch.arrays import Flags, Minutes, Times
     from daylatch.site.tables import Site
 
 LEAST_NIGHT_H = int(SHORT_NIGHT_H)
@@ -46,6 +48,8 @@ _OFFSET = np.timedelta64(15, "m")
 """Of both movements by the default rules."""
 # The Sun's largest declination is 23.44 deg until 2100 (the obliquity of the ecliptic).
 _SOLSTICE_DEG = 23.5
+# Civil twilight comes every day up to 90 - 23.5 + 6 = 72.5 degrees of latitude.
+_ALWAYS_LIT_DEG = 72.0
 # What rounding, the equation of time and the declination's drift within a night can come to.
 _MARGIN_H = 0.25
 
@@ -118,10 +122,11 @@ def find_short_nights(sites: Sequence[Site], first: dt.date) -> list[ShortNights
     days, far = flock_days_of(houses.longitude_deg, zone, begin, end, SPARE_DAYS)
     for site in itertools.compress(sites, far):
         raise far_from_noon(site.longitude_deg, zone)
-    sun = sun_crossings(
-        houses.latitude_deg, houses.longitude_deg, days.solar_days, CIVIL_ALTITUDE_DEG
-    )
-    bounds = floor_minute(days.lower_utc[:-1]) + MINUTE, floor_minute(days.lower_utc[1:])
+    bright_half = _may_matter(houses.latitude_deg, days.dates)
+    solar_days, dates = days.solar_days[bright_half], days.dates[bright_half]
+    lower = days.lower_utc[:-1][bright_half], days.lower_utc[1:][bright_half]
+    sun = sun_crossings(houses.latitude_deg, houses.longitude_deg, solar_days, CIVIL_ALTITUDE_DEG)
+    bounds = floor_minute(lower[0]) + MINUTE, floor_minute(lower[1])
     # Each side by itself, also where a day lacks the light on the other.
     opens, closes = (
         np.clip(ceil_minute(event + _OFFSET), *bounds) for event in (sun.rising, sun.setting)
@@ -131,23 +136,42 @@ def find_short_nights(sites: Sequence[Site], first: dt.date) -> list[ShortNights
         (sun.dawn_sky == state) | (sun.dusk_sky == state)
         for state in (SkyState.ALWAYS_ABOVE, SkyState.ALWAYS_BELOW)
     )
-    asked = (days.dates >= begin) & (days.dates <= end)
-    lowest = days.lower_utc[1:]
+    asked = (dates >= begin) & (dates <= end)
     # Where limits are wanted: without the light, or so near to the lower transit that a closing
     # by the clock at that time cannot be in daylight; on all days, where there are none such.
-    among = bright | (closes > lowest - FAR_FROM_NIGHT)
+    among = np.zeros((len(days.dates), len(sites)), np.bool_)
+    among[bright_half] = bright | (closes > lower[1] - FAR_FROM_NIGHT)
     among |= ~among.any(axis=0)
-    on_wall = zone.to_local(lowest).wall - beside_sites(days.dates.astype("datetime64[m]"), 1)
+    midnights = beside_sites(days.dates.astype("datetime64[m]"), 1)
+    on_wall = zone.to_local(days.lower_utc[1:]).wall - midnights
     return [
         ShortNights(
             shortest[column],
-            days.dates[bright[:, column] & asked],
-            days.dates[dark[:, column] & asked],
+            dates[bright[:, column] & asked],
+            dates[dark[:, column] & asked],
             *_meeting_limits(on_wall[among[:, column], column]),
-            int(asked.sum()),
+            int(((days.dates >= begin) & (days.dates <= end)).sum()),
         )
         for column in range(len(sites))
     ]
+
+
+def _may_matter(latitude_deg: NDArray[np.float64], dates: Times) -> Flags:
+    """Return the days on which nights may be short, or the light may be missing, at some sites.
+
+    While the Sun stands on the other side of the equator, no night with civil twilight is as short
+    as six hours up to 80 degrees of latitude, and none lacks the light up to `_ALWAYS_LIT_DEG`.
+    """
+    all_days: Flags = np.ones(len(dates), np.bool_)
+    north, south = (latitude_deg > 0).any(), (latitude_deg < 0).any()
+    if np.abs(latitude_deg).max() > _ALWAYS_LIT_DEG or north == south:
+        return all_days
+    # Day and month as one number. Equinoxes lie on 19 to 21 March, and 21 to 24 September.
+    month = dates.astype("datetime64[M]")
+    of_year = 100 * (month.astype(np.int64) % 12 + 1) + (dates - month).astype(np.int64) + 1
+    northern: Flags = (of_year >= 317) & (of_year <= 926)
+    southern: Flags = (of_year <= 323) | (of_year >= 919)
+    return northern if north else southern
 
 
 def years_ahead(first: dt.date) -> dt.date:

@@ -468,6 +468,17 @@ def test_where_no_scheduler_answers_it_says_so(daylatch, tmp_path, monkeypatch):
     assert "--scheduler tcp://127.0.0.1:1: there is no scheduler that answers" in ran.err
 
 
+def test_nothing_is_taken_away_where_nobody_can_make_it_anew(many, daylatch, tmp_path, monkeypatch):
+    assert many(club(3)).status == 0
+    before = days_by_house(tmp_path / "out")
+    monkeypatch.setattr("daylatch.many.cluster.CONNECT_S", 1.0)
+    (tmp_path / "club.csv").write_text(club(4))
+    ran = daylatch("many", "club.csv", *YEAR, "-o", "out", "--scheduler", "tcp://127.0.0.1:1")
+    assert ran.status == 14
+    assert days_by_house(tmp_path / "out") == before
+    assert manifest(tmp_path / "out")["complete"] is True
+
+
 def test_a_scheduler_without_workers_is_told_apart(daylatch, tmp_path, monkeypatch):
     monkeypatch.setattr("daylatch.many.cluster.CONNECT_S", 3.0)
     (tmp_path / "club.csv").write_text(club(3))
@@ -490,7 +501,7 @@ def test_a_worker_of_another_version_is_refused_before_any_work(daylatch, tmp_pa
     assert ran.status == 14
     assert "has daylatch 9." in ran.err
     assert "install the same there" in ran.err
-    assert not list((tmp_path / "out/times").iterdir())
+    assert not (tmp_path / "out" / MANIFEST).exists()
 
 
 def test_when_all_workers_are_gone_it_ends_with_what_is_finished(daylatch, tmp_path, monkeypatch):

@@ -92,11 +92,16 @@ def run(
         parts = list(cut(roster, task))
         before = folder.houses_before()
         abouts = folder.finished(parts)
-        _put_manifest(folder, abouts, {"sites": sites.name}, complete=False)
         left = [part for part in parts if part.name not in abouts]
+
+        def begin() -> None:
+            # Only now, since what is there should stand where no worker is.
+            folder.keep_only(abouts)
+            _put_manifest(folder, abouts, {"sites": sites.name}, complete=False)
+
         with _held_signals() as stopped:
             try:
-                _plan(folder, task, roster, left, abouts, (processes, scheduler), stopped)
+                _plan(folder, task, roster, left, abouts, (processes, scheduler), stopped, begin)
             except KeyboardInterrupt:
                 stopped.set()
             if stopped.is_set() and len(abouts) < len(parts):
@@ -184,9 +189,14 @@ def _plan(
     abouts: dict[str, dict[str, Any]],
     where: tuple[int, str | None],
     stopped: threading.Event,
+    begin: Callable[[], None],
 ) -> None:
-    """Plan the parts that are left, each put in place as it is done, until it is stopped."""
+    """Plan the parts that are left, each put in place as it is done, until it is stopped.
+
+    ``begin`` is called once there is somebody to plan them.
+    """
     if not left:
+        begin()
         return
     from daylatch.many.dataset import about_of  # noqa: PLC0415 - of an extra
 
@@ -209,6 +219,7 @@ def _plan(
             client = stack.enter_context(connect(workers, scheduler))
             require_same_versions(client, task)
             made_parts = plan_parts(client, task, roster, left, stopped, _once(warn))
+        begin()
         tell = stack.enter_context(shown_pace("Planning", "houses"))
         tell(0, houses)
         for part, made in made_parts:
