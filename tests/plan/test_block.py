@@ -71,6 +71,23 @@ def test_random_sites_have_the_plans_in_blocks_that_they_have_alone(seed):
         refuse_differences(block, YEAR)
 
 
+def test_without_the_guard_told_times_are_the_same():
+    sites = random_sites(11, 60)
+    asked = 0
+    for one in sites:
+        whole, bare = plan_block([one], *YEAR), plan_block([one], *YEAR, with_guard=False)
+        assert len(whole.refused) == len(bare.refused)
+        if whole.times is None:
+            continue
+        asked += one.settings.day.least_open_h > 0
+        for name in ("open_utc", "close_utc", "next_open_utc"):
+            np.testing.assert_array_equal(getattr(bare.times, name), getattr(whole.times, name))
+        for side in ("open", "close"):
+            mine, theirs = getattr(bare.times.decisions, side), getattr(whole.times.decisions, side)
+            np.testing.assert_array_equal(mine.decided_by, theirs.decided_by)
+    assert asked > 5
+
+
 def test_a_block_of_one_zone_has_columns_of_single_plans():
     rng = random.Random(7)
     places = [

@@ -102,7 +102,9 @@ def checked_blocks(
     """
     in_order = sorted(sites, key=lambda site: (site.latitude_deg, site.id))
     for begin in range(0, len(in_order), BLOCK_SITES):
-        block = plan_block(in_order[begin : begin + BLOCK_SITES], start, end)
+        some = in_order[begin : begin + BLOCK_SITES]
+        # No column of a dataset tells of the guard.
+        block = plan_block(some, start, end, with_guard=False)
         refused: list[tuple[Site, DaylatchError]] = list(block.refused)
         if block.times is None:
             yield CheckedBlock((), None, tuple(refused), 0, 0, 0)

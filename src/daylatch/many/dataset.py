@@ -26,7 +26,7 @@ from daylatch.plan.reasons import reason_codes, span_reasons
 from daylatch.wording import offset_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -137,36 +137,54 @@ def houses_table(sites: Sequence[Site]) -> pa.Table:
     return pa.Table.from_pylist(rows, schema=HOUSES)
 
 
-def to_parquet(tables: Sequence[pa.Table], schema: pa.Schema, about: Mapping[str, Any]) -> bytes:
-    """Return a Parquet file.
+class ParquetFile:
+    """A Parquet file as it is made, a group of rows at a time.
 
     Parameters
     ----------
-    tables
-        Its rows, a group of rows each.
     schema
-        Their columns, known also where there are no rows.
-    about
-        What is said of them in the file's own head, as JSON beside the caution.
+        Its columns, known also where there are no rows.
     """
-    told = {"daylatch": json.dumps(about), "caution": CAUTION}
-    file = io.BytesIO()
-    delta = {name: how for name, how in _DELTA.items() if name in schema.names}
-    with parquet.ParquetWriter(
-        file,
-        schema,
-        compression="zstd",
-        compression_level=1,
-        use_dictionary=[name for name in schema.names if name not in delta],
-        column_encoding=delta,
-        # Words stand once in the file, and come back as plain text.
-        store_schema=False,
-        write_page_checksum=True,
-    ) as writer:
-        for table in tables:
-            writer.write_table(table)
-        writer.add_key_value_metadata(told)
-    return file.getvalue()
+
+    def __init__(self, schema: pa.Schema) -> None:
+        self._content = io.BytesIO()
+        delta = {name: how for name, how in _DELTA.items() if name in schema.names}
+        self._writer = parquet.ParquetWriter(
+            self._content,
+            schema,
+            compression="zstd",
+            compression_level=1,
+            use_dictionary=[name for name in schema.names if name not in delta],
+            column_encoding=delta,
+            # Words stand once in the file, and come back as plain text.
+            store_schema=False,
+            write_page_checksum=True,
+        )
+
+    def add(self, table: pa.Table) -> None:
+        """Add rows."""
+        self._writer.write_table(table)
+
+    def end(self, about: Mapping[str, Any]) -> bytes:
+        """Return the whole file.
+
+        Parameters
+        ----------
+        about
+            What is said of it in its own head, as JSON beside the caution.
+        """
+        told = {"daylatch": json.dumps(about), "caution": CAUTION}
+        self._writer.add_key_value_metadata(told)
+        self._writer.close()
+        return self._content.getvalue()
+
+
+def to_parquet(tables: Iterable[pa.Table], schema: pa.Schema, about: Mapping[str, Any]) -> bytes:
+    """Return a Parquet file of tables that are there already, as `ParquetFile` makes it."""
+    file = ParquetFile(schema)
+    for table in tables:
+        file.add(table)
+    return file.end(about)
 
 
 def read_about(path: Path) -> dict[str, Any] | None:

@@ -8,13 +8,12 @@ from collections import Counter
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-import pyarrow as pa
-
 from daylatch.errors import DaylatchError
 from daylatch.many.checked import checked_blocks, sample
 from daylatch.many.dataset import (
     HOUSES,
     TIMES,
+    ParquetFile,
     content_mark,
     houses_table,
     times_table,
@@ -35,12 +34,10 @@ if TYPE_CHECKING:
     from daylatch.many.roster import Roster
     from daylatch.site.tables import Site
 
-_BLOCKS_A_GROUP = 4
-"""Blocks whose rows make a group of rows of the file."""
 # Of glibc's malloc.h. Arrays of a block are a little larger than what it gives back to the system
 # at once, so that every one would be made of fresh pages.
 _M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
-_KEPT_BYTES = 256 * 1024 * 1024
+_KEPT_BYTES = 64 * 1024 * 1024
 _LARGEST_KEPT_BYTES = 32 * 1024 * 1024
 
 
@@ -149,8 +146,7 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
     sites, refused = maker.sites(rows)
     row_of = {site.id: row for row, site in sites}
     schema = summary_schema(task.first, task.last) if task.summary else TIMES
-    tables: list[pa.Table] = []
-    group: list[pa.Table] = []
+    file = ParquetFile(schema)
     planned: list[Site] = []
     warned: dict[str, list[str]] = {}
     kinds: list[tuple[str, str]] = []
@@ -165,14 +161,11 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         for column, kind, words in warnings_of(block.sites, block.times):
             warned.setdefault(block.sites[column].file_name, []).append(words)
             kinds.append((kind, block.sites[column].id))
-        group.append(
+        file.add(
             summary_table(block.sites, block.times, schema)
             if task.summary
             else times_table(block.sites, block.times)
         )
-        if len(group) == _BLOCKS_A_GROUP:
-            tables.append(_joined(group))
-            group = []
         counts = counts.plus(
             Counts(
                 houses=len(block.sites),
@@ -182,8 +175,6 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
                 unsure=block.unsure,
             )
         )
-    if group:
-        tables.append(_joined(group))
     houses_with = Counter(kind for kind, _ in set(kinds))
     counts = counts._replace(
         in_daylight=houses_with[IN_DAYLIGHT],
@@ -202,13 +193,9 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
         "refused": {rows[row].id: reasons for row, reasons in refused},
         "warned": warned,
     }
-    times = to_parquet(tables, schema, about)
+    times = file.end(about)
     beside = {"part": name, "digest": digest, "rows": content_mark(times)}
     return Made(times, to_parquet([houses_table(planned)], HOUSES, beside))
-
-
-def _joined(tables: list[pa.Table]) -> pa.Table:
-    return pa.concat_tables(tables).unify_dictionaries().combine_chunks()
 
 
 @lru_cache(maxsize=1)

@@ -112,7 +112,9 @@ def clock_group(zone: str, start: dt.date, end: dt.date) -> Hashable:
     return get_zone(zone).behaviour(first, min(last + LOOK_AHEAD_DAYS, LAST_DAY))
 
 
-def plan_block(sites: Sequence[Site], start: dt.date, end: dt.date) -> PlanBlock:
+def plan_block(
+    sites: Sequence[Site], start: dt.date, end: dt.date, *, with_guard: bool = True
+) -> PlanBlock:
     """Plan some sites of one zone, or of zones of one `clock_group`.
 
     Parameters
@@ -122,6 +124,9 @@ def plan_block(sites: Sequence[Site], start: dt.date, end: dt.date) -> PlanBlock
     start, end
         First and last civil date, both included. A date that the sites' calendar skipped has no
         row.
+    with_guard
+        Whether it is told what lies past the guard (in `DoorTimes.guard` and its decisions).
+        Times are the same without.
 
     Raises
     ------
@@ -133,14 +138,14 @@ def plan_block(sites: Sequence[Site], start: dt.date, end: dt.date) -> PlanBlock
     zone = get_zone(sites[0].zone)
     try:
         zone.require_rules(end)
-        wide, far = _compute(houses_of(sites), first, last)
+        wide, far = _compute(houses_of(sites), first, last, with_guard=with_guard)
         inside = (wide.dates >= first) & (wide.dates <= last)
         _refuse_dates(zone, wide.dates[inside], start, end)
     except PlanError as error:
         if len(sites) == 1:
             return PlanBlock((), None, ((sites[0], error),))
         # What the clock of one of them makes impossible, that of the others does too.
-        alone = (plan_block([site], start, end) for site in sites)
+        alone = (plan_block([site], start, end, with_guard=with_guard) for site in sites)
         return PlanBlock((), None, tuple(pair for block in alone for pair in block.refused))
     troubles = _troubles(wide, inside, far, sites)
     kept = [column for column in range(len(sites)) if column not in troubles]
@@ -183,12 +188,14 @@ def _refuse_dates(zone: Zone, dates: Times, start: dt.date, end: dt.date) -> Non
         )
 
 
-def _compute(houses: Houses, start: np.datetime64, end: np.datetime64) -> tuple[DoorTimes, Flags]:
+def _compute(
+    houses: Houses, start: np.datetime64, end: np.datetime64, *, with_guard: bool
+) -> tuple[DoorTimes, Flags]:
     """Plan a range and a few days on each side, whatever conflicts there are.
 
     Returns also at which sites the Sun's noon is far from noon, so that nothing there holds.
     """
-    given, far = gather_columns(houses, start, end)
+    given, far = gather_columns(houses, start, end, with_guard=with_guard)
     days, civil, horizon = given.days, given.civil, given.horizon
     times = DoorTimes(
         dates=days.dates,
@@ -325,7 +332,8 @@ def _openings_after(sites: Sequence[Site], date: np.datetime64) -> Times:
     left = np.arange(len(sites))
     for start in np.arange(date + 1, horizon + 1, _LOOK_AHEAD_STEP_DAYS):
         end = min(start + (_LOOK_AHEAD_STEP_DAYS - 1), horizon)
-        block, far = _compute(houses_of([sites[column] for column in left.tolist()]), start, end)
+        houses = houses_of([sites[column] for column in left.tolist()])
+        block, far = _compute(houses, start, end, with_guard=False)
         opening, found = _first_open(block, (block.dates >= start) & (block.dates <= end))
         openings[left[found & ~far]] = opening[found & ~far]
         left = left[~found & ~far]

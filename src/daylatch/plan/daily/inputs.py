@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.arrays import MINUTE, column_of, once
+from daylatch.arrays import MINUTE, column_of, once, repeated
 from daylatch.clock import Zone, get_zone
 from daylatch.plan.daily.flock_days import (
     Crossings,
@@ -17,7 +17,7 @@ from daylatch.plan.daily.flock_days import (
 )
 from daylatch.plan.daily.rules import DayInput, Side, SideInput, floor_minute
 from daylatch.plan.daily.settings import DailySettings, resolve_settings
-from daylatch.sun.crossings import sun_crossings
+from daylatch.sun.crossings import SkyState, sun_crossings
 from daylatch.sun.lights import CIVIL_ALTITUDE_DEG, HORIZON_ALTITUDE_DEG
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from daylatch.arrays import Flags
     from daylatch.site.tables import Site, SiteFile
 
+_NAT = np.datetime64("NaT", "us")
 SPARE_DAYS = 2
 """Flock days computed beyond each end of a range: the nights at the ends need their neighbours."""
 
@@ -122,7 +123,7 @@ def gather_inputs(
 
 
 def gather_columns(
-    houses: Houses, start: np.datetime64, end: np.datetime64
+    houses: Houses, start: np.datetime64, end: np.datetime64, *, with_guard: bool = True
 ) -> tuple[RuleInputs, Flags]:
     """Return the same for several sites, days x sites, and for which of them there are no days.
 
@@ -132,13 +133,21 @@ def gather_columns(
         The sites.
     start, end
         datetime64[D], both included.
+    with_guard
+        Whether the guard is looked at though no day is to be widened: for saying what lies past
+        it. Else it never comes.
     """
     days, far = flock_days_of(houses.longitude_deg, houses.zone, start, end, SPARE_DAYS)
     daily = resolve_settings(houses.settings, days.dates)
-    altitudes = (daily.open.altitude_deg, daily.close.altitude_deg, daily.guard_altitude_deg)
-    opening, closing, guard, civil, horizon = _crossings(
-        houses, days, (*altitudes, np.array(CIVIL_ALTITUDE_DEG), np.array(HORIZON_ALTITUDE_DEG))
-    )
+    altitudes = [
+        *(daily.open.altitude_deg, daily.close.altitude_deg),
+        *(np.array(CIVIL_ALTITUDE_DEG), np.array(HORIZON_ALTITUDE_DEG)),
+    ]
+    guarded = with_guard or bool(once(daily.least_open).any())
+    if guarded:
+        altitudes.append(daily.guard_altitude_deg)
+    opening, closing, civil, horizon, *guards = _crossings(houses, days, altitudes)
+    guard = guards[0] if guarded else _never(days.transit_utc.shape)
     inputs = RuleInputs(
         days=days,
         settings=daily,
@@ -157,6 +166,12 @@ def gather_columns(
         horizon=horizon,
     )
     return inputs, far
+
+
+def _never(shape: tuple[int, ...]) -> Crossings:
+    """Return the crossings of an altitude that nobody asked for."""
+    no_time, no_sky = repeated(_NAT, shape), repeated(np.int8(SkyState.CROSSES), shape)
+    return Crossings(no_time, no_time, no_sky, no_sky)
 
 
 def _crossings(
