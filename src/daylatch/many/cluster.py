@@ -12,6 +12,7 @@ import logging
 import signal
 import tempfile
 import time
+from concurrent.futures import ThreadPoolExecutor
 from multiprocessing import resource_tracker
 from typing import TYPE_CHECKING
 
@@ -87,7 +88,7 @@ def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]
         try:
             if scheduler is not None:
                 # A client waits without end for a program that is no scheduler.
-                asyncio.run(asyncio.wait_for(_identify(scheduler), CONNECT_S))
+                _ask_who_it_is(scheduler)
             client = stack.enter_context(distributed.Client(address, timeout=CONNECT_S))
             client.wait_for_workers(1, timeout=CONNECT_S)
         except TypeError as error:
@@ -101,11 +102,26 @@ def connect(workers: int, scheduler: str | None) -> Iterator[distributed.Client]
         yield client
 
 
-async def _identify(scheduler: str) -> None:
-    """Ask a scheduler who it is."""
-    arguments = distributed.Security().get_connection_args("client")
-    async with distributed.rpc(scheduler, connection_args=arguments) as there:
-        await there.identity()
+def _ask_who_it_is(scheduler: str) -> None:
+    """Ask a scheduler who it is, and wait no longer than `CONNECT_S`.
+
+    Raises
+    ------
+    OSError, ValueError, TypeError
+        If nobody answers, or there can be no such address.
+    """
+
+    async def ask() -> None:
+        arguments = distributed.Security().get_connection_args("client")
+        async with distributed.rpc(scheduler, connection_args=arguments) as there:
+            await there.identity()
+
+    async def ask_in_time() -> None:
+        await asyncio.wait_for(ask(), CONNECT_S)
+
+    # By a thread of its own: whoever calls may be within a loop of events.
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(lambda: asyncio.run(ask_in_time())).result()
 
 
 def _processes(workers: int, folder: str) -> distributed.LocalCluster:

@@ -267,6 +267,23 @@ def test_columns_of_ones_own_may_stay(many, tmp_path):
     assert "name each with --ignore COLUMN" in ran.err
 
 
+def test_the_guide_shows_what_is_printed(daylatch, tmp_path):
+    guide = (ROOT / "docs/how-to/many-houses.md").read_text()
+    (tmp_path / "schedules").mkdir()
+    table = (ROOT / "schedules/club.csv").read_text()
+    (tmp_path / "schedules/club.csv").write_text(table)
+    ran = daylatch("many", "schedules/club.csv", *YEAR, "-o", "club-2027")
+    assert ran.status == 13
+    assert f"```text\n{table}```" in guide
+    assert f"```text\n{ran.out}{ran.err}```" in guide
+    snippet = guide.partition("```python\n")[2].partition("```")[0]
+    done = subprocess.run(
+        [sys.executable, "-c", snippet], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    assert "365 days of north-02" in done.stdout
+    assert "'Fell Side'" in done.stdout
+
+
 # --- Going on ----------------------------------------------------------------------------------
 
 
