@@ -28,6 +28,10 @@ def main() -> None:
         status = run(sys.argv[1:])
     except KeyboardInterrupt:
         status = _stopped()
+    except RuntimeError as error:
+        if not _is_interruption(error):
+            raise
+        status = _stopped()
     # Files are closed and streams flushed by now. Taking the interpreter apart object by object
     # would take another tenth of the run, to no one's use.
     os._exit(status)
@@ -80,6 +84,8 @@ def run(arguments: list[str]) -> int:
         say(f"daylatch: the output cannot be written: {error.strerror}")
         return OutputError.exit_status
     except Exception as error:
+        if _is_interruption(error):
+            return _stopped()
         say(
             f"daylatch: this should not have happened ({type(error).__name__}: {error}); "
             "please report it with the command and the site file"
@@ -104,6 +110,14 @@ def _say_misuse(message: str) -> None:
         for theirs, ours in _PLAINLY.items():
             message = re.sub(theirs, ours, message)
         say(f"daylatch: {message} (see daylatch --help)")
+
+
+def _is_interruption(error: Exception) -> bool:
+    """Return whether an error is an interruption that came amid the making of a class.
+
+    Python up to 3.11 raises an error of its own then, of which the interruption is the cause.
+    """
+    return isinstance(error.__cause__, KeyboardInterrupt)
 
 
 def _stopped() -> int:

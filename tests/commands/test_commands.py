@@ -16,6 +16,7 @@ import pytest
 import pytz
 
 import daylatch.commands.now as now_module
+from daylatch.__main__ import run
 from daylatch.commands.now import stamp_utc
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -829,3 +830,13 @@ def test_dates_whose_clocks_had_seconds_are_warned_about(daylatch, alder_row):
         assert words in daylatch(*arguments).err
     assert "until 1972-01-02 the clocks" in daylatch("explain", "1972-01-02").err
     assert "some seconds" not in daylatch("plan", "--year", "2027").err
+
+
+def test_an_interrupt_amid_the_making_of_a_class_is_one_too(monkeypatch, capsys):
+    # What Python 3.11 makes of one within `__set_name__`.
+    def interrupted(*_arguments, **_options):
+        raise RuntimeError("Error calling __set_name__") from KeyboardInterrupt()
+
+    monkeypatch.setattr("daylatch.cli.app", interrupted)
+    assert run(["plan"]) == 130
+    assert capsys.readouterr().err == "daylatch: stopped; nothing was changed\n"
