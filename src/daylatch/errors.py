@@ -114,6 +114,12 @@ class HomeError(DaylatchError):
     exit_status = 12
 
 
+class ClusterError(DaylatchError):
+    """Workers that cannot be reached, are of another version, or are all gone."""
+
+    exit_status = 14
+
+
 class StoppedError(DaylatchError):
     """Work that the keeper interrupted; its text says how far it came."""
 

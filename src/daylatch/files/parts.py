@@ -61,6 +61,11 @@ def _create(path: Path) -> tuple[int, Path]:
         os.close(handle)
 
 
+def is_part(name: str) -> bool:
+    """Return whether a file is called like one that is being written."""
+    return name.endswith(_ENDING)
+
+
 def clear_left_overs(folder: Path) -> None:
     """Delete what runs that were killed left half written in a folder."""
     for part in folder.glob(f".*{_ENDING}"):

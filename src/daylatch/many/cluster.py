@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import dask
 import distributed
 
-from daylatch.errors import DaylatchError
+from daylatch.errors import ClusterError
 from daylatch.many.parts import rows_of_part
 from daylatch.many.work import plan_part
 
@@ -50,12 +50,6 @@ _SETTINGS = {
     "distributed.comm.timeouts.connect": f"{CONNECT_S:g}s",
     "distributed.scheduler.allowed-failures": _RETRIES,
 }
-
-
-class ClusterError(DaylatchError):
-    """Workers that cannot be reached, are of another version, or are all gone."""
-
-    exit_status = 14
 
 
 @contextlib.contextmanager

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.arrays import Flags, Minutes, Times
+    from daylatch.arrays import Minutes, Times
     from daylatch.clock import LocalTimes
     from daylatch.plan.daily.rules import Moves
     from daylatch.plan.daily.settings import SideSettings
@@ -74,7 +74,6 @@ _DELTA = {
     **dict.fromkeys(("open_shortfall_min", "night_shortfall_min"), "DELTA_BINARY_PACKED"),
     **dict.fromkeys(("open_local", "close_local"), "DELTA_BYTE_ARRAY"),
 }
-_OF_WORDS = [field.name for field in TIMES if pa.types.is_dictionary(field.type)]
 # "2027-01-01T07:58:00+01:00", as in the CSV of a plan.
 _LOCAL = np.dtype([("date", "S10"), ("time", "S9"), ("offset", "S6")])
 _OF_DAY = np.array([f"T{time // 60:02d}:{time % 60:02d}:00" for time in range(DAY_MIN)], "S9")
@@ -99,18 +98,11 @@ def times_table(sites: Sequence[Site], times: DoorTimes) -> pa.Table:
         _local(zone.to_local(_by_house(closes))),
         _reasons(Side.OPEN, times.decisions.open, times.settings.open, spans),
         _reasons(Side.CLOSE, times.decisions.close, times.settings.close, spans),
-        pa.array(_by_house(closes_in_daylight(times)), mask=_by_house(np.isnat(closes))),
+        pa.array(_by_house(times.closes_in_daylight), mask=_by_house(np.isnat(closes))),
         _minutes(times.decisions.open_shortfall),
         _minutes(times.decisions.night_shortfall),
     ]
     return pa.Table.from_arrays(columns, schema=TIMES)
-
-
-def closes_in_daylight(times: DoorTimes) -> Flags:
-    """Return on which days a house closes as planned while the Sun is up, far from night."""
-    closes = times.close_utc
-    found: Flags = times.is_open & times.sun_is_up(closes) & times.is_far_from_night(closes)
-    return found
 
 
 def houses_table(sites: Sequence[Site]) -> pa.Table:
@@ -187,10 +179,10 @@ def to_parquet(tables: Iterable[pa.Table], schema: pa.Schema, about: Mapping[str
     return file.end(about)
 
 
-def read_about(path: Path) -> dict[str, Any] | None:
+def read_about(file: Path | io.BytesIO) -> dict[str, Any] | None:
     """Return what `to_parquet` was told of a file; None if it is none such, or damaged."""
     try:
-        told = parquet.read_metadata(path).metadata or {}
+        told = parquet.read_metadata(file).metadata or {}
         about = json.loads(told[b"daylatch"])
     except (OSError, ValueError, KeyError, pa.ArrowException):
         return None
@@ -225,9 +217,8 @@ def as_csv(files: Sequence[Path]) -> bytes:
 
 def about_of(content: bytes) -> dict[str, Any]:
     """Return what `to_parquet` was told of a file, given by its content."""
-    about: dict[str, Any] = json.loads(
-        parquet.read_metadata(io.BytesIO(content)).metadata[b"daylatch"]
-    )
+    about = read_about(io.BytesIO(content))
+    assert about is not None
     return about
 
 

@@ -27,7 +27,7 @@ from daylatch.console import printable
 from daylatch.errors import OutputError
 from daylatch.files.csv_file import defuse, lay_out_plain
 from daylatch.files.own import generator_is
-from daylatch.files.parts import clear_left_overs
+from daylatch.files.parts import clear_left_overs, is_part
 from daylatch.files.put import put
 from daylatch.many.checked import SAMPLED_OF, SEED
 from daylatch.many.dataset import as_csv, content_mark, is_whole, read_about
@@ -108,7 +108,7 @@ class Folder:
             return
         except OSError as error:
             raise OutputError(f"{self.path}: cannot be used: {error.strerror}") from error
-        foreign = sorted(name for name in names - _OURS if not name.endswith(".daylatch.part"))
+        foreign = sorted(name for name in names - _OURS if not is_part(name))
         if foreign:
             raise OutputError(
                 f"{self.path}: holds something else ({foreign[0]}), so it is left as it is: choose "
@@ -194,9 +194,8 @@ class Folder:
     def _refuse_foreign(self) -> None:
         for folder in (self._rows, self._houses):
             for file in folder.iterdir():
-                is_part = PART_NAME.fullmatch(file.name.removesuffix(".parquet")) is not None
-                is_left_over = file.name.endswith(".daylatch.part")
-                if not (is_part or is_left_over) or file.is_dir():
+                is_finished = PART_NAME.fullmatch(file.name.removesuffix(".parquet")) is not None
+                if not (is_finished or is_part(file.name)) or file.is_dir():
                     raise OutputError(
                         f"{file}: is no file of a dataset, so nothing is changed: move it away"
                     )

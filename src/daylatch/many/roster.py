@@ -74,8 +74,12 @@ class Roster(NamedTuple):
 def house_id(name: str) -> str:
     """Return the permanent identity of a house by what a table calls it."""
     # As `uuid.uuid5`, which takes some time to get there.
-    digest = hashlib.sha1(HOUSES.bytes + name.encode()).digest()[:16]
-    return str(uuid.UUID(bytes=digest, version=5))
+    return str(uuid.UUID(bytes=_digest(name), version=5))
+
+
+def _digest(name: str) -> bytes:
+    """Return a house's UUID before version and variant are set in it."""
+    return hashlib.sha1(HOUSES.bytes + name.encode()).digest()[:16]
 
 
 def read_roster(
@@ -151,8 +155,7 @@ class _Gathering:
                 self.bad.append(BadRow(line, _shown(name), reasons))
                 continue
             self.ids.append(named)
-            # As `house_id`, which takes ten times as long.
-            digests.append(hashlib.sha1(HOUSES.bytes + named.encode()).digest()[:16])
+            digests.append(_digest(named))
             taken.append(
                 (
                     line,

@@ -18,7 +18,7 @@ from daylatch.errors import UsageError
 from daylatch.site.messages import toml_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
 BATCH_ROWS = 65_536
@@ -275,6 +275,10 @@ def _cells(column: Any) -> list[Any]:
         cells: list[Any] = column.to_pylist()
     except (ValueError, OverflowError):
         cells = [_cell(cell) for cell in column]
+    return _all_plain(cells)
+
+
+def _all_plain(cells: Iterable[Any]) -> list[Any]:
     return [cell if type(cell) in _PLAIN else _plain(cell) for cell in cells]
 
 
@@ -329,13 +333,7 @@ def _open_geojson(path: Path, file: Any) -> Table:
             found.append((number, cells))
     others = dict.fromkeys(name for _, cells in found for name in cells)
     names = tuple(dict.fromkeys([ID, LATITUDE, LONGITUDE, *others]))
-    columns = {
-        name: [
-            cell if type(cell) in _PLAIN else _plain(cell)
-            for cell in (cells.get(name) for _, cells in found)
-        ]
-        for name in names
-    }
+    columns = {name: _all_plain(cells.get(name) for _, cells in found) for name in names}
     return Table(names, iter([Batch([number for number, _ in found], columns, bad)]))
 
 

@@ -8,7 +8,6 @@ import numpy as np
 import pyarrow as pa
 
 from daylatch.arrays import HOUR
-from daylatch.many.dataset import closes_in_daylight
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -67,7 +66,7 @@ def summary_table(sites: Sequence[Site], times: DoorTimes, schema: pa.Schema) ->
         *_with_date(longest, times.dates, none),
         *_with_date(shortest, times.dates, none),
         pa.array((~times.is_open).sum(axis=0).astype(np.int32)),
-        pa.array(closes_in_daylight(times).sum(axis=0).astype(np.int32)),
+        pa.array(times.closes_in_daylight.sum(axis=0).astype(np.int32)),
     ]
     for month in np.arange(months[0], months[-1] + 1):
         columns.append(pa.array(np.round(open_h[months == month].sum(axis=0), 2)))

@@ -8,7 +8,6 @@ import numpy as np
 
 from daylatch.arrays import MINUTE, once
 from daylatch.door.works.due import works_of
-from daylatch.many.dataset import closes_in_daylight
 from daylatch.wording import days_text, duration_text
 
 if TYPE_CHECKING:
@@ -24,7 +23,7 @@ IN_DAYLIGHT, SHORT, INEXACT = "in daylight", "short", "inexact"
 
 def warnings_of(sites: Sequence[Site], times: DoorTimes) -> Iterator[tuple[int, str, str]]:
     """Yield the column, the kind and the words of each warning of a block."""
-    bad = closes_in_daylight(times)
+    bad = times.closes_in_daylight
     for column in _columns(bad):
         days = times.dates[bad[:, column]]
         yield (

@@ -8,7 +8,7 @@ from collections import Counter
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from daylatch.errors import DaylatchError
+from daylatch.errors import ClusterError
 from daylatch.many.checked import checked_blocks, sample
 from daylatch.many.dataset import (
     HOUSES,
@@ -39,12 +39,6 @@ if TYPE_CHECKING:
 _M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
 _KEPT_BYTES = 64 * 1024 * 1024
 _LARGEST_KEPT_BYTES = 32 * 1024 * 1024
-
-
-class VersionError(DaylatchError):
-    """A worker that would make other plans than whoever asked."""
-
-    exit_status = 14
 
 
 class Counts(NamedTuple):
@@ -131,13 +125,13 @@ def plan_part(task: Task, name: str, digest: str, rows: Sequence[HouseRow]) -> M
 
     Raises
     ------
-    VersionError
+    ClusterError
         If other versions are at work here than where it was asked for.
     """
     _keep_memory()
     here = versions_here()
     if here != tuple(task.versions):
-        raise VersionError(
+        raise ClusterError(
             f"a worker has daylatch {here[0]} with zone rules {here[1]}, and this run has "
             f"{task.versions[0]} with {task.versions[1]}: install the same on both; finished parts "
             "stand, and the same command goes on from there"

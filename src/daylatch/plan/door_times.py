@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -113,6 +114,13 @@ class DoorTimes(Record):
     def is_open(self) -> Flags:
         """Whether the door opens that day."""
         return ~np.isnat(self.open_utc)
+
+    @cached_property
+    def closes_in_daylight(self) -> Flags:
+        """Whether the door closes, as planned, with the Sun up and far from night."""
+        closes = self.close_utc
+        found: Flags = self.is_open & self.sun_is_up(closes) & self.is_far_from_night(closes)
+        return found
 
     def sun_is_up(self, instants_utc: Times) -> Flags:
         """Return whether the Sun stands above the horizon at instants, one a day."""

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from daylatch.many.work import Counts
 
 NOT_ALL = 13
-"""Exit status of a run that is done, but for rows that have no plan."""
+"""Exit status of a run that is done, but for rows without a plan, or houses without a card."""
 MOST_WORKERS = 256
 HERE_HOUSES = 1000
 """Up to how many houses are planned in this process: others would take longer to start."""

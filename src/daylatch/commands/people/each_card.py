@@ -11,6 +11,7 @@ import numpy as np
 
 from daylatch.commands.extras import require_many, require_pictures
 from daylatch.commands.forms import FORMS
+from daylatch.commands.many.many import NOT_ALL
 from daylatch.commands.now import stamp_utc, warn
 from daylatch.commands.output import check_target
 from daylatch.commands.people.card import month_dates
@@ -35,8 +36,6 @@ if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
-NOT_ALL = 13
-"""Exit status of a run that is done, but for houses that have no card."""
 _LONGEST_NAME = 60
 _OF_ID = 16
 """Digits of a house's id in its file's name: with eight, two of 10,000 houses could share one."""
