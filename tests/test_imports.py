@@ -91,6 +91,7 @@ DISK = {
     "site.norms",  # the norms that the package ships
     "door.reader.compiled",
     "diary.store",
+    "home.page.render",  # the style and script that the package ships
     "home.secrets",
     "many.folder",
     "many.rows",

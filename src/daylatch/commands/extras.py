@@ -16,8 +16,17 @@ if TYPE_CHECKING:
 # With what they need themselves.
 _OF_PICTURES = ("matplotlib", "jinja2", "fpdf", "PIL", "fontTools")
 _OF_SYNC = ("caldav", "niquests", "lxml", "keyring")
-_OF_HOME = ("apprise", "cryptography", "filelock", "jinja2", "paho", "segno", "starlette")
-_OF_HOME += ("uvicorn", "keyring")
+_OF_HOME = (
+    "apprise",
+    "cryptography",
+    "filelock",
+    "jinja2",
+    "keyring",
+    "paho",
+    "segno",
+    "starlette",
+    "uvicorn",
+)
 _OF_MANY = ("dask", "distributed", "filelock", "pyarrow", "cryptography")
 _MOST_NAMED = 10
 

@@ -255,8 +255,8 @@ def test_a_full_disk_changes_nothing(diary, monkeypatch):
     diary.add([entry()], NOW)
     connect = opening._connect
 
-    def small(uri):
-        connection = connect(uri)
+    def small(uri, *wait_s):
+        connection = connect(uri, *wait_s)
         connection.execute("PRAGMA max_page_count = 30")
         return connection
 

@@ -24,7 +24,9 @@ MOST_BYTES = 256 * 1024 * 1024
 
 
 @contextmanager
-def opened_to_write(path: Path, house: str, *, make: bool = True) -> Iterator[sqlite3.Connection]:
+def opened_to_write(
+    path: Path, house: str, *, make: bool = True, wait_s: float = WAIT_S
+) -> Iterator[sqlite3.Connection]:
     """Give a diary's file, brought to the newest version.
 
     What is written in a transaction is safe on the disk once the transaction has ended.
@@ -37,6 +39,8 @@ def opened_to_write(path: Path, house: str, *, make: bool = True) -> Iterator[sq
         The id of the house that it is of.
     make
         Whether one is made if there is none.
+    wait_s
+        How long another program's writing is waited for [s].
 
     Raises
     ------
@@ -44,11 +48,14 @@ def opened_to_write(path: Path, house: str, *, make: bool = True) -> Iterator[sq
         If it cannot be used, or is another house's.
     """
     _look_for(path, is_needed=not make)
-    with told(path), closing(_connect(f"{path.absolute().as_uri()}?mode=rwc")) as connection:
+    with (
+        told(path),
+        closing(_connect(f"{path.absolute().as_uri()}?mode=rwc", wait_s)) as connection,
+    ):
         _check(connection, path, house)
         if not make and not version_of(connection):
             raise _none_yet(path)
-        _keep_a_log(connection)
+        _keep_a_log(connection, wait_s)
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         if version_of(connection) < len(UPGRADES):
@@ -68,8 +75,12 @@ def _make(connection: sqlite3.Connection, house: str) -> None:
 
 
 @contextmanager
-def opened_to_read(path: Path, house: str) -> Iterator[sqlite3.Connection]:
+def opened_to_read(
+    path: Path, house: str, *, wait_s: float = WAIT_S
+) -> Iterator[sqlite3.Connection]:
     """Give a diary's file to read, which works in a folder that may not be written too.
+
+    Parameters are those of `opened_to_write`.
 
     Raises
     ------
@@ -77,7 +88,7 @@ def opened_to_read(path: Path, house: str) -> Iterator[sqlite3.Connection]:
         If there is none, or it cannot be used, or is another house's.
     """
     _look_for(path, is_needed=True)
-    with told(path), _readable(path) as connection:
+    with told(path), _readable(path, wait_s) as connection:
         _check(connection, path, house)
         if not version_of(connection):
             raise _none_yet(path)
@@ -120,17 +131,17 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
     connection.execute("COMMIT")
 
 
-def _connect(uri: str) -> sqlite3.Connection:
-    return sqlite3.connect(uri, timeout=WAIT_S, isolation_level=None, uri=True)
+def _connect(uri: str, wait_s: float = WAIT_S) -> sqlite3.Connection:
+    return sqlite3.connect(uri, timeout=wait_s, isolation_level=None, uri=True)
 
 
 @contextmanager
-def _readable(path: Path) -> Iterator[sqlite3.Connection]:
+def _readable(path: Path, wait_s: float) -> Iterator[sqlite3.Connection]:
     """Give a connection that can read a file, whatever may be written beside it."""
     uri = path.absolute().as_uri()
     # Who may write clears away the log beside the file at the end.
     for mode in ("rw", "ro"):
-        with closing(_connect(f"{uri}?mode={mode}")) as connection:
+        with closing(_connect(f"{uri}?mode={mode}", wait_s)) as connection:
             try:
                 connection.execute("PRAGMA query_only = ON")
                 version_of(connection)
@@ -227,7 +238,7 @@ def _shape_of_version(version: int) -> set[tuple[str, ...]]:
         return _shape(connection)
 
 
-def _keep_a_log(connection: sqlite3.Connection) -> None:
+def _keep_a_log(connection: sqlite3.Connection, wait_s: float) -> None:
     """Let readers and a writer work at the same time (sqlite.org, "Write-Ahead Logging").
 
     Raises
@@ -235,7 +246,7 @@ def _keep_a_log(connection: sqlite3.Connection) -> None:
     sqlite3.OperationalError
         If that is refused for long.
     """
-    for left in reversed(range(int(WAIT_S / _PAUSE_S))):
+    for left in reversed(range(int(wait_s / _PAUSE_S))):
         try:
             # On a share of a network there may be none: then readers wait for the writer.
             connection.execute("PRAGMA journal_mode = WAL")

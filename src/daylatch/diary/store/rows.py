@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 _COLUMNS = "instant_utc, what, value, stamped_by, within_min, by_whom, note"
 
-
+TAPPED = "tapped"
+"""The kind of what was tapped on the page at home."""
 DOOR_WORDS = tuple(what for what, kind in WHATS.items() if kind.door is not None)
 """The kinds of entries that tell of the door."""
 _EVENING_WORDS = (*DOOR_WORDS, "all_in", "last_in", "still_out")
@@ -64,6 +65,8 @@ class Noted:
         Whether the door itself reported it.
     corrected_by : int or None
         The number of the entry that corrects it.
+    is_tap : bool
+        Whether it was tapped on the page at home.
     """
 
     number: int
@@ -73,6 +76,7 @@ class Noted:
     is_live: bool
     is_report: bool = False
     corrected_by: int | None = None
+    is_tap: bool = False
 
 
 class Known(NamedTuple):
@@ -137,13 +141,17 @@ def noted_in(
     found = connection.execute(
         f"SELECT number, {_COLUMNS}, record, "
         "(SELECT entered_utc FROM act WHERE act.number = act), "
+        "(SELECT kind FROM act WHERE act.number = act), "
         "number IN (SELECT report.entry FROM report), "
         f"{is_live}, {corrected_by} FROM {table} WHERE {where} ORDER BY instant_utc, number",
         values,
     )
-    for number, *cells, record, entered, reported, live, corrected in found:
+    for number, *cells, record, entered, kind, reported, live, corrected in found:
         entry, entered_utc = _checked(number, cells, entered)
-        yield Noted(number, entry, entered_utc, record, bool(live), bool(reported), corrected)
+        is_tap = kind == TAPPED
+        yield Noted(
+            number, entry, entered_utc, record, bool(live), bool(reported), corrected, is_tap
+        )
 
 
 def _checked(number: int, cells: Sequence[object], entered: object) -> tuple[Entry, np.datetime64]:
@@ -174,12 +182,12 @@ def _checked(number: int, cells: Sequence[object], entered: object) -> tuple[Ent
 
 
 def new_act(
-    connection: sqlite3.Connection, kind: str, now_utc: np.datetime64, source: str
+    connection: sqlite3.Connection, kind: str, now_utc: np.datetime64, source: str, uid: str = ""
 ) -> int | None:
-    """Put down that something is done, and return its number."""
+    """Put down that something is done, under a name of its own, and return its number."""
     return connection.execute(
         "INSERT INTO act (uid, kind, entered_utc, source) VALUES (?, ?, ?, ?)",
-        (_uid(), kind, utc_cell(now_utc), source),
+        (uid or _uid(), kind, utc_cell(now_utc), source),
     ).lastrowid
 
 
@@ -216,6 +224,12 @@ def new_report(connection: sqlite3.Connection, entry: int, door_number: int | No
         "INSERT INTO report (uid, entry, door_number) VALUES (?, ?, ?)",
         (_uid(), entry, door_number),
     )
+
+
+def tapped_before(connection: sqlite3.Connection, tap: str) -> Noted | None:
+    """Return the entry that a tap on the page at home has brought already; None for a new one."""
+    where = "act IN (SELECT number FROM act WHERE uid = ?)"
+    return next(noted_in(connection, "entry", where, (tap,)), None)
 
 
 def reported_before(

@@ -9,6 +9,7 @@ import numpy as np
 
 from daylatch.diary.store.opening import opened_to_read, opened_to_write, transaction
 from daylatch.diary.store.rows import (
+    TAPPED,
     Known,
     Noted,
     Record,
@@ -23,22 +24,24 @@ from daylatch.diary.store.rows import (
     record_number,
     reported_before,
     same_state_lately,
+    tapped_before,
     utc_cell,
 )
-from daylatch.diary.store.troubles import BrokenRowError
+from daylatch.diary.store.troubles import WAIT_S, BrokenRowError
 from daylatch.errors import DiaryError, NoDiaryError
 from daylatch.site.choices.works import WORKS
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterable, Mapping, Sequence
+    from contextlib import AbstractContextManager
     from pathlib import Path
 
     from daylatch.diary.entries import Entry
 
 ADDED, IMPORTED, CORRECTED, UNDONE = "added", "imported", "corrected", "undone"
 REPORTED = "reported"
-"""What an act can be."""
+"""What an act can be, besides `TAPPED`."""
 SAME_REPORT_WITHIN = np.timedelta64(24, "h")
 """For how long a number of the door's means the same report: some doors begin anew at a restart
 (our choice, no source)."""
@@ -77,6 +80,21 @@ class Reported(NamedTuple):
     is_new: bool
 
 
+class Tapped(NamedTuple):
+    """What came of a tap on the page at home, or of taking one back.
+
+    Attributes
+    ----------
+    noted : Noted
+        Its entry.
+    is_new : bool
+        Whether that was not done before.
+    """
+
+    noted: Noted
+    is_new: bool
+
+
 class Diary:
     """The diary of one house; its file is opened anew for whatever is done.
 
@@ -86,11 +104,20 @@ class Diary:
         The file.
     house
         The id of the house.
+    wait_s
+        How long another program's writing is waited for [s].
     """
 
-    def __init__(self, path: Path, house: str) -> None:
+    def __init__(self, path: Path, house: str, *, wait_s: float = WAIT_S) -> None:
         self.path = path
         self.house = house
+        self.wait_s = wait_s
+
+    def _writing(self, *, make: bool = True) -> AbstractContextManager[sqlite3.Connection]:
+        return opened_to_write(self.path, self.house, make=make, wait_s=self.wait_s)
+
+    def _reading(self) -> AbstractContextManager[sqlite3.Connection]:
+        return opened_to_read(self.path, self.house, wait_s=self.wait_s)
 
     def add(
         self,
@@ -122,7 +149,7 @@ class Diary:
             If nothing could be added.
         """
         with (
-            opened_to_write(self.path, self.house, make=instead_of is None) as connection,
+            self._writing(make=instead_of is None) as connection,
             transaction(connection),
         ):
             if instead_of is not None:
@@ -163,7 +190,7 @@ class Diary:
         DiaryError
             If nothing could be added.
         """
-        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+        with self._writing() as connection, transaction(connection):
             known = None
             if door_number is not None:
                 since = now_utc - SAME_REPORT_WITHIN
@@ -179,6 +206,51 @@ class Diary:
             new_report(connection, number, door_number)
         return Reported(number, is_new=True)
 
+    def tap(self, entry: Entry, now_utc: np.datetime64, tap: str) -> Tapped:
+        """Add what somebody tapped on the page at home, once.
+
+        Parameters
+        ----------
+        entry
+            What it says.
+        now_utc
+            When that is received [datetime64[s]].
+        tap
+            32 hexadecimal digits that no other tap has: so one that is sent again is known.
+
+        Raises
+        ------
+        DiaryError
+            If nothing could be added.
+        """
+        with self._writing() as connection, transaction(connection):
+            before = tapped_before(connection, tap)
+            if before is not None:
+                return Tapped(before, is_new=False)
+            act = new_act(connection, TAPPED, now_utc, "", uid=tap)
+            digest = digest_of(entry)
+            known = Known(digest, copies_of(connection, digest) + 1)
+            number = new_entry(connection, act, entry, known, None)
+            (noted,) = noted_in(connection, "entry", "number = ?", (number,))
+        return Tapped(noted, is_new=True)
+
+    def untap(self, number: int, now_utc: np.datetime64) -> Tapped | None:
+        """Undo what was tapped on the page at home; None if that entry was not.
+
+        Raises
+        ------
+        DiaryError
+            If it could not be undone.
+        """
+        with self._writing(make=False) as connection, transaction(connection):
+            one = next(noted_in(connection, "entry", "number = ?", (number,)), None)
+            if one is None or not one.is_tap:
+                return None
+            if not one.is_live:
+                return Tapped(one, is_new=False)
+            new_void(connection, new_act(connection, UNDONE, now_utc, ""), number, None)
+            return Tapped(one, is_new=True)
+
     def has_reports(self) -> bool:
         """Return whether the door has ever reported by itself.
 
@@ -188,7 +260,7 @@ class Diary:
             If there is a diary that cannot be read.
         """
         try:
-            with opened_to_read(self.path, self.house) as connection:
+            with self._reading() as connection:
                 return bool(connection.execute("SELECT 1 FROM report LIMIT 1").fetchone())
         except NoDiaryError:
             return False
@@ -222,7 +294,7 @@ class Diary:
         DiaryError
             If nothing could be added.
         """
-        with opened_to_write(self.path, self.house) as connection, transaction(connection):
+        with self._writing() as connection, transaction(connection):
             new, undone = _lacking(connection, entries, again=again)
             numbers: list[int] = []
             if new:
@@ -249,7 +321,7 @@ class Diary:
             If there is nothing to undo.
         """
         with (
-            opened_to_write(self.path, self.house, make=False) as connection,
+            self._writing(make=False) as connection,
             transaction(connection),
         ):
             values: list[int | str]
@@ -263,12 +335,12 @@ class Diary:
                     where = "act IN (SELECT number FROM act WHERE kind = ? AND source = ?)"
                     values = [IMPORTED, which]
                 case None:
-                    # What the door reports meanwhile is nobody's last command.
+                    # What door and phones say meanwhile is nobody's last command.
                     where = (
                         "act = (SELECT max(act) FROM live WHERE act NOT IN "
-                        "(SELECT number FROM act WHERE kind = ?))"
+                        "(SELECT number FROM act WHERE kind IN (?, ?)))"
                     )
-                    values = [REPORTED]
+                    values = [REPORTED, TAPPED]
             undone = list(noted_in(connection, "live", where, values))
             if not undone:
                 raise DiaryError(f"{self.path}: there is nothing of that in it to be undone")
@@ -316,7 +388,7 @@ class Diary:
         if kinds:
             wheres.append(f"what IN ({', '.join('?' * len(kinds))})")
             values += kinds
-        with opened_to_read(self.path, self.house) as connection:
+        with self._reading() as connection:
             table = "entry" if all_of_them else "live"
             return list(noted_in(connection, table, " AND ".join(wheres), values))
 
@@ -348,7 +420,7 @@ class Diary:
         DiaryError
             If there is none, or it is undone or corrected.
         """
-        with opened_to_read(self.path, self.house) as connection:
+        with self._reading() as connection:
             _refuse_unless_live(connection, self.path, number)
             return next(noted_in(connection, "live", "number = ?", (number,)))
 
@@ -360,7 +432,7 @@ class Diary:
         DiaryError
             If the diary cannot be read.
         """
-        with opened_to_read(self.path, self.house) as connection:
+        with self._reading() as connection:
             row = connection.execute(
                 "SELECT name, works, content FROM record WHERE number = ?", (number,)
             ).fetchone()

@@ -18,7 +18,7 @@ class BrokenRowError(sqlite3.DatabaseError):
 
 
 WAIT_S = 30
-"""How long another program's writing is waited for [s]."""
+"""How long another program's writing is waited for, where nobody waits for an answer [s]."""
 
 _DAMAGED = (
     "keep a copy of it, move it away, and bring back the last backup with `daylatch diary restore`"
@@ -26,8 +26,8 @@ _DAMAGED = (
 # By what SQLite's names of errors begin with.
 _WORDS = {
     "SQLITE_FULL": "the disk is full: make room, and do it again",
-    "SQLITE_BUSY": f"another program has been writing to it for {WAIT_S} s: do it again later",
-    "SQLITE_LOCKED": f"another program has been writing to it for {WAIT_S} s: do it again later",
+    "SQLITE_BUSY": "another program keeps writing to it: do it again later",
+    "SQLITE_LOCKED": "another program keeps writing to it: do it again later",
     "SQLITE_READONLY": "it may be read, but not written: look at the rights of the file and of its "
     "folder",
     "SQLITE_CANTOPEN": "it cannot be opened: look at the rights of the file and of its folder",

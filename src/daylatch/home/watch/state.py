@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 _VERSION = 1
 _MOST_BYTES = 4_000_000
+MOST_PAST = 100
+"""How many alarms that are over are remembered (our choice, no source)."""
 _YEARS = range(1970, 2200)
 _DAMAGED = (
     ValueError,
@@ -65,6 +67,8 @@ class State:
         Whether there was a diary.
     put_back_until_utc : datetime64[s] or None
         Until when a clock that was put back is not trusted.
+    past : tuple of Alarm
+        Those that are over and told, the last `MOST_PAST` of them.
     """
 
     looked_utc: np.datetime64 | None = None
@@ -80,6 +84,7 @@ class State:
     has_reported: bool = False
     had_diary: bool = False
     put_back_until_utc: np.datetime64 | None = None
+    past: tuple[Alarm, ...] = ()
 
 
 def load_state(path: Path, house: str) -> State:
@@ -139,6 +144,7 @@ def save_state(path: Path, house: str, state: State) -> None:
         "had_diary": state.had_diary,
         "put_back_until_utc": _text(state.put_back_until_utc),
         "alarms": [_of_alarm(alarm) for alarm in state.alarms],
+        "past": [_of_alarm(alarm) for alarm in state.past],
     }
     put(path, json.dumps(data, indent=1).encode() + b"\n", private=True)
 
@@ -162,6 +168,8 @@ def _read(data: Any, house: str) -> State:
         bool(data["has_reported"]),
         bool(data["had_diary"]),
         _instant(data["put_back_until_utc"]),
+        # Files from before the page at home have none.
+        tuple(_alarm(one) for one in data.get("past", ())),
     )
 
 

@@ -29,7 +29,7 @@ from daylatch.home.watch.alarms import (
 from daylatch.home.watch.kinds import PACES, Kind
 from daylatch.home.watch.look import LONGEST_GAP, in_doubt, is_quiet, look, unforeseen, unwatched
 from daylatch.home.watch.scene import Findings, Trouble
-from daylatch.home.watch.state import State, StateError, load_state, save_state
+from daylatch.home.watch.state import MOST_PAST, State, StateError, load_state, save_state
 from daylatch.home.watch.words import message_text
 from daylatch.site.watch import Watch
 
@@ -194,7 +194,7 @@ class Watcher:
             self._note(view, messages[place], now, arrived=arrived)
         self._sound()
         with self._lock:
-            self._change(tuple(still_wanted(self.state.alarms, names, now)))
+            self._let_go(still_wanted(self.state.alarms, names, now))
         unheard = [
             alarm
             for alarm in nobody_knows(self.state.alarms)
@@ -212,6 +212,11 @@ class Watcher:
                 say(f"{now}Z acknowledged: {PACES[found.kind].title}")
         self._sound()
         return self.alarm(token)
+
+    @property
+    def last_view(self) -> View:
+        """The house as the last look found it."""
+        return self._view
 
     def alarm(self, token: str) -> Alarm | None:
         """Return the alarm that stands with a token; None if there is none."""
@@ -330,6 +335,13 @@ class Watcher:
         # One that saw nothing was none.
         looked = state.looked_utc if view.scene is None else now
         return replace(state, looked_utc=looked, alarms=tuple(alarms), watcher=self.who)
+
+    def _let_go(self, wanted: Sequence[Alarm]) -> None:
+        """Keep the alarms that are wanted, and of the others that they were."""
+        kept = {alarm.token for alarm in wanted}
+        over = [alarm for alarm in self.state.alarms if alarm.token not in kept]
+        past = (*self.state.past, *over)[-MOST_PAST:]
+        self._keep_if_new(replace(self.state, alarms=tuple(wanted), past=past))
 
     def _change(self, alarms: tuple[Alarm, ...]) -> None:
         self._keep_if_new(replace(self.state, alarms=alarms))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache
 from typing import TYPE_CHECKING
 
 from daylatch.wording import unbroken_times
@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 _DATE = re.compile(r"\d{4}-\d\d(-\d\d)?")
 
 
-def get_template(name: str) -> Template:
-    """Return a template of the folder ``pages/templates`` by the name of its file."""
-    return _environment().get_template(name)
+def get_template(name: str, room: str = "daylatch.paper.pages") -> Template:
+    """Return a template by the name of its file, from the folder ``templates`` of a room."""
+    return _environment(room).get_template(name)
 
 
 def _whole_dates(text: str) -> str:
@@ -33,13 +33,13 @@ def _whole_times(value: object) -> object:
     return unbroken_times(value) if type(value) is str else value
 
 
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
+@cache
+def _environment(room: str) -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - an extra
 
     # Whatever a template is called, what comes in is text: a site named <script> stays text.
     environment = Environment(
-        loader=PackageLoader("daylatch.paper.pages"),
+        loader=PackageLoader(room),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_whole_times,

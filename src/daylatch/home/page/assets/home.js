@@ -1,0 +1,268 @@
+"use strict";
+// Keeps the page current, and taps safe: one that cannot be sent waits here and is sent later, once.
+// Without this script the page works too, by its forms alone.
+(() => {
+  const EVERY_MS = 20000;
+  const PATIENCE_MS = 15000;
+  const house = document.body;
+  const base = house.dataset.base;
+  const store = `daylatch taps ${house.dataset.house}`;
+  const page = document.getElementById("page");
+  const said = document.getElementById("said");
+  const list = document.getElementById("waiting");
+  const link = document.createElement("p");
+  link.id = "link";
+  link.setAttribute("role", "status");
+  said.before(link);
+  let here = [];
+  let inFlight = "";
+  let isOver = false;
+
+  // Other windows of this page see the same taps: each change begins with what is stored now.
+  function waiting() {
+    try {
+      const found = JSON.parse(localStorage.getItem(store) || "[]");
+      return Array.isArray(found) ? found : [];
+    } catch {
+      return here;
+    }
+  }
+
+  function keep(taps) {
+    here = taps;
+    try {
+      localStorage.setItem(store, JSON.stringify(taps));
+    } catch {
+      // They are kept as long as the page stays open.
+    }
+    show();
+  }
+
+  function drop(key) {
+    keep(waiting().filter((one) => one.key !== key));
+  }
+
+  function key() {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  }
+
+  function element(name, text, more = {}) {
+    const made = Object.assign(document.createElement(name), more);
+    made.textContent = text;
+    return made;
+  }
+
+  function timeOf(one) {
+    return new Date(one.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  }
+
+  function show() {
+    const taps = waiting();
+    list.replaceChildren(
+      ...taps.map((one) => {
+        const row = document.createElement("li");
+        const why = one.refused || "waits to be sent";
+        row.append(element("span", `${one.words}, tapped at ${timeOf(one)} by this phone: ${why}`));
+        if (one.key !== inFlight) {
+          const button = element("button", one.kind === "undo" ? "Leave it" : "Undo", {
+            type: "button",
+            className: "small",
+          });
+          button.addEventListener("click", () => {
+            drop(one.key);
+            tell(`Not noted: ${one.words}.`);
+          });
+          row.append(button);
+        }
+        return row;
+      }),
+    );
+    list.hidden = taps.length === 0;
+  }
+
+  function tell(words, entry = null) {
+    said.replaceChildren(element("p", words));
+    if (entry !== null) {
+      const form = document.createElement("form");
+      form.dataset.undo = entry;
+      form.dataset.words = words;
+      form.append(element("button", "Undo", { className: "small" }));
+      said.append(form);
+    }
+  }
+
+  function fields(one) {
+    const sent = new URLSearchParams({ token: house.dataset.token });
+    if (one.kind === "undo") {
+      sent.set("entry", one.entry);
+    } else {
+      sent.set("tap", one.key);
+      sent.set("what", one.what);
+      sent.set("value", one.value);
+      // The difference of two looks at one clock: however wrong that is, it is right.
+      sent.set("ago", Math.max(0, Math.round((Date.now() - one.at) / 1000)));
+    }
+    return sent;
+  }
+
+  async function post(one) {
+    const answer = await fetch(`${base}/${one.kind}`, {
+      method: "POST",
+      body: fields(one),
+      headers: { Accept: "application/json" },
+      signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+    const words = await answer.json().catch(() => ({ said: `status ${answer.status}` }));
+    return { status: answer.status, ...words };
+  }
+
+  async function sendAll() {
+    if (inFlight) return;
+    try {
+      for (;;) {
+        const one = waiting().find((other) => !other.refused);
+        if (!one) break;
+        inFlight = one.key;
+        show();
+        let answer = await post(one);
+        if (answer.status === 403 && (await refresh())) {
+          // The page was of another time: its forms carry another token now.
+          answer = await post(one);
+        }
+        if (answer.status === 429 || answer.status >= 500) {
+          connected(`${answer.said} It is tried again.`);
+          break;
+        }
+        if (answer.status >= 400) {
+          const refused = (other) =>
+            other.key === one.key ? { ...other, refused: answer.said } : other;
+          keep(waiting().map(refused));
+        } else {
+          drop(one.key);
+          tell(answer.said, answer.entry ?? null);
+        }
+      }
+    } catch {
+      lost();
+    } finally {
+      inFlight = "";
+      show();
+    }
+  }
+
+  function connected(words = "") {
+    link.textContent = words;
+  }
+
+  function lost() {
+    const time = document.querySelector("header .time");
+    link.textContent =
+      `No connection: what stands here is of ${time ? time.textContent : "earlier"}. ` +
+      "Taps are kept on this phone and sent later.";
+  }
+
+  function bring(fresh) {
+    const focused = document.activeElement ? document.activeElement.id : "";
+    const before = new Map(
+      Array.from(page.children, (part) => [part.getAttribute("aria-labelledby"), part]),
+    );
+    let place = null;
+    for (const part of Array.from(fresh.getElementById("page").children)) {
+      const name = part.getAttribute("aria-labelledby");
+      const old = before.get(name);
+      before.delete(name);
+      if (old && old.isEqualNode(part)) {
+        place = old;
+        continue;
+      }
+      if (old) old.replaceWith(part);
+      else if (place) place.after(part);
+      else page.prepend(part);
+      place = part;
+    }
+    for (const gone of before.values()) gone.remove();
+    document.title = fresh.title;
+    const head = document.querySelector("header");
+    const newHead = fresh.querySelector("header");
+    if (head && newHead && !head.isEqualNode(newHead)) head.replaceWith(newHead);
+    house.dataset.token = fresh.body.dataset.token;
+    if (focused && document.activeElement === document.body) {
+      const again = document.getElementById(focused);
+      if (again) again.focus({ preventScroll: true });
+    }
+  }
+
+  async function refresh() {
+    if (isOver) return false;
+    const active = document.activeElement;
+    // Whoever writes a number is not disturbed.
+    if (active && active.matches("input") && active.value) return false;
+    try {
+      const answer = await fetch(base, {
+        headers: { Accept: "text/html" },
+        cache: "no-cache",
+        signal: AbortSignal.timeout(PATIENCE_MS),
+      });
+      const text = await answer.text();
+      const fresh = new DOMParser().parseFromString(text, "text/html");
+      if (answer.ok && fresh.getElementById("page")) {
+        bring(fresh);
+        connected();
+        return true;
+      }
+      const title = fresh.querySelector("h1");
+      connected(title ? `${title.textContent}.` : `The page cannot be had (${answer.status}).`);
+      isOver = answer.status === 401 || answer.status === 403;
+    } catch {
+      lost();
+    }
+    return false;
+  }
+
+  async function catchUp() {
+    await sendAll();
+    await refresh();
+  }
+
+  function take(form) {
+    const one = { key: key(), at: Date.now() };
+    if (form.dataset.undo !== undefined) {
+      one.kind = "undo";
+      one.entry = form.dataset.undo;
+      one.words = "Undo of what was noted";
+    } else {
+      one.kind = "note";
+      one.what = form.elements.what.value;
+      one.value = form.elements.value.value;
+      one.words = form.dataset.note.replace("{}", one.value);
+    }
+    keep([...waiting(), one]);
+    catchUp();
+  }
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (form.dataset.note === undefined && form.dataset.undo === undefined) return;
+    event.preventDefault();
+    const typed = form.querySelector('input[type="number"]');
+    take(form);
+    if (typed) typed.value = "";
+  });
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) catchUp();
+  });
+  window.addEventListener("online", catchUp);
+  window.addEventListener("offline", lost);
+  window.addEventListener("storage", (event) => {
+    if (event.key === store) show();
+  });
+  setInterval(() => {
+    if (!document.hidden) catchUp();
+  }, EVERY_MS);
+  show();
+  catchUp();
+  if ("serviceWorker" in navigator) {
+    navigator.serviceWorker.register(house.dataset.worker, { scope: "/house/" }).catch(() => {});
+  }
+})();

@@ -1,0 +1,104 @@
+"""The page's plain sentences: what the door should be, what was last said, and tonight's count."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.diary.entries import KEEPER
+from daylatch.home.watch.nights import IN, OUT, nights, said_in
+from daylatch.plan.block import LOOK_AHEAD_DAYS
+from daylatch.plan.daylight import remedy
+from daylatch.plan.due_words import due_notes
+from daylatch.plan.moment import moment_at
+from daylatch.wording import capital
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.diary.store.rows import Noted
+    from daylatch.home.page.present import Present
+    from daylatch.home.watch.nights import Stretch
+    from daylatch.home.watch.scene import Scene
+    from daylatch.plan.moment import Moment
+
+_PLANNED = ", as planned; when it really does is not known"
+
+
+def headline(moment: Moment, present: Present) -> str:
+    """Return what the door should be, and until when."""
+    if moment.next_movement_utc is None:
+        until = f"; no movement is known within {LOOK_AHEAD_DAYS} days"
+    else:
+        until = f" until {present.when(moment.next_movement_utc)}"
+        until += "" if moment.next_is_known else _PLANNED
+    return f"The door should be {moment.state}{until}."
+
+
+def door_sentences(scene: Scene, present: Present) -> Iterator[str]:
+    """Yield what was last said of the door, and what else is to be known of it."""
+    moment = moment_at(scene.due, present.now_utc)
+    yield _last_word(scene, present)
+    only = np.arange(len(scene.due)) == moment.index
+    day = scene.due.part(only)
+    if day.in_use is not None or day.up_to_min is not None or not moment.is_known:
+        yield from due_notes(day)
+    if moment.due.closes_in_daylight[moment.index]:
+        by_hand = moment.plan.settings.shut_in_by_hand[moment.index]
+        then = "shut the birds in by hand before" if by_hand else remedy(scene.due, only)
+        yield f"The door closes in daylight: {then}."
+
+
+def count_sentences(scene: Scene, present: Present) -> Iterator[str]:
+    """Yield how tonight's head count stands, or last night's while that lasts."""
+    night = _night(scene, present.now_utc)
+    if night is None:
+        yield "When the birds are shut in next is not known."
+        return
+    label = _label(night, present)
+    counts = [one for one in said_in(scene, night, present.now_utc) if one.entry.what in (*IN, OUT)]
+    birds = "" if scene.birds is None else f" There should be {scene.birds}."
+    if counts:
+        yield f"{label}: {_told(counts[-1], present)}."
+        short = counts[-1].entry.what in IN and scene.birds is not None
+        if short and 0 < counts[-1].entry.count < (scene.birds or 0):
+            yield birds.strip()
+    elif np.isnat(night.count_utc):
+        yield f"{label}: count heads once the door has shut.{birds}"
+    elif present.now_utc < night.count_utc:
+        yield f"{label}: count heads at {present.when(night.count_utc)}.{birds}"
+    else:
+        due = present.when(night.count_utc)
+        yield f"{label}: nobody has noted a head count, which was due at {due}.{birds}"
+
+
+def _last_word(scene: Scene, present: Present) -> str:
+    said = [one for one in scene.by_receipt if one.entry.kind.door is not None]
+    if not said:
+        return "Nothing was said of it in the last days."
+    last = said[-1]
+    how = "It last said" if last.is_report else "Last noted"
+    return f"{how}: {_told(last, present)}."
+
+
+def _told(noted: Noted, present: Present) -> str:
+    entry = noted.entry
+    by = "" if noted.is_report or entry.by == KEEPER else f" ({entry.by})"
+    return f"{entry.words(present.face)}, {present.when(entry.instant_utc)}{by}"
+
+
+def _night(scene: Scene, now_utc: np.datetime64) -> Stretch | None:
+    """Return the night that an instant lies in, else the next."""
+    known = [night for night in nights(scene) if night.ends_utc > now_utc]
+    return min(known, key=lambda night: night.begins_utc) if known else None
+
+
+def _label(night: Stretch, present: Present) -> str:
+    if present.now_utc < night.begins_utc:
+        date = present.zone.date_at(night.begins_utc)
+        return "This evening" if date == present.today else capital(present.day(date))
+    noon = night.ends_utc if night.ends_utc < np.datetime64("9000") else present.now_utc
+    # Past midnight people still say tonight; at dawn it is over.
+    is_evening = present.now_utc - night.begins_utc < (noon - night.begins_utc) / 2
+    return "Tonight" if is_evening else "This night"
