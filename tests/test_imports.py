@@ -66,9 +66,10 @@ ONLY = {
     "cryptography": {"commands.home.certificates"},
     "distributed": {"many.cluster"},
     "dask": {"many.cluster"},
-    "filelock": {"home.watch.lock", "many.folder"},
+    "filelock": {"home.watch.lock", "home.guests.book", "many.folder"},
     "pyarrow": {"many"},
     "paho": {"home.broker", "home.report.mqtt"},
+    "segno": {"commands.home.guests"},
     "starlette": {"home.server"},
     "uvicorn": {"home.server.serving"},
     "urllib.request": {"home.telling.heartbeat"},
@@ -93,6 +94,7 @@ DISK = {
     "diary.store",
     "home.page.render",  # the style and script that the package ships
     "home.secrets",
+    "home.guests.book",
     "many.folder",
     "many.rows",
     "commands",
@@ -120,7 +122,8 @@ HEAVY = ("numpy", "erfa", "pytz", "astral", "pydantic", "icalendar", "tzfpy", "g
 
 HEAVY += ("matplotlib", "jinja2", "fpdf", "intelhex", "caldav", "niquests", "lxml", "keyring")
 HEAVY += ("dask", "distributed", "pyarrow")
-HEAVY += ("apprise", "babel", "cryptography", "paho", "starlette", "uvicorn")
+HEAVY += ("apprise", "babel", "cryptography", "paho", "segno", "starlette", "uvicorn")
+HEAVY += ("filelock",)
 
 
 @cache

@@ -10,16 +10,15 @@ import hashlib
 import hmac
 import os
 import secrets
-import stat
 import tomllib
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from daylatch.errors import SecretsError
-from daylatch.files.plain import NotPlainError, read_plain
 from daylatch.files.put import put
 from daylatch.home.patience import soon
+from daylatch.home.private import read_private
 from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.table import is_target
 
@@ -144,25 +143,11 @@ def make_token(path: Path) -> None:
 
 def _read(path: Path) -> dict[str, dict[str, str]]:
     """Return what a file of secrets says, table by table; nothing if there is none."""
-    try:
-        status, content = read_plain(path, _MOST_BYTES)
-    except FileNotFoundError:
+    remedy = f"make new ones, and `chmod 600 {path}`"
+    found = read_private(path, _MOST_BYTES, remedy)
+    if found is None:
         return {}
-    except NotPlainError as error:
-        raise SecretsError(f"{path}: {error}: move it away") from error
-    except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise SecretsError(f"{path}: cannot be read ({why}): look at its rights") from error
-    mode = status.st_mode
-    if os.name == "posix" and status.st_uid not in (os.getuid(), 0):
-        raise SecretsError(f"{path}: belongs to somebody else, so the secrets in it are none")
-    if os.name == "posix" and stat.S_IMODE(mode) & (stat.S_IRWXG | stat.S_IRWXO):
-        raise SecretsError(
-            f"{path}: others may read it (mode {stat.S_IMODE(mode):03o}), so the secrets in it "
-            f"are none: make new ones, and `chmod 600 {path}`"
-        )
-    if len(content) > _MOST_BYTES:
-        raise SecretsError(f"{path}: is over {_MOST_BYTES} bytes, and no file of secrets is")
+    _, content = found
     try:
         data = tomllib.loads(content.decode())
     except UnicodeDecodeError as error:

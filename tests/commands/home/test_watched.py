@@ -40,6 +40,7 @@ def watched(monkeypatch):
         secrets=None,
         diary=None,
         broker=None,
+        guests=None,
     )
     source.secrets = SimpleNamespace(heartbeat="")
     source.looking_trouble = ""

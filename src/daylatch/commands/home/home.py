@@ -22,7 +22,8 @@ from daylatch.errors import HomeError, UsageError
 from daylatch.home.report.mqtt import Listener
 from daylatch.home.report.receiver import Receiver
 from daylatch.home.secrets import make_token
-from daylatch.home.server.app import House, make_app
+from daylatch.home.server.app import make_app
+from daylatch.home.server.house import House
 from daylatch.home.server.serving import Serving, listening_socket
 from daylatch.home.unit import unit_text
 from daylatch.home.watch.look import unforeseen
@@ -92,7 +93,7 @@ def _serve(paths: Sequence[Path]) -> None:
         sock = listening_socket(settings.address, settings.port)
         open_things.callback(sock.close)
         port = int(sock.getsockname()[1])
-        app = make_app([one.house for one in watched], _hosts(settings))
+        app = make_app([one.house for one in watched], _hosts(settings), settings)
 
         def look_after() -> None:
             if certificate is not None:
@@ -195,7 +196,13 @@ class _Watched:
             lambda: source.diary, any_now_utc, lambda: source.site.name, self._wake.set
         )
         source.receiver = self.receiver
-        self.house = House(lambda: source.site.name, lambda: source.secrets, self.receiver, watcher)
+        self.house = House(
+            lambda: source.site.name,
+            lambda: source.secrets,
+            self.receiver,
+            watcher,
+            source.guests,
+        )
         self._listener = self._listen()
         self._thread = threading.Thread(target=self._keep_watching, name="watch", daemon=True)
 

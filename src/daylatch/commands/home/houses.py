@@ -13,6 +13,7 @@ from daylatch.commands.extras import require_home
 from daylatch.commands.home.source import LOCK_ENDING, WATCH_ENDING, Source
 from daylatch.commands.now import any_now_utc, warn, warn_about
 from daylatch.errors import UsageError
+from daylatch.home.guests.book import GUESTS_ENDING
 from daylatch.home.secrets import ENDING
 from daylatch.home.watch.lock import only_watcher
 from daylatch.home.watch.state import StateError, load_state
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-_NO_SITES = (WATCH_ENDING, ENDING, DIARY_ENDING)
+_NO_SITES = (WATCH_ENDING, ENDING, DIARY_ENDING, GUESTS_ENDING)
 _SOMEBODY = "another daylatch"
 
 

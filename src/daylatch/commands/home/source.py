@@ -18,6 +18,7 @@ from daylatch.commands.now import early_clock_words, is_before_rules
 from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.store.rows import DOOR_WORDS
 from daylatch.errors import DaylatchError, DiaryError, NoDiaryError, SecretsError
+from daylatch.home.guests.book import GUESTS_ENDING, GuestBook
 from daylatch.home.secrets import ENDING, Secrets, load_secrets
 from daylatch.home.telling.heartbeat import check_heartbeat
 from daylatch.home.telling.targets import Target
@@ -73,6 +74,7 @@ class Source:
         self.path = path
         self.site = load_site(path)
         self.secrets_path = path.with_suffix(ENDING)
+        self.guests = GuestBook(self.beside(GUESTS_ENDING), self.site.id)
         self._doubts: dict[str, str] = {}
         self._stamps = self._stamps_now()
         self.secrets, self.targets = Secrets(), dict[str, Target]()

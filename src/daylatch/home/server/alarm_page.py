@@ -46,7 +46,7 @@ def alarm_page(house: str, alarm: Alarm) -> str:
     else:
         effect = f"If you press this, it {effect}"
     button = "I am looking after it" if alarm.is_urgent else "I know of it"
-    return _page(
+    return page(
         house,
         f"<h1>{escape(house)}: {escape(PACES[alarm.kind].title)}</h1>\n"
         f"<p>{escape(alarm.words)}</p>\n"
@@ -58,13 +58,14 @@ def alarm_page(house: str, alarm: Alarm) -> str:
 
 def gone_page() -> str:
     """Return the page of an alarm that is over, or never was."""
-    return _page(
+    return page(
         "daylatch",
         f"<h1>This alarm is over</h1>\n<p>Or the link is not whole. {escape(CAUTION)}</p>\n",
     )
 
 
-def _page(title: str, body: str) -> str:
+def page(title: str, body: str) -> str:
+    """Return a page; its body is HTML."""
     return (
         '<!doctype html>\n<html lang="en">\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -14,40 +13,20 @@ from daylatch.console import say
 from daylatch.errors import DiaryError
 from daylatch.home.limits import REFUSALS, REPORTS, STRANGERS, Rate, host_in
 from daylatch.home.report.report import MOST_BYTES, ReportError, read_report
+from daylatch.home.server.access import Access, Renewing
 from daylatch.home.server.alarm_page import HEADERS, alarm_page, gone_page
+from daylatch.home.server.asking import peer_of, seconds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Collection, Sequence
 
     from starlette.requests import Request
     from starlette.responses import Response
     from starlette.types import ASGIApp, Receive, Scope, Send
 
     from daylatch.diary.store.store import Reported
-    from daylatch.home.report.receiver import Receiver
-    from daylatch.home.secrets import Secrets
-    from daylatch.home.watch.watcher import Watcher
-
-
-class House(NamedTuple):
-    """A house that is looked after.
-
-    Attributes
-    ----------
-    name : callable
-        Returns what the keeper calls it.
-    secrets : callable
-        Returns its secrets as they are now.
-    receiver : Receiver
-        Takes in its door's reports.
-    watcher : Watcher
-        Watches it.
-    """
-
-    name: Callable[[], str]
-    secrets: Callable[[], Secrets]
-    receiver: Receiver
-    watcher: Watcher
+    from daylatch.home.server.house import House
+    from daylatch.site.home import Home
 
 
 class _RefusedError(Exception):
@@ -73,23 +52,23 @@ class App:
         try:
             noted = await self._take(request)
         except _RefusedError as error:
-            if self.refusals.allows(_peer(request), _seconds()):
+            if self.refusals.allows(peer_of(request), seconds()):
                 # A door that is refused is not heard, and its keeper must be able to see why.
-                say(f"refused a report from {_peer(request)} ({error.status}): {error}")
+                say(f"refused a report from {peer_of(request)} ({error.status}): {error}")
             return JSONResponse({"error": str(error)}, error.status, headers=error.headers)
         return JSONResponse({"entry": noted.number, "new": noted.is_new})
 
     async def _take(self, request: Request) -> Reported:
         house = self._house_of(request)
         if house is None:
-            if not self.strangers.allows(_peer(request), _seconds()):
+            if not self.strangers.allows(peer_of(request), seconds()):
                 raise _RefusedError(429, "too many tries: wait a minute")
             raise _RefusedError(
                 401,
                 "give the door's token as Authorization: Bearer ...",
                 {"WWW-Authenticate": "Bearer"},
             )
-        if not self.doors.allows(house.watcher.house, _seconds()):
+        if not self.doors.allows(house.watcher.house, seconds()):
             raise _RefusedError(429, "too many reports: wait a minute", {"Retry-After": "60"})
         content = await _body(request)
         try:
@@ -113,7 +92,7 @@ class App:
             if request.method == "POST":
                 found = await run_in_threadpool(house.watcher.acknowledge, token) or found
             return HTMLResponse(alarm_page(house.name(), found), headers=HEADERS)
-        if not self.strangers.allows(_peer(request), _seconds()):
+        if not self.strangers.allows(peer_of(request), seconds()):
             return PlainTextResponse("too many tries: wait a minute", 429)
         return HTMLResponse(gone_page(), 404, headers=HEADERS)
 
@@ -127,7 +106,7 @@ class App:
         return matching[0] if matching else None
 
 
-def make_app(houses: Sequence[House], hosts: Collection[str]) -> ASGIApp:
+def make_app(houses: Sequence[House], hosts: Collection[str], settings: Home) -> ASGIApp:
     """Return what answers requests.
 
     Parameters
@@ -136,13 +115,17 @@ def make_app(houses: Sequence[House], hosts: Collection[str]) -> ASGIApp:
         That are looked after.
     hosts
         By which names it may be asked.
+    settings
+        Where it listens.
     """
     app = App(houses)
+    access = Access(settings, houses, app.strangers)
     routes = [
         Route("/report", app.report, methods=["POST"]),
         Route("/alarm/{token}", app.alarm, methods=["GET", "POST"]),
+        Route("/join/{token}", access.join, methods=["GET", "POST"]),
     ]
-    return _OnlyAskedAs(Starlette(routes=routes), hosts)
+    return _OnlyAskedAs(Renewing(Starlette(routes=routes)), hosts)
 
 
 class _OnlyAskedAs:
@@ -173,11 +156,3 @@ async def _body(request: Request) -> bytes:
         if len(content) > MOST_BYTES:
             raise _RefusedError(413, f"a report has {MOST_BYTES} bytes at most")
     return content
-
-
-def _peer(request: Request) -> str:
-    return request.client.host if request.client is not None else ""
-
-
-def _seconds() -> float:
-    return asyncio.get_running_loop().time()

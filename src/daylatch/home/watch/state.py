@@ -6,21 +6,21 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from daylatch.files.plain import NotPlainError, read_plain
 from daylatch.files.put import put
+from daylatch.home.instants import instant_text, read_instant
 from daylatch.home.watch.alarms import Alarm, Delivery
 from daylatch.home.watch.kinds import Kind
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import numpy as np
+
 _VERSION = 1
 _MOST_BYTES = 4_000_000
 MOST_PAST = 100
 """How many alarms that are over are remembered (our choice, no source)."""
-_YEARS = range(1970, 2200)
 _DAMAGED = (
     ValueError,
     KeyError,
@@ -131,18 +131,18 @@ def save_state(path: Path, house: str, state: State) -> None:
     data = {
         "daylatch_watch": _VERSION,
         "house": house,
-        "looked_utc": _text(state.looked_utc),
-        "ran_utc": _text(state.ran_utc),
-        "listening_since_utc": _text(state.listening_since_utc),
-        "heard_utc": _text(state.heard_utc),
-        "began_utc": _text(state.began_utc),
-        "link_lost_utc": _text(state.link_lost_utc),
-        "broker_lost_utc": _text(state.broker_lost_utc),
+        "looked_utc": instant_text(state.looked_utc),
+        "ran_utc": instant_text(state.ran_utc),
+        "listening_since_utc": instant_text(state.listening_since_utc),
+        "heard_utc": instant_text(state.heard_utc),
+        "began_utc": instant_text(state.began_utc),
+        "link_lost_utc": instant_text(state.link_lost_utc),
+        "broker_lost_utc": instant_text(state.broker_lost_utc),
         "topic_said": state.topic_said,
         "watcher": state.watcher,
         "has_reported": state.has_reported,
         "had_diary": state.had_diary,
-        "put_back_until_utc": _text(state.put_back_until_utc),
+        "put_back_until_utc": instant_text(state.put_back_until_utc),
         "alarms": [_of_alarm(alarm) for alarm in state.alarms],
         "past": [_of_alarm(alarm) for alarm in state.past],
     }
@@ -155,19 +155,19 @@ def _read(data: Any, house: str) -> State:
     if data["house"] != house:
         raise StateError(f"is of another house (id {data['house']})")
     return State(
-        _instant(data["looked_utc"]),
-        _instant(data["ran_utc"]),
-        _instant(data["listening_since_utc"]),
-        _instant(data["heard_utc"]),
-        _instant(data["began_utc"]),
+        read_instant(data["looked_utc"]),
+        read_instant(data["ran_utc"]),
+        read_instant(data["listening_since_utc"]),
+        read_instant(data["heard_utc"]),
+        read_instant(data["began_utc"]),
         tuple(_alarm(one) for one in data["alarms"]),
-        _instant(data["link_lost_utc"]),
-        _instant(data["broker_lost_utc"]),
+        read_instant(data["link_lost_utc"]),
+        read_instant(data["broker_lost_utc"]),
         str(data["topic_said"]),
         str(data["watcher"]),
         bool(data["has_reported"]),
         bool(data["had_diary"]),
-        _instant(data["put_back_until_utc"]),
+        read_instant(data["put_back_until_utc"]),
         # Files from before the page at home have none.
         tuple(_alarm(one) for one in data.get("past", ())),
     )
@@ -179,18 +179,18 @@ def _of_alarm(alarm: Alarm) -> dict[str, Any]:
         "key": alarm.key,
         "kind": alarm.kind.value,
         "words": alarm.words,
-        "raised_utc": _text(alarm.raised_utc),
+        "raised_utc": instant_text(alarm.raised_utc),
         "round": alarm.round,
         "first_round": alarm.first_round,
-        "round_utc": _text(alarm.round_utc),
-        "acknowledged_utc": _text(alarm.acknowledged_utc),
-        "over_utc": _text(alarm.over_utc),
+        "round_utc": instant_text(alarm.round_utc),
+        "acknowledged_utc": instant_text(alarm.acknowledged_utc),
+        "over_utc": instant_text(alarm.over_utc),
         "over_words": alarm.over_words,
         "told": {
             name: {
                 "round": told.round,
                 "failures": told.failures,
-                "tried_utc": _text(told.tried_utc),
+                "tried_utc": instant_text(told.tried_utc),
                 "knows_over": told.knows_over,
             }
             for name, told in alarm.told.items()
@@ -199,7 +199,7 @@ def _of_alarm(alarm: Alarm) -> dict[str, Any]:
 
 
 def _alarm(data: Any) -> Alarm:
-    raised = _instant(data["raised_utc"])
+    raised = read_instant(data["raised_utc"])
     if raised is None:
         raise StateError("is damaged")
     return Alarm(
@@ -210,30 +210,17 @@ def _alarm(data: Any) -> Alarm:
         raised_utc=raised,
         round=int(data["round"]),
         first_round=int(data["first_round"]),
-        round_utc=_instant(data["round_utc"]),
-        acknowledged_utc=_instant(data["acknowledged_utc"]),
-        over_utc=_instant(data["over_utc"]),
+        round_utc=read_instant(data["round_utc"]),
+        acknowledged_utc=read_instant(data["acknowledged_utc"]),
+        over_utc=read_instant(data["over_utc"]),
         over_words=str(data["over_words"]),
         told={
             str(name): Delivery(
                 int(told["round"]),
                 int(told["failures"]),
-                _instant(told["tried_utc"]),
+                read_instant(told["tried_utc"]),
                 bool(told["knows_over"]),
             )
             for name, told in data["told"].items()
         },
     )
-
-
-def _text(instant_utc: np.datetime64 | None) -> str | None:
-    return None if instant_utc is None else f"{instant_utc.astype('datetime64[s]')}Z"
-
-
-def _instant(text: str | None) -> np.datetime64 | None:
-    if text is None:
-        return None
-    instant = np.datetime64(text.removesuffix("Z"), "s")
-    if np.isnat(instant) or int(str(instant.astype("datetime64[Y]"))) not in _YEARS:
-        raise StateError("is damaged")
-    return instant

@@ -1,0 +1,1 @@
+"""Who may see a house, and note something, besides the keeper at the computer itself."""
