@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import logging
 import unicodedata
+from functools import cache
 from typing import TYPE_CHECKING
 
 from daylatch.commands.now import warn
@@ -77,8 +78,18 @@ def require_many() -> None:
     _require(_OF_MANY, "many", "plans of many houses need")
 
 
+@cache
+def has_pictures() -> bool:
+    """Return whether the libraries are there which pictures and pages need."""
+    return _are_there(_OF_PICTURES)
+
+
+def _are_there(libraries: Iterable[str]) -> bool:
+    return all(importlib.util.find_spec(name) is not None for name in libraries)
+
+
 def _require(libraries: Iterable[str], extra: str, who_needs: str) -> None:
-    if any(importlib.util.find_spec(name) is None for name in libraries):
+    if not _are_there(libraries):
         raise OutputError(f"{who_needs} more libraries: pip install 'daylatch[{extra}]'")
 
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from daylatch.commands.home.certificates import Certificate
 from daylatch.commands.home.houses import opened, read_houses
 from daylatch.commands.home.log import unblocked_log
+from daylatch.commands.home.pages import HousePages
 from daylatch.commands.home.watch import say_unheard, tell_heartbeat
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import print_bytes, say
@@ -196,12 +197,14 @@ class _Watched:
             lambda: source.diary, any_now_utc, lambda: source.site.name, self._wake.set
         )
         source.receiver = self.receiver
+        self.pages = HousePages(source, watcher, self._wake.set)
         self.house = House(
             lambda: source.site.name,
             lambda: source.secrets,
             self.receiver,
             watcher,
             source.guests,
+            self.pages,
         )
         self._listener = self._listen()
         self._thread = threading.Thread(target=self._keep_watching, name="watch", daemon=True)
@@ -269,8 +272,16 @@ class _Watched:
                 # Whatever it is, the next look must come, and say so.
                 self.source.looking_trouble = unforeseen(error)
                 say(f"daylatch: {self.source.site.name}: {unforeseen(error)}")
+            self._prepare_page()
             looks += 1
             self._wake.wait(_LOOK_EVERY_S)
+
+    def _prepare_page(self) -> None:
+        try:
+            self.pages.prepare()
+        except Exception as error:
+            # A page that is slow, or lacks a part, is no reason to watch less.
+            say(f"daylatch: {self.source.site.name}: its page: {unforeseen(error)}")
 
     def _look_once(self, *, beats: bool) -> None:
         if self._listener is not None:

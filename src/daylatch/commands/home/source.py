@@ -44,7 +44,8 @@ WATCH_ENDING, LOCK_ENDING = ".watch", ".watch.lock"
 _DUE_HOLDS = np.timedelta64(10, "m")
 _AUDIT_HOLDS = np.timedelta64(6, "h")
 _MOST_AUDITED = 3000
-_TELLING = (*DOOR_WORDS, *IN, OUT)
+TELLING = (*DOOR_WORDS, *IN, OUT)
+"""The kinds of entries that the watch goes by."""
 _JUDGING = (*DOOR_WORDS, "clock_said", "clock_set")
 _AUDITED = np.timedelta64(60, "D")
 _VOLTS_OF = np.timedelta64(30, "D")
@@ -165,7 +166,7 @@ class Source:
                 end.astype("datetime64[s]")
                 for end in (due.plan.day_start_utc[0], due.plan.day_end_utc[-1])
             )
-            noted = self.diary.entries_if_any(first, last, whats=_TELLING, or_received=True)
+            noted = self.diary.entries_if_any(first, last, whats=TELLING, or_received=True)
             has_reported = has_reported or self.diary.has_reports()
             volts = self.diary.entries_if_any(now_utc - _VOLTS_OF, whats=("battery_v",))
             flock = flock_on(self.site, self.diary, due.plan.zone.date_at(now_utc))

@@ -7,6 +7,7 @@ import sqlite3
 import tempfile
 import time
 from contextlib import closing, contextmanager
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -213,7 +214,7 @@ def _check(connection: sqlite3.Connection, path: Path, house: str) -> None:
             f"{path}: was written by a newer daylatch (version {version_of(connection)} of "
             f"diaries, and this one knows {len(UPGRADES)}): update daylatch"
         )
-    if _shape(connection) != _shape_of_version(version_of(connection)):
+    if _shape(connection) != _shape_made_by(UPGRADES[: version_of(connection)]):
         raise DiaryError(
             f"{path}: is damaged, for another program has changed how it is made: keep a copy of "
             "it, move it away, and bring back the last backup with `daylatch diary restore`"
@@ -232,9 +233,10 @@ def _shape(connection: sqlite3.Connection) -> set[tuple[str, ...]]:
     return set(found.fetchall())
 
 
-def _shape_of_version(version: int) -> set[tuple[str, ...]]:
+@cache
+def _shape_made_by(upgrades: tuple[tuple[str, ...], ...]) -> set[tuple[str, ...]]:
     with closing(_connect(":memory:")) as connection, transaction(connection):
-        upgrade(connection, version)
+        upgrade(connection, len(upgrades))
         return _shape(connection)
 
 

@@ -243,13 +243,24 @@ class Diary:
             If it could not be undone.
         """
         with self._writing(make=False) as connection, transaction(connection):
-            one = next(noted_in(connection, "entry", "number = ?", (number,)), None)
-            if one is None or not one.is_tap:
+            one = _tapped(connection, number)
+            if one is None:
                 return None
             if not one.is_live:
                 return Tapped(one, is_new=False)
             new_void(connection, new_act(connection, UNDONE, now_utc, ""), number, None)
             return Tapped(one, is_new=True)
+
+    def tapped(self, number: int) -> Noted | None:
+        """Return what was tapped on the page at home, whether or not it holds; None for others.
+
+        Raises
+        ------
+        DiaryError
+            If the diary cannot be read.
+        """
+        with self._reading() as connection:
+            return _tapped(connection, number)
 
     def has_reports(self) -> bool:
         """Return whether the door has ever reported by itself.
@@ -439,6 +450,12 @@ class Diary:
             if row is None or row[1] not in WORKS:
                 raise BrokenRowError(f"record {number} is damaged")
         return Record(*row)
+
+
+def _tapped(connection: sqlite3.Connection, number: int) -> Noted | None:
+    values = (min(number, _MOST_ROWS),)
+    one = next(noted_in(connection, "entry", "number = ?", values), None)
+    return one if one is not None and one.is_tap else None
 
 
 def _refuse_unless_live(connection: sqlite3.Connection, path: Path, number: int) -> None:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.words import told
 from daylatch.home.page.band import make_band
 from daylatch.home.page.sentences import count_sentences, door_sentences, headline
 from daylatch.home.page.taps import EVENING, MORNING
@@ -299,13 +298,17 @@ def _key(salt: str, of: str) -> str:
 
 def _noted(noted: Sequence[Noted], reader: Reader, present: Present) -> Iterator[NotedShown]:
     since = present.now_utc - np.timedelta64(24, "h")
-    recent = [one for one in noted if max(one.entry.instant_utc, one.entered_utc) >= since]
+    recent = [
+        one
+        for one in noted
+        if one.entry.instant_utc >= since or (one.is_tap and one.entered_utc >= since)
+    ]
     for one in reversed(recent[-_MOST_NOTED:]):
         can_undo = one.is_tap and reader.may_write
         can_undo &= bool(one.entered_utc >= present.now_utc - UNTAP_WITHIN)
         yield NotedShown(
             present.when(one.entry.instant_utc),
-            told(one.entry, present.face),
+            present.said(one),
             one.number if can_undo else None,
         )
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
+
+from daylatch.diary.words import told
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -11,6 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from daylatch.clock import Zone
+    from daylatch.diary.store.rows import Noted
     from daylatch.wording import ClockFace
 
 _NEAR = {-1: " yesterday", 0: "", 1: " tomorrow"}
@@ -34,7 +38,7 @@ class Present:
     zone: Zone
     face: ClockFace
 
-    @property
+    @cached_property
     def today(self) -> dt.date:
         """The date there."""
         return self.zone.date_at(self.now_utc)
@@ -49,6 +53,13 @@ class Present:
         near = _NEAR.get((date - self.today).days)
         time = self.time(instant_utc)
         return f"{time} on {self.day(date)}" if near is None else f"{time}{near}"
+
+    def said(self, noted: Noted) -> str:
+        """Return what an entry says, without its moment: who says it is told of guests alone."""
+        if not noted.is_report:
+            return told(noted.entry, self.face)
+        note = f": {noted.entry.note}" if noted.entry.note else ""
+        return f"{noted.entry.words(self.face)}{note}"
 
     def day(self, date: dt.date) -> str:
         """Return a date as short as people say it, with its year where that is another."""

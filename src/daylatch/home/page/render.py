@@ -59,6 +59,8 @@ class Message(NamedTuple):
         The sentences.
     forms : sequence of Form
         What can be done.
+    links : sequence of (str, str)
+        Addresses, and what they are called.
     back : str
         The address of the page at home; empty for none.
     """
@@ -66,6 +68,7 @@ class Message(NamedTuple):
     title: str
     words: Sequence[str] = ()
     forms: Sequence[Form] = ()
+    links: Sequence[tuple[str, str]] = ()
     back: str = ""
 
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.diary.entries import KEEPER
 from daylatch.home.watch.nights import IN, OUT, nights, said_in
 from daylatch.plan.block import LOOK_AHEAD_DAYS
 from daylatch.plan.daylight import remedy
@@ -83,9 +82,7 @@ def _last_word(scene: Scene, present: Present) -> str:
 
 
 def _told(noted: Noted, present: Present) -> str:
-    entry = noted.entry
-    by = "" if noted.is_report or entry.by == KEEPER else f" ({entry.by})"
-    return f"{entry.words(present.face)}, {present.when(entry.instant_utc)}{by}"
+    return f"{present.said(noted)}, {present.when(noted.entry.instant_utc)}"
 
 
 def _night(scene: Scene, now_utc: np.datetime64) -> Stretch | None:

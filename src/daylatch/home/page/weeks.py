@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.words import told
 from daylatch.wording import listed
 
 if TYPE_CHECKING:
@@ -89,8 +88,7 @@ def days_behind(shown: Shown, present: Present) -> Iterator[DayBehind]:
             present.day(due.plan.dates[day.index].item()),
             "stays shut" if is_shut else " to ".join(map(present.time, times)),
             [
-                f"{present.time(line.noted.entry.instant_utc)} "
-                f"{told(line.noted.entry, present.face)}"
+                f"{present.time(line.noted.entry.instant_utc)} {present.said(line.noted)}"
                 for line in day.lines
             ],
             listed([f"{one.what} at {present.time(one.due_utc)}" for one in day.unseen]),

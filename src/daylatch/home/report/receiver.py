@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.console import say
 from daylatch.errors import DiaryError
+from daylatch.wording import FACE_24_HOURS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,7 +64,8 @@ class Receiver:
         self.trouble = ""
         if noted.is_new:
             at = report.entry.instant_utc
+            words = report.entry.words(FACE_24_HOURS)
             held = "" if at == now else f", of {at}Z"
-            say(f"{now}Z {self.name()}: entry {noted.number}: {report.entry.words}{held}")
+            say(f"{now}Z {self.name()}: entry {noted.number}: {words}{held}")
             self.wake()
         return noted

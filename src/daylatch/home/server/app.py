@@ -15,7 +15,8 @@ from daylatch.home.limits import REFUSALS, REPORTS, STRANGERS, Rate, host_in
 from daylatch.home.report.report import MOST_BYTES, ReportError, read_report
 from daylatch.home.server.access import Access, Renewing
 from daylatch.home.server.alarm_page import HEADERS, alarm_page, gone_page
-from daylatch.home.server.asking import peer_of, seconds
+from daylatch.home.server.asking import TooLargeError, body_of, peer_of, seconds
+from daylatch.home.server.home_pages import HomePages
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -70,10 +71,12 @@ class App:
             )
         if not self.doors.allows(house.watcher.house, seconds()):
             raise _RefusedError(429, "too many reports: wait a minute", {"Retry-After": "60"})
-        content = await _body(request)
         try:
+            content = await body_of(request, MOST_BYTES)
             report = read_report(content, house.receiver.clock())
             return await run_in_threadpool(house.receiver.take, report)
+        except TooLargeError as error:
+            raise _RefusedError(413, f"a report has {MOST_BYTES} bytes at most") from error
         except ReportError as error:
             raise _RefusedError(422, str(error)) from error
         except DiaryError as error:
@@ -124,6 +127,7 @@ def make_app(houses: Sequence[House], hosts: Collection[str], settings: Home) ->
         Route("/report", app.report, methods=["POST"]),
         Route("/alarm/{token}", app.alarm, methods=["GET", "POST"]),
         Route("/join/{token}", access.join, methods=["GET", "POST"]),
+        *HomePages(houses, access).routes,
     ]
     return _OnlyAskedAs(Renewing(Starlette(routes=routes)), hosts)
 
@@ -146,13 +150,3 @@ class _OnlyAskedAs:
                 )(scope, receive, send)
                 return
         await self.app(scope, receive, send)
-
-
-async def _body(request: Request) -> bytes:
-    """Return what was sent, as far as it can be a report."""
-    content = b""
-    async for part in request.stream():
-        content += part
-        if len(content) > MOST_BYTES:
-            raise _RefusedError(413, f"a report has {MOST_BYTES} bytes at most")
-    return content

@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from daylatch.home.guests.book import GuestBook
+    from daylatch.home.page.pages import Pages
     from daylatch.home.report.receiver import Receiver
     from daylatch.home.secrets import Secrets
     from daylatch.home.watch.watcher import Watcher
@@ -28,6 +29,8 @@ class House(NamedTuple):
         Watches it.
     guests : GuestBook
         Knows who may see it.
+    pages : Pages
+        Its page, taps and papers.
     """
 
     name: Callable[[], str]
@@ -35,3 +38,4 @@ class House(NamedTuple):
     receiver: Receiver
     watcher: Watcher
     guests: GuestBook
+    pages: Pages

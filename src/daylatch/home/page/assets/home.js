@@ -4,6 +4,7 @@
 (() => {
   const EVERY_MS = 20000;
   const PATIENCE_MS = 15000;
+  const OLD_S = 60;
   const house = document.body;
   const base = house.dataset.base;
   const store = `daylatch taps ${house.dataset.house}`;
@@ -261,7 +262,8 @@
     if (!document.hidden) catchUp();
   }, EVERY_MS);
   show();
-  catchUp();
+  // One that was kept on this phone is of before.
+  if (waiting().length || Date.now() / 1000 - Number(house.dataset.made) > OLD_S) catchUp();
   if ("serviceWorker" in navigator) {
     navigator.serviceWorker.register(house.dataset.worker, { scope: "/house/" }).catch(() => {});
   }

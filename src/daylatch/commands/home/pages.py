@@ -1,0 +1,233 @@
+"""The page of a house, from its files: the diary, the watch, the plan, and papers made of them."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.clock import get_zone
+from daylatch.commands.extras import has_pictures
+from daylatch.commands.home.papers import links, made_file
+from daylatch.commands.home.seen import audited, due_around, weeks_of
+from daylatch.commands.home.source import TELLING
+from daylatch.commands.now import any_now_utc
+from daylatch.console import say
+from daylatch.diary.store.store import Diary
+from daylatch.errors import DaylatchError
+from daylatch.home.page.page import Found, Notice, Reader, home_page
+from daylatch.home.page.present import Present
+from daylatch.home.page.render import render_page
+from daylatch.home.page.taps import read_tap
+from daylatch.wording import capital
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Mapping
+
+    from daylatch.commands.home.source import Source
+    from daylatch.diary.store.rows import Noted
+    from daylatch.diary.store.store import Tapped
+    from daylatch.home.page.page import Page
+    from daylatch.home.page.pages import File
+    from daylatch.home.page.taps import Tap
+    from daylatch.home.watch.scene import Scene
+    from daylatch.home.watch.watcher import Watcher
+    from daylatch.plan.due import Due
+    from daylatch.site.tables import Site
+
+_WAIT_S = 4.0
+"""How long somebody at the run waits for a diary that another program writes to [s]."""
+_NOBODY = Reader("", may_write=False, form_token="")
+_LATELY = np.timedelta64(9, "D")
+_AUDIT_HOLDS, _NOTHING_HOLDS = np.timedelta64(10, "m"), np.timedelta64(1, "m")
+
+
+class _DueKept(NamedTuple):
+    """What is due around a date, by a site file."""
+
+    site: Site
+    date: dt.date
+    due: Due
+
+
+class _FileKept(NamedTuple):
+    """A paper made on a date, by a site file."""
+
+    site: Site
+    date: dt.date
+    file: File
+
+
+class _Audit(NamedTuple):
+    """What an audit found, when, and by which site file; or what kept it from being made."""
+
+    site: Site
+    made_utc: np.datetime64
+    findings: list[tuple[str, str]]
+    trouble: str = ""
+
+
+class HousePages:
+    """The page of one house.
+
+    Parameters
+    ----------
+    source
+        The house.
+    watcher
+        Who watches it.
+    wake
+        Called when there is something new to look at.
+    """
+
+    def __init__(self, source: Source, watcher: Watcher, wake: Callable[[], None]) -> None:
+        self.source = source
+        self.watcher = watcher
+        self.wake = wake
+        self._lock = threading.Lock()
+        self._audit: _Audit | None = None
+        self._due: _DueKept | None = None
+        self._files: dict[str, _FileKept] = {}
+
+    def prepare(self) -> None:
+        """Make what takes time, if it is of before; called where nobody waits for it."""
+        site, present = self.source.site, self._present()
+        known = self._audit
+        if known is not None and known.site is site:
+            age = present.now_utc - known.made_utc
+            holds = _AUDIT_HOLDS if known.findings else _NOTHING_HOLDS
+            if np.timedelta64(0, "s") <= age < holds:
+                return
+        try:
+            found, trouble = audited(site, self._diary, present), ""
+        except DaylatchError as error:
+            say(f"{site.name}: no audit for the page: {'; '.join(error.lines)}")
+            found, trouble = [], "The audit cannot be made: the keeper finds why in the log."
+        self._audit = _Audit(site, present.now_utc, found, trouble)
+        # What the first reader would have to wait for is then there.
+        self.page(_NOBODY)
+
+    def page(self, reader: Reader, notice: Notice | None = None) -> bytes:
+        """Return the page as it is now."""
+        return render_page(self._page(reader, notice))
+
+    def notice_of(self, number: int) -> Notice | None:
+        """Return what is said of an entry that was just tapped, or undone; None if none was."""
+        try:
+            noted = self._diary.tapped(number)
+        except DaylatchError:
+            return None
+        if noted is None:
+            return None
+        if not noted.is_live:
+            return Notice(f"Undone: {self._told(noted)}.")
+        return Notice(f"Noted: {self._told(noted)}.", number)
+
+    def read(self, fields: Mapping[str, str], by: str) -> Tap:
+        """Return the tap that a form holds, at this instant; raises TapError if it holds none."""
+        return read_tap(fields, by, any_now_utc())
+
+    def words(self, tap: Tap) -> str:
+        """Return what a tap says, with its moment."""
+        present = self._present()
+        words = capital(tap.entry.words(present.face))
+        return f"{words}, {present.when(tap.entry.instant_utc)}"
+
+    def note(self, tap: Tap) -> tuple[Tapped, str]:
+        """Put a tap into the diary; return its entry and a sentence on that."""
+        tapped = self._diary.tap(tap.entry, any_now_utc(), tap.key)
+        self.wake()
+        told = self._told(tapped.noted)
+        if tapped.is_new:
+            return tapped, f"Noted: {told}."
+        undone = "" if tapped.noted.is_live else ", and was undone since"
+        return tapped, f"That was noted already: {told}{undone}."
+
+    def undo(self, number: int) -> str:
+        """Undo what was tapped; return a sentence on that."""
+        found = self._diary.untap(number, any_now_utc())
+        if found is None:
+            return "That was not tapped on this page: undo it by `daylatch diary undo`."
+        self.wake()
+        told = self._told(found.noted)
+        return f"Undone: {told}." if found.is_new else f"That was undone already: {told}."
+
+    def file(self, name: str) -> File | None:
+        """Return a paper or file of the house; None if there is none of that name."""
+        site, today = self.source.site, self._present().today
+        with self._lock:
+            known = self._files.get(name)
+            if known is not None and known.site is site and known.date == today:
+                return known.file
+            made = made_file(site, name, today)
+            if made is not None:
+                # It holds for a day, and what is made for one reader serves the next.
+                self._files[name] = _FileKept(site, today, made)
+            return made
+
+    @property
+    def _diary(self) -> Diary:
+        diary = self.source.diary
+        return Diary(diary.path, diary.house, wait_s=_WAIT_S)
+
+    def _present(self) -> Present:
+        site = self.source.site
+        return Present(any_now_utc(), get_zone(site.zone), site.face)
+
+    def _told(self, noted: Noted) -> str:
+        present = self._present()
+        return f"{present.said(noted)}, {present.when(noted.entry.instant_utc)}"
+
+    def _page(self, reader: Reader, notice: Notice | None) -> Page:
+        site, present = self.source.site, self._present()
+        noted, troubles = self._noted(present)
+        scene = self._scene(noted, present)
+        found = Found(noted, has_year=has_pictures(), links=list(links(site, present.today)))
+        try:
+            due = self._due_around(site, present)
+            ahead, behind = weeks_of(due, noted, self._diary, present)
+            found = replace(found, ahead=ahead, behind=behind)
+        except DaylatchError as error:
+            say(f"{site.name}: the page has no weeks: {'; '.join(error.lines)}")
+            troubles.append("The weeks cannot be told: the keeper finds why in the log.")
+        audit = self._audit
+        if audit is not None and audit.site is site:
+            found = replace(found, audit=audit.findings)
+            troubles += filter(None, [audit.trouble])
+        return home_page(
+            site.id,
+            site.name,
+            scene,
+            self.watcher.state,
+            replace(found, troubles=troubles),
+            reader,
+            present,
+            notice,
+        )
+
+    def _noted(self, present: Present) -> tuple[list[Noted], list[str]]:
+        """Return the entries of the last days, and what kept them from being read."""
+        try:
+            return self._diary.entries_if_any(present.now_utc - _LATELY, or_received=True), []
+        except DaylatchError:
+            # Its words name a file of this computer, which is for the keeper alone.
+            return [], ["The diary cannot be read just now: what was noted lately is not here."]
+
+    def _scene(self, noted: list[Noted], present: Present) -> Scene | None:
+        """Return what the watch saw last, with the entries of now."""
+        scene = self.watcher.last_view.scene
+        if scene is None or scene.due.plan.site is not self.source.site:
+            return scene
+        since = present.now_utc - _LATELY
+        earlier = [one for one in scene.noted if one.entry.instant_utc < since]
+        now = [one for one in noted if one.entry.what in TELLING]
+        return replace(scene, noted=[*earlier, *now])
+
+    def _due_around(self, site: Site, present: Present) -> Due:
+        known = self._due
+        if known is None or known.site is not site or known.date != present.today:
+            known = self._due = _DueKept(site, present.today, due_around(site, present.today))
+        return known.due

@@ -1,0 +1,112 @@
+"""What was seen of a house lately, for its page: the weeks around today, and the door's audit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.commands.due import due_of
+from daylatch.commands.happened.records import judged_by
+from daylatch.diary.audit.door_audit import audit_door
+from daylatch.diary.audit.text import danger_summary, danger_words
+from daylatch.diary.audit.words import clock_sentences, counts_text, remedies
+from daylatch.diary.shown.days import show_days
+from daylatch.home.page.weeks import DAYS, days_ahead, days_behind
+from daylatch.plan.plan import make_plan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from daylatch.diary.audit.door_audit import DoorAudit
+    from daylatch.diary.store.rows import Noted
+    from daylatch.diary.store.store import Diary
+    from daylatch.home.page.present import Present
+    from daylatch.home.page.weeks import DayAhead, DayBehind
+    from daylatch.plan.due import Due
+    from daylatch.site.tables import Site
+
+AUDITED = np.timedelta64(60, "D")
+"""How far back the page's audit goes (our choice, no source)."""
+MOST_AUDITED = 3000
+_DAY = dt.timedelta(days=1)
+_WEEK = dt.timedelta(days=DAYS)
+
+
+def due_around(site: Site, today: dt.date) -> Due:
+    """Return what is due from a week and a day ago until a week and a day from now.
+
+    Raises
+    ------
+    PlanError, SiteError
+        If that cannot be told.
+    """
+    return due_of(make_plan(site, today - _WEEK - _DAY, today + _WEEK + _DAY))
+
+
+def weeks_of(
+    due: Due, noted: Sequence[Noted], diary: Diary, present: Present
+) -> tuple[list[DayAhead], list[DayBehind]]:
+    """Return the week to come, and the days behind with what was seen.
+
+    Parameters
+    ----------
+    due
+        As `due_around` has it.
+    noted
+        The entries of these days that hold, in the order of their moments.
+    diary
+        Where they stand.
+    present
+        Now.
+
+    Raises
+    ------
+    DiaryError
+        If what was in the door cannot be read.
+    """
+    ahead = list(days_ahead(due, present))
+    since, until = due.plan.day_start_utc[0], due.plan.day_end_utc[-1]
+    here = [one for one in noted if since <= one.entry.instant_utc < until]
+    if not here:
+        return ahead, []
+    judged = judged_by(diary, due)
+    audit = audit_door(judged, [one.entry for one in here], str(diary.path), present.today)
+    days = (np.datetime64(present.today - _WEEK), np.datetime64(present.today - _DAY))
+    shown = show_days(judged.due, here, audit, days, present.now_utc, "")
+    return ahead, list(days_behind(shown, present))
+
+
+def audited(site: Site, diary: Diary, present: Present) -> list[tuple[str, str]]:
+    """Return what an audit finds in the last weeks, each by what it is about; nothing if none is.
+
+    Raises
+    ------
+    DiaryError, PlanError, SiteError
+        If it cannot be made.
+    """
+    noted = diary.entries_if_any(present.now_utc - AUDITED, present.now_utc)
+    entries = [one.entry for one in noted[-MOST_AUDITED:]]
+    if not entries:
+        return []
+    first, last = (present.zone.date_at(entries[end].instant_utc) for end in (0, -1))
+    due = due_of(make_plan(site, first - 2 * _DAY, last + 2 * _DAY))
+    audit = audit_door(judged_by(diary, due), entries, str(diary.path), present.today)
+    return list(_findings(audit, present))
+
+
+def _findings(audit: DoorAudit, present: Present) -> Iterator[tuple[str, str]]:
+    yield "Days", f"{present.day(audit.first)} to {present.day(audit.last)}"
+    for heading, nights, dangers in danger_summary(audit):
+        worst = [
+            f"{present.day(one.date.astype(object))}: {danger_words(audit, one, present.face)}"
+            for one in dangers[-3:]
+        ]
+        yield heading, "; ".join([nights, *worst])
+    if counts := counts_text(audit):
+        yield "Movements", counts
+    if clock := " ".join(clock_sentences(audit)).strip():
+        yield "The door's clock", clock
+    if what_to_do := " ".join(remedies(audit)):
+        yield "What to do", what_to_do
