@@ -41,7 +41,7 @@ def main() -> None:
     from daylatch.home.server import serving  # noqa: PLC0415
 
     # Nobody waits for a stranger here as long as at home.
-    serving.LONGEST_S = 3.0
+    serving.LONGEST_S = float(os.environ.get("LONGEST_S", "3"))
     now._clock = Clock(Path(sys.argv[1])).now
     home._LOOK_EVERY_S = float(os.environ.get("LOOK_EVERY_S", "0.1"))
     sys.argv = ["daylatch", *sys.argv[2:]]

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
-_WAIT_S = 4.0
+_WAIT_S = 2.0
 """How long somebody at the run waits for a diary that another program writes to [s]."""
 _NOBODY = Reader("", may_write=False, form_token="")
 _LATELY = np.timedelta64(9, "D")

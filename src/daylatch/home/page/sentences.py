@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from daylatch.home.watch.scene import Scene
     from daylatch.plan.moment import Moment
 
+_A_DAY = np.timedelta64(24, "h")
 _PLANNED = ", as planned; when it really does is not known"
 
 
@@ -63,6 +64,8 @@ def count_sentences(scene: Scene, present: Present) -> Iterator[str]:
         short = counts[-1].entry.what in IN and scene.birds is not None
         if short and 0 < counts[-1].entry.count < (scene.birds or 0):
             yield birds.strip()
+    elif _is_long(night, present.now_utc):
+        yield f"{label}: count heads every evening.{birds}"
     elif np.isnat(night.count_utc):
         yield f"{label}: count heads once the door has shut.{birds}"
     elif present.now_utc < night.count_utc:
@@ -91,7 +94,14 @@ def _night(scene: Scene, now_utc: np.datetime64) -> Stretch | None:
     return min(known, key=lambda night: night.begins_utc) if known else None
 
 
+def _is_long(night: Stretch, now_utc: np.datetime64) -> bool:
+    """Return whether the door stays shut for days."""
+    return not night.moves or bool(now_utc - night.begins_utc > _A_DAY)
+
+
 def _label(night: Stretch, present: Present) -> str:
+    if night.holds(present.now_utc) and _is_long(night, present.now_utc):
+        return "While the door stays shut"
     if present.now_utc < night.begins_utc:
         date = present.zone.date_at(night.begins_utc)
         return "This evening" if date == present.today else capital(present.day(date))
