@@ -334,6 +334,11 @@ def test_a_file_that_cannot_be_used_lets_in_no_guest_and_is_said_once(tmp_path, 
     assert f"{place.book.path}: is damaged" in said
     place.book.path.write_bytes(content)
     assert place.name(peer=LAN, cookie=shown(good)) == "Jo's phone"
+    # And again, once it was of use meanwhile.
+    place.book.path.write_bytes(b"{")
+    assert place.name(peer=LAN, cookie=shown(good)) is None
+    assert capsys.readouterr().err == said
+    place.book.path.write_bytes(content)
     place.book.path.chmod(0o644)
     assert place.name(peer=LAN, cookie=shown(good)) is None
     assert "others may read it" in capsys.readouterr().err
