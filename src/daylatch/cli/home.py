@@ -34,6 +34,30 @@ def home(
             "--new-token", help="Write a new token of the door into the file of secrets, and end."
         ),
     ] = False,
+    invite: Annotated[
+        str | None,
+        typer.Option(
+            "--invite",
+            metavar="NAME",
+            help="Print a link by which somebody can see the house, and end; it works once.",
+            show_default=False,
+        ),
+    ] = None,
+    only_reads: Annotated[
+        bool, typer.Option("--only-reads", help="With --invite: they can note nothing.")
+    ] = False,
+    guests: Annotated[
+        bool, typer.Option("--guests", help="List those who were invited, and end.")
+    ] = False,
+    revoke: Annotated[
+        str | None,
+        typer.Option(
+            "--revoke",
+            metavar="NAME",
+            help="With --guests: take an invitation back.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Take the door's reports, and raise the alarm if it did not shut.
 
@@ -41,7 +65,15 @@ def home(
     """
     from daylatch.commands.home import home as command  # noqa: PLC0415
 
-    command.run(sites or [DEFAULT_SITE], print_unit=print_unit, new_token=new_token)
+    command.run(
+        sites or [DEFAULT_SITE],
+        print_unit=print_unit,
+        new_token=new_token,
+        invite=invite,
+        only_reads=only_reads,
+        list_guests=guests,
+        revoke=revoke,
+    )
 
 
 @section.command()

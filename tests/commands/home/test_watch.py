@@ -447,7 +447,7 @@ def test_what_will_never_be_told_or_heard_is_said(daylatch, house, post):
 
 def test_options_that_do_not_go_together(daylatch, house):
     refused(daylatch("watch", "--once", "--test"), 2, "give one of them")
-    refused(daylatch("home", "--print-unit", "--new-token"), 2, "not both")
+    refused(daylatch("home", "--print-unit", "--new-token"), 2, "give one of --print-unit")
 
 
 def test_without_the_libraries_it_says_which_to_install(daylatch, house, monkeypatch):

@@ -12,6 +12,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from daylatch.commands.home import guests
 from daylatch.commands.home.certificates import Certificate
 from daylatch.commands.home.houses import opened, read_houses
 from daylatch.commands.home.log import unblocked_log
@@ -20,6 +21,7 @@ from daylatch.commands.home.watch import say_unheard, tell_heartbeat
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import print_bytes, say
 from daylatch.errors import HomeError, UsageError
+from daylatch.home.guests.book import May
 from daylatch.home.report.mqtt import Listener
 from daylatch.home.report.receiver import Receiver
 from daylatch.home.secrets import make_token
@@ -44,10 +46,23 @@ _BEATS_EVERY = 10
 """Every how many looks the heartbeat's address is asked for: five minutes."""
 
 
-def run(paths: Sequence[Path], *, print_unit: bool, new_token: bool) -> None:
-    """Receive and watch until told to stop; or print a unit, or make tokens."""
-    if print_unit and new_token:
-        raise UsageError("give --print-unit or --new-token, not both")
+def run(
+    paths: Sequence[Path],
+    *,
+    print_unit: bool = False,
+    new_token: bool = False,
+    invite: str | None = None,
+    only_reads: bool = False,
+    list_guests: bool = False,
+    revoke: str | None = None,
+) -> None:
+    """Receive and watch until told to stop; or print a unit, make tokens, or see to guests."""
+    if print_unit + new_token + (invite is not None) + list_guests > 1:
+        raise UsageError("give one of --print-unit, --new-token, --invite and --guests")
+    if only_reads and invite is None:
+        raise UsageError("--only-reads says what an invitation allows: give it with --invite")
+    if revoke is not None and not list_guests:
+        raise UsageError("--revoke takes a guest off the list: give it with --guests")
     if print_unit:
         sources = read_houses(paths)
         sites = [path.absolute() for path in paths]
@@ -65,6 +80,12 @@ def run(paths: Sequence[Path], *, print_unit: bool, new_token: bool) -> None:
                 f"under [door]{'; the older one no longer holds' * had_one}. Copy it to the door's "
                 "board; a home that runs takes it up by itself"
             )
+    elif invite is not None:
+        guests.invite(paths, invite, May.READ if only_reads else May.WRITE)
+    elif revoke is not None:
+        guests.revoke(paths, revoke)
+    elif list_guests:
+        guests.list_guests(paths)
     else:
         _serve(paths)
 

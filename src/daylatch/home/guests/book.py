@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.errors import DaylatchError, OutputError, SecretsError, UsageError
 from daylatch.files.put import put
-from daylatch.home.guests.guest import LINK_LASTS, Guest, May, check_guest_name
+from daylatch.home.guests.guest import LINK_LASTS, Guest, May, check_guest_name, is_called
 from daylatch.home.guests.kept import (
     KEY_BYTES,
     MOST_GUESTS,
@@ -28,7 +28,6 @@ from daylatch.home.guests.kept import (
 )
 from daylatch.home.private import read_private
 from daylatch.site.messages import show_value
-from daylatch.site.table import spoken
 
 if TYPE_CHECKING:
     import os
@@ -90,7 +89,7 @@ class GuestBook:
         def add(kept: Kept) -> Kept:
             entries = [entry for entry in kept.entries if _counts(entry.guest, now_utc)]
             for entry in entries:
-                if spoken(entry.guest.name) == spoken(name):
+                if is_called(entry.guest, name):
                     raise UsageError(
                         f"{show_value(entry.guest.name)} is invited already: give another name, or "
                         "revoke that one first with --guests --revoke"
@@ -179,9 +178,7 @@ class GuestBook:
         """
 
         def take_out(kept: Kept) -> Kept:
-            left = tuple(
-                entry for entry in kept.entries if spoken(entry.guest.name) != spoken(name)
-            )
+            left = tuple(entry for entry in kept.entries if not is_called(entry.guest, name))
             if left == kept.entries:
                 raise UsageError(
                     f"no guest is called {show_value(name)}: `daylatch home --guests` lists them"

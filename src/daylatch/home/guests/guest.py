@@ -80,3 +80,8 @@ def check_guest_name(text: str) -> str:
     if spoken(text) in _OTHERS:
         raise ValueError("in the diary that is somebody else: write another name")
     return text
+
+
+def is_called(guest: Guest, name: str) -> bool:
+    """Return whether a guest has a name; case and blanks around do not count."""
+    return spoken(guest.name) == spoken(name)

@@ -298,7 +298,8 @@ def _cookie(house: House, secret: str, *, is_secure: bool) -> str:
 
 
 def _to_house(house: House) -> Response:
-    return RedirectResponse(f"/house/{house.watcher.house}", 303, headers=HEADERS)
+    # Seen from the link, since a proxy may pass on what lies below some path only.
+    return RedirectResponse(f"../house/{house.watcher.house}", 303, headers=HEADERS)
 
 
 def _too_many() -> Response:
