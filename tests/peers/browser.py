@@ -6,13 +6,13 @@ import atexit
 import shutil
 from contextlib import contextmanager
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from programs import needs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from playwright.sync_api import Browser, Page
 
@@ -27,6 +27,7 @@ FLAGS = (
 )
 CHROMIUM = shutil.which("chromium")
 needs_chromium = needs("chromium")
+AXE = Path(__file__).parent / "node" / "node_modules" / "axe-core" / "axe.min.js"
 
 
 @cache
@@ -39,6 +40,41 @@ def running() -> Browser:
     atexit.register(tools.stop)
     atexit.register(browser.close)
     return browser
+
+
+@contextmanager
+def visiting(origin: str, *, expected: tuple[str, ...] = (), **context: object) -> Iterator[Page]:
+    """Give a window that has visited nothing yet; its context shares nothing with others.
+
+    Whatever it says, or asks for elsewhere than at an origin, fails the test, but for what begins
+    with something expected.
+    """
+    made = running().new_context(**context)
+    page = made.new_page()
+    said: list[str] = []
+    asked: list[str] = []
+    made.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
+    made.on("weberror", lambda error: said.append(str(error.error)))
+    made.on("request", lambda request: asked.append(request.url))
+    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+    try:
+        yield page
+    finally:
+        made.close()
+    assert [one for one in said if not one.startswith(expected or ("\0",))] == []
+    assert [url for url in asked if not url.startswith(f"{origin}/")] == []
+
+
+def faults(page: Page) -> list[str]:
+    """Return what axe-core finds wrong with a page for those who cannot see or point (WCAG 2)."""
+    page.evaluate(AXE.read_text())
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+    assert found["passes"], "it looked at nothing"
+    return [
+        f"{fault['id']}: {node['html']} {node['failureSummary']}"
+        for fault in found["violations"]
+        for node in fault["nodes"]
+    ]
 
 
 @contextmanager

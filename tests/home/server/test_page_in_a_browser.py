@@ -1,0 +1,262 @@
+"""The page at home in a real browser: by the run, without a connection, and on two phones."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from urllib.parse import urlsplit
+
+import pytest
+
+from peers.browser import faults, needs_chromium, visiting
+from peers.home_process import SITE, Home, running_home
+from programs import needs
+from sites import ID
+
+NOON = "2026-11-26T12:00:00"
+BASE = f"/house/{ID}"
+LOCAL = SITE.replace('url = "https://hens.example.org"\n', "")
+PHONE = {"viewport": {"width": 360, "height": 740}}
+DESK = {"viewport": {"width": 1280, "height": 900}}
+NO_CONNECTION = ("error: Failed to load resource: net::ERR_",)
+MOST_BYTES = 60_000
+
+pytestmark = needs_chromium
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory):
+    made = Home(tmp_path_factory.mktemp("page"), LOCAL)
+    made.clock.set(NOON)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LONGEST_S", "20")
+        with running_home(made):
+            yield made
+
+
+def noted(home):
+    return Counter((one.what, one.value) for one in home.entries())
+
+
+def until(page, holds, seconds=10):
+    """Wait until something holds, while the browser goes on."""
+    end = time.monotonic() + seconds
+    while not holds():
+        assert time.monotonic() < end
+        page.wait_for_timeout(50)
+
+
+def tap(page, words):
+    page.get_by_role("button", name=words, exact=True).click()
+
+
+def said(page, words):
+    page.locator("#said").get_by_text(words).wait_for()
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+@pytest.mark.parametrize(
+    ("button", "entry", "words"),
+    [
+        ("All in", ("all_in", ""), "Noted: all in, 13:0"),
+        ("2 still out", ("still_out", "2"), "Noted: 2 still out, 13:0"),
+        ("I shut it by hand", ("shut_by_hand", ""), "Noted: door shut by hand, 13:0"),
+        ("Last one in just now", ("last_in", ""), "Noted: last bird in, 13:0"),
+        ("First one out just now", ("first_out", ""), "Noted: first bird out, 13:0"),
+        ("I opened it by hand", ("opened_by_hand", ""), "Noted: door opened by hand, 13:0"),
+    ],
+)
+def test_every_tap_and_its_undo(home, scripts, button, entry, words):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, java_script_enabled=scripts, **PHONE) as page:
+        page.goto(home.url)
+        tap(page, button)
+        said(page, words)
+        assert noted(home) == before + Counter([entry])
+        page.locator("#said").get_by_role("button").click()
+        said(page, "Undone: ")
+        assert noted(home) == before
+
+
+def test_the_page_brings_itself_up_to_date_and_two_phones_see_the_same(home):
+    home.clock.set(NOON)
+    with (
+        visiting(home.url, **PHONE) as one,
+        visiting(home.url, **PHONE) as other,
+    ):
+        one.goto(home.url)
+        other.goto(home.url)
+        tap(one, "3 still out")
+        said(one, "Noted: 3 still out")
+        # A page that comes to the front looks at once; else it does so three times a minute.
+        other.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        other.locator(".noted").get_by_text("3 still out").first.wait_for()
+        undo = one.locator(".noted").get_by_role("button").first
+        name = undo.get_attribute("aria-label")
+        same = other.locator(".noted").get_by_role("button", name=name)
+        undo.click()
+        said(one, "Undone: 3 still out")
+        same.click()
+        said(other, "That was undone already: 3 still out")
+
+
+def test_what_is_tapped_without_a_connection_is_sent_later_once_with_its_moment(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.goto(home.url)
+        page.context.set_offline(True)
+        tap(page, "All in")
+        page.locator("#waiting").get_by_text("All in, tapped at").wait_for()
+        page.locator("#link").get_by_text("No connection: what stands here is of 13:0").wait_for()
+        tap(page, "2 still out")
+        tap(page, "1 still out")
+        waiting = page.locator("#waiting li")
+        assert waiting.count() == 3
+        waiting.nth(1).get_by_role("button", name="Undo").click()
+        said(page, "Not noted: 2 still out")
+        assert noted(home) == before
+        time.sleep(3)
+        arrived = home.clock.now().replace(tzinfo=None).isoformat()
+        page.context.set_offline(False)
+        said(page, "Noted: 1 still out")
+        page.locator("#waiting").wait_for(state="hidden")
+        assert noted(home) == before + Counter([("all_in", ""), ("still_out", "1")])
+        # They are of the tap, and not of their arrival.
+        assert max(str(one.instant_utc) for one in home.entries()) < arrived
+        page.locator("#link").get_by_text("No connection").wait_for(state="hidden")
+
+
+def test_a_tap_whose_answer_is_lost_is_noted_once(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.goto(home.url)
+        lost = []
+
+        def lose(route):
+            if lost:
+                route.continue_()
+                return
+            lost.append(route.fetch().status)
+            route.abort("connectionreset")
+
+        page.route("**/note", lose)
+        tap(page, "Last one in just now")
+        until(page, lambda: lost)
+        page.locator("#link").get_by_text("No connection").wait_for()
+        assert lost == [200]
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        said(page, "That was noted already: last bird in")
+        assert noted(home) == before + Counter([("last_in", "")])
+
+
+def test_taps_outlive_the_page_and_a_reload_without_a_connection(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.goto(home.url)
+        page.evaluate("navigator.serviceWorker.ready.then(() => null)")
+        page.reload()
+        page.context.set_offline(True)
+        tap(page, "All in")
+        page.locator("#waiting li").wait_for()
+        page.reload()
+        page.locator("#waiting").get_by_text("All in, tapped at").wait_for()
+        assert "The door should be" in page.locator("h2.big").inner_text()
+        page.locator("#link").get_by_text("No connection").wait_for()
+        page.context.set_offline(False)
+        page.locator("#waiting").wait_for(state="hidden")
+        assert noted(home) == before + Counter([("all_in", "")])
+
+
+def test_a_page_that_stays_open_over_a_restart_goes_on(tmp_path):
+    from peers.mosquitto import free_port  # noqa: PLC0415
+
+    made = Home(tmp_path, LOCAL.replace("port = 0", f"port = {free_port()}"))
+    made.clock.set(NOON)
+    with running_home(made), visiting(made.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.goto(made.url)
+        made.stop()
+        tap(page, "All in")
+        page.locator("#waiting li").wait_for()
+        made.start()
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        said(page, "Noted: all in")
+        assert noted(made) == Counter([("all_in", "")])
+
+
+def test_the_first_view_is_light_and_nothing_is_asked_for_elsewhere(home):
+    with visiting(home.url, **PHONE) as page:
+        sizes = []
+        page.on("response", lambda one: sizes.append(one.request.sizes()["responseBodySize"]))
+        page.goto(home.url, wait_until="networkidle")
+        assert 5_000 < sum(size for size in sizes if size > 0) < MOST_BYTES
+
+
+@needs("npm")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("screen", [PHONE, DESK], ids=["phone", "desk"])
+def test_those_who_cannot_see_or_point_are_told_all(home, screen, scheme):
+    with visiting(home.url, color_scheme=scheme, **screen) as page:
+        page.goto(home.url)
+        tap(page, "All in")
+        said(page, "Noted")
+        assert faults(page) == []
+        # Nothing is cut off, and nothing must be moved aside to be read.
+        width = page.evaluate("document.documentElement.scrollWidth")
+        assert width <= screen["viewport"]["width"]
+        small = page.evaluate(
+            "[...document.querySelectorAll('button, input[type=number]')].filter(one => "
+            "one.getBoundingClientRect().height < 24 || one.getBoundingClientRect().width < 24)"
+            ".map(one => one.outerHTML)"
+        )
+        assert small == []
+
+
+def test_all_of_it_can_be_done_by_keyboard(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, **DESK) as page:
+        page.goto(home.url)
+        for _ in range(40):
+            page.keyboard.press("Tab")
+            if page.evaluate("document.activeElement.id") == "tap-all_in":
+                break
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert outline == "solid"
+        page.keyboard.press("Enter")
+        said(page, "Noted: all in")
+        assert noted(home) == before + Counter([("all_in", "")])
+        page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        time.sleep(0.5)
+        assert page.evaluate("document.activeElement.id") == "tap-all_in"
+
+
+def test_what_is_printed_has_no_buttons(home):
+    with visiting(home.url, **DESK) as page:
+        page.goto(home.url)
+        page.emulate_media(media="print")
+        assert not page.get_by_role("button", name="All in", exact=True).is_visible()
+        assert page.locator("h2.big").is_visible()
+        assert page.locator("svg.band").is_visible()
+
+
+def test_the_picture_of_the_year_is_there_once_it_is_looked_at(home):
+    with visiting(home.url, **PHONE) as page:
+        page.goto(home.url)
+        page.locator("#h-year").scroll_into_view_if_needed()
+        image = "document.querySelector('img')"
+        until(page, lambda: page.evaluate(f"{image}.complete && {image}.naturalWidth > 0"), 20)
+
+
+def test_its_address_is_told_to_nobody(home):
+    with visiting(home.url, **PHONE) as page:
+        answer = page.goto(home.url)
+        headers = answer.all_headers()
+        assert headers["referrer-policy"] == "no-referrer"
+        policy = headers["content-security-policy"]
+        assert "default-src 'none'" in policy
+        assert "unsafe" not in policy
+        assert urlsplit(page.url).query == ""
