@@ -9,6 +9,8 @@ import json
 import re
 import sqlite3
 import ssl
+import time
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 from urllib.parse import urljoin, urlsplit
 
@@ -24,6 +26,7 @@ from daylatch.home.limits import STRANGERS, Rate
 from daylatch.home.server.access import Access, Renewing
 from daylatch.home.server.house import House
 from daylatch.site.home import Home as Settings
+from peers.browser import needs_chromium, running
 from peers.certificate import make_certificate
 from peers.home_process import SITE, Home, running_home
 from sites import ID
@@ -33,6 +36,12 @@ NOW = np.datetime64(NOON)
 COOKIE = f"daylatch-{ID}"
 LAN = "192.0.2.33"
 URL = "https://hens.example.org"
+
+
+def run(work):
+    """Return what a coroutine returns; in a thread, since a browser may hold this one's loop."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, work).result()
 
 
 class Place:
@@ -99,7 +108,7 @@ class Place:
         async def send(message):
             sent.append(message)
 
-        asyncio.run(self.app(scope, receive, send))
+        run(self.app(scope, receive, send))
         start, *bodies = sent
         text = b"".join(one.get("body", b"") for one in bodies).decode()
         return start["status"], [(k.decode(), v.decode()) for k, v in start["headers"]], text
@@ -467,7 +476,7 @@ def test_a_link_that_is_too_old_is_none(home):
 def test_two_phones_at_the_same_moment(home):
     path = invited(home, "Jo")
     request = f"POST {path} HTTP/1.1\r\nHost: localhost\r\nContent-Length: 0\r\n"
-    answers = asyncio.run(_at_once(urlsplit(home.url).port, f"{request}Connection: close\r\n\r\n"))
+    answers = run(_at_once(urlsplit(home.url).port, f"{request}Connection: close\r\n\r\n"))
     statuses = sorted(answer.split()[1] for answer in answers)
     assert statuses == ["303"] + ["404"] * 5
     assert sum("set-cookie" in answer.lower() for answer in answers) == 1
@@ -507,3 +516,38 @@ def test_over_an_encrypted_way_the_cookie_is_for_such_only(tmp_path):
         status, headers, _ = phone.ask(invited(made, "Jo"), "POST")
         assert status == 303
         assert headers["Set-Cookie"].endswith("; HttpOnly; SameSite=Lax; Secure")
+
+
+@needs_chromium
+def test_in_a_browser_the_button_joins_and_a_page_of_a_stranger_does_not(home):
+    path = invited(home, "Jo")
+    with contextlib.closing(running().new_context()) as context:
+        page = context.new_page()
+        # A stranger who has the link makes somebody's browser send it.
+        page.set_content(f'<form method="post" action="{home.url}{path}"><button>x</button></form>')
+        page.click("button")
+        page.wait_for_url(f"**{path}")
+        assert "an invitation for Jo" in page.inner_text("h1")
+        assert context.cookies() == []
+        sent = []
+        # The library keeps notes of its own on what it calls, which a method cannot carry.
+        page.on("request", lambda request: sent.append(request))  # noqa: PLW0108
+        page.goto(home.url + path)
+        page.click("text=Come in")
+        page.wait_for_url(f"**/house/{ID}")
+        (form,) = [request for request in sent if request.method == "POST"]
+        # The page tells nobody its address, so that the browser names no origin.
+        headers = form.all_headers()
+        assert (headers["origin"], headers["sec-fetch-site"]) == ("null", "same-origin")
+        (cookie,) = context.cookies()
+        assert (cookie["name"], cookie["path"], cookie["httpOnly"]) == (COOKIE, "/", True)
+        assert (cookie["sameSite"], cookie["secure"]) == ("Lax", False)
+        # As long as the browser keeps any, by its own clock.
+        assert cookie["expires"] - time.time() == pytest.approx(400 * 86400, abs=60)
+        page.goto(home.url + path)
+        page.wait_for_url(f"**/house/{ID}")
+        assert context.new_page().goto(home.url + path).url.endswith(f"/house/{ID}")
+    with contextlib.closing(running().new_context()) as another:
+        page = another.new_page()
+        assert page.goto(home.url + path).status == 404
+        assert page.inner_text("h1") == "This link cannot be used"
