@@ -14,7 +14,7 @@ from programs import needs
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, Page, Playwright
 
 FLAGS = (
     "--no-sandbox",
@@ -31,25 +31,32 @@ AXE = Path(__file__).parent / "node" / "node_modules" / "axe-core" / "axe.min.js
 
 
 @cache
-def running() -> Browser:
-    """Return the browser of this process, started when it is first asked for."""
+def _tools() -> Playwright:
     from playwright.sync_api import sync_playwright  # noqa: PLC0415 - not needed to skip
 
     tools = sync_playwright().start()
-    browser = tools.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
     atexit.register(tools.stop)
+    return tools
+
+
+@cache
+def running(*more: str) -> Browser:
+    """Return the browser of this process, started when it is first asked for, with more flags."""
+    browser = _tools().chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *more])
     atexit.register(browser.close)
     return browser
 
 
 @contextmanager
-def visiting(origin: str, *, expected: tuple[str, ...] = (), **context: object) -> Iterator[Page]:
+def visiting(
+    origin: str, *, expected: tuple[str, ...] = (), flags: tuple[str, ...] = (), **context: object
+) -> Iterator[Page]:
     """Give a window that has visited nothing yet; its context shares nothing with others.
 
     Whatever it says, or asks for elsewhere than at an origin, fails the test, but for what begins
     with something expected.
     """
-    made = running().new_context(**context)
+    made = running(*flags).new_context(**context)
     page = made.new_page()
     said: list[str] = []
     asked: list[str] = []

@@ -23,19 +23,26 @@ class PageReader(HTMLParser):
         self._form: tuple[str, dict[str, str], list[str]] | None = None
         self._link = ""
         self._in_button = False
+        self._root = ""
         self.feed(text)
+
+    def _from_the_beginning(self, address: str) -> str:
+        """Return an address as the server has it; pages lead to each other by relative ones."""
+        return address.removeprefix(self._root) if self._root else address
 
     def handle_starttag(self, tag, attrs):
         given = dict(attrs)
-        if tag == "form":
+        if tag == "link" and given.get("rel") == "stylesheet":
+            self._root = given["href"].partition("/assets/")[0]
+        elif tag == "form":
             assert given.get("method") == "post"
-            self._form = given.get("action", ""), {}, []
+            self._form = self._from_the_beginning(given.get("action", "")), {}, []
         elif tag == "input" and self._form:
             self._form[1][given["name"]] = given.get("value", "")
         elif tag == "button":
             self._in_button = True
         elif tag == "a":
-            self._link = given.get("href", "")
+            self._link = self._from_the_beginning(given.get("href", ""))
 
     def handle_endtag(self, tag):
         if tag == "form":

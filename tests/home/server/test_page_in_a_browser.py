@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections import Counter
 from urllib.parse import urlsplit
@@ -9,6 +10,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from peers.browser import faults, needs_chromium, visiting
+from peers.certificate import make_certificate
 from peers.home_process import SITE, Home, running_home
 from programs import needs
 from sites import ID
@@ -19,7 +21,11 @@ LOCAL = SITE.replace('url = "https://hens.example.org"\n', "")
 PHONE = {"viewport": {"width": 360, "height": 740}}
 DESK = {"viewport": {"width": 1280, "height": 900}}
 NO_CONNECTION = ("error: Failed to load resource: net::ERR_",)
+REFUSED = ("error: Failed to load resource: the server responded with a status of 40",)
 MOST_BYTES = 60_000
+IS_KEPT = "navigator.serviceWorker.getRegistration().then(one => !!(one && one.active))"
+# The worker's script is asked for by the browser itself, which a context cannot make trust it.
+TRUSTING = ("--ignore-certificate-errors",)
 
 pytestmark = needs_chromium
 
@@ -157,7 +163,7 @@ def test_taps_outlive_the_page_and_a_reload_without_a_connection(home):
     before = noted(home)
     with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
         page.goto(home.url)
-        page.evaluate("navigator.serviceWorker.ready.then(() => null)")
+        until(page, lambda: page.evaluate(IS_KEPT))
         page.reload()
         page.context.set_offline(True)
         tap(page, "All in")
@@ -260,3 +266,79 @@ def test_its_address_is_told_to_nobody(home):
         assert "default-src 'none'" in policy
         assert "unsafe" not in policy
         assert urlsplit(page.url).query == ""
+
+
+def join(page, home, name, *more):
+    """Invite somebody, and let them come in; return the link's path."""
+    done = home.run("home", "hens.toml", "--invite", name, *more)
+    assert done.returncode == 0, done.stderr
+    path = urlsplit(re.search(r"https://\S+/join/\S+", done.stdout)[0]).path
+    page.goto(home.url + path)
+    tap(page, "Come in")
+    page.locator("h2.big").wait_for()
+    return path
+
+
+def test_a_guest_comes_in_by_a_link_notes_under_their_name_and_is_revoked(tmp_path):
+    home = Home(tmp_path, SITE)
+    home.clock.set(NOON)
+    with running_home(home), visiting(home.url, expected=REFUSED, **PHONE) as page:
+        assert page.goto(home.url).status == 403
+        path = join(page, home, "Jo's phone")
+        (cookie,) = page.context.cookies()
+        assert (cookie["httpOnly"], cookie["sameSite"], cookie["secure"]) == (True, "Lax", False)
+        assert cookie["value"] not in page.content()
+        tap(page, "All in")
+        said(page, "Noted: all in (told by Jo's phone)")
+        assert [one.by for one in home.entries()] == ["Jo's phone"]
+        with visiting(home.url, expected=REFUSED, **PHONE) as other:
+            # The link has been used.
+            assert other.goto(home.url + path).status == 404
+        home.run("home", "hens.toml", "--guests", "--revoke", "Jo's phone")
+        tap(page, "2 still out")
+        page.locator("#waiting").get_by_text("You need an invitation").wait_for()
+        assert len(home.entries()) == 1
+        for secret in (cookie["value"], path.rpartition("/")[2]):
+            assert secret not in home.log
+            assert secret not in (tmp_path / "hens.guests").read_text()
+
+
+def test_a_guest_who_reads_has_nothing_to_press(tmp_path):
+    home = Home(tmp_path, SITE)
+    home.clock.set(NOON)
+    with running_home(home), visiting(home.url, expected=REFUSED, **PHONE) as page:
+        join(page, home, "Gran", "--only-reads")
+        assert page.get_by_role("button").count() == 0
+        assert "To note something, ask the keeper" in page.locator("#page").inner_text()
+        token = page.evaluate("document.body.dataset.token")
+        status = page.evaluate(
+            "([base, token]) => fetch(`${base}/note`, {method: 'POST', body: new URLSearchParams("
+            "{token, what: 'all_in', value: '', tap: '0'.repeat(32)})}).then(one => one.status)",
+            [page.evaluate("document.body.dataset.base"), token],
+        )
+        assert status == 403
+        assert home.entries() == []
+
+
+def test_encrypted_the_page_outlives_a_reload_without_a_connection(tmp_path):
+    make_certificate(tmp_path)
+    site = SITE.replace("port = 0\n", 'port = 0\ncertificate = "hens.pem"\nkey = "hens.key"\n')
+    home = Home(tmp_path, site)
+    home.clock.set(NOON)
+    with (
+        running_home(home),
+        visiting(home.url, expected=NO_CONNECTION, flags=TRUSTING, **PHONE) as page,
+    ):
+        join(page, home, "Jo")
+        (cookie,) = page.context.cookies()
+        assert (cookie["httpOnly"], cookie["sameSite"], cookie["secure"]) == (True, "Lax", True)
+        until(page, lambda: page.evaluate(IS_KEPT))
+        page.reload()
+        page.context.set_offline(True)
+        tap(page, "All in")
+        page.locator("#waiting li").wait_for()
+        page.reload()
+        page.locator("#waiting").get_by_text("All in, tapped at").wait_for()
+        page.context.set_offline(False)
+        page.locator("#waiting").wait_for(state="hidden")
+        assert noted(home) == Counter([("all_in", "")])

@@ -98,7 +98,8 @@ class AlarmShown(NamedTuple):
     how_it_goes : str
         How it ended, or that somebody looks after it; empty if nobody does.
     address : str
-        Where the reader can say that they look after it; empty if they cannot.
+        Where the reader can say that they look after it, from the home's beginning on; empty if
+        they cannot.
     is_urgent : bool
         Whether birds may be in danger.
     """
@@ -333,7 +334,7 @@ def _alarm(alarm: Alarm, reader: Reader, present: Present) -> AlarmShown:
         alarm.words,
         f"since {present.when(alarm.raised_utc)}{until}",
         ended,
-        f"/alarm/{alarm.token}" if can_answer else "",
+        f"alarm/{alarm.token}" if can_answer else "",
         alarm.is_urgent,
     )
 

@@ -41,11 +41,21 @@ class Asset(NamedTuple):
 
 
 class Form(NamedTuple):
-    """A button on a page of a few sentences: where it leads, what it sends, and its words."""
+    """A button on a page of a few sentences.
+
+    Attributes
+    ----------
+    address : str
+        Where it leads, from the home's beginning on; empty for the same page.
+    words : str
+        What stands on it.
+    fields : sequence of (str, str)
+        What it sends.
+    """
 
     address: str
-    fields: Sequence[tuple[str, str]]
     words: str
+    fields: Sequence[tuple[str, str]] = ()
 
 
 class Message(NamedTuple):
@@ -60,9 +70,9 @@ class Message(NamedTuple):
     forms : sequence of Form
         What can be done.
     links : sequence of (str, str)
-        Addresses, and what they are called.
+        Addresses from the home's beginning on, and what they are called.
     back : str
-        The address of the page at home; empty for none.
+        That of the page at home; empty for none.
     """
 
     title: str
@@ -73,14 +83,24 @@ class Message(NamedTuple):
 
 
 def render_page(page: Page) -> bytes:
-    """Return the page at home."""
-    caution = f"{CAUTION} {NO_WEATHER}"
-    return _rendered("home.html", page=page, base=f"/house/{page.house}", caution=caution)
+    """Return the page at home, as it stands at ``/house/ID``."""
+    root, caution = "..", f"{CAUTION} {NO_WEATHER}"
+    return _rendered(
+        "home.html", root, page=page, base=f"{root}/house/{page.house}", caution=caution
+    )
 
 
-def render_message(message: Message) -> bytes:
-    """Return a page of a few sentences."""
-    return _rendered("message.html", message=message, caution=CAUTION)
+def render_message(message: Message, root: str) -> bytes:
+    """Return a page of a few sentences.
+
+    Parameters
+    ----------
+    message
+        What it says.
+    root
+        How it leads to the home's beginning, which need not be its host's.
+    """
+    return _rendered("message.html", root, message=message, caution=CAUTION)
 
 
 @cache
@@ -91,11 +111,13 @@ def asset_named(name: str) -> Asset:
 
 
 @cache
-def address_of(name: str) -> str:
-    """Return where pages find one of `ASSETS`: another content has another address."""
-    digest = hashlib.sha256(asset_named(name).content).hexdigest()[:16]
-    return f"/assets/{name}?{digest}"
+def version_of(name: str) -> str:
+    """Return what stands behind the address of one of `ASSETS`: of another content another."""
+    return hashlib.sha256(asset_named(name).content).hexdigest()[:16]
 
 
-def _rendered(name: str, **what: object) -> bytes:
-    return get_template(name, _ROOM).render(asset=address_of, **what).encode()
+def _rendered(name: str, root: str, **what: object) -> bytes:
+    def asset(file: str) -> str:
+        return f"{root}/assets/{file}?{version_of(file)}"
+
+    return get_template(name, _ROOM).render(root=root, asset=asset, **what).encode()

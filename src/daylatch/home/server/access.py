@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse
+from starlette.responses import PlainTextResponse, RedirectResponse
 
 from daylatch.console import say
 from daylatch.diary.entries import KEEPER
@@ -28,9 +28,9 @@ from daylatch.errors import DaylatchError
 from daylatch.home.guests.book import LOOPBACK, digest_of
 from daylatch.home.guests.guest import COOKIE_LASTS, May
 from daylatch.home.limits import host_in
+from daylatch.home.page.render import HEADERS
 from daylatch.home.server.access_pages import join_page, no_link_page, uninvited_page
-from daylatch.home.server.alarm_page import HEADERS
-from daylatch.home.server.asking import peer_of, seconds
+from daylatch.home.server.asking import peer_of, seconds, told
 from daylatch.site.values.web_address import origin_of
 
 if TYPE_CHECKING:
@@ -148,7 +148,7 @@ class Access:
         """
         if not self.strangers.allows(peer_of(request), seconds()):
             return _too_many()
-        return HTMLResponse(uninvited_page(), 403, headers=HEADERS)
+        return told(request, 403, uninvited_page())
 
     async def join(self, request: Request) -> Response:
         """Show an invitation, or let somebody in by it.
@@ -161,7 +161,7 @@ class Access:
             house, guest = found
             # A page of a stranger's that sends the form is only answered by the page.
             if request.method != "POST" or not _is_from_own_page(request.headers, self._origin):
-                return HTMLResponse(join_page(house.name(), guest), headers=HEADERS)
+                return told(request, 200, join_page(house.name(), guest))
             return await self._let_in(request, house, guest, token)
         known = await run_in_threadpool(self._house_of_guest, request)
         if known is not None:
@@ -236,7 +236,7 @@ class Access:
     def _no_link(self, request: Request) -> Response:
         if not self.strangers.allows(peer_of(request), seconds()):
             return _too_many()
-        return HTMLResponse(no_link_page(), 404, headers=HEADERS)
+        return told(request, 404, no_link_page())
 
     def _say_trouble(self, house: House, error: DaylatchError) -> None:
         """Say once what keeps guests out, until they can come in again."""

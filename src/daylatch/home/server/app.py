@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse
+from starlette.responses import JSONResponse, PlainTextResponse
 from starlette.routing import Route
 
 from daylatch.console import say
@@ -14,8 +14,8 @@ from daylatch.errors import DiaryError
 from daylatch.home.limits import REFUSALS, REPORTS, STRANGERS, Rate, host_in
 from daylatch.home.report.report import MOST_BYTES, ReportError, read_report
 from daylatch.home.server.access import Access, Renewing
-from daylatch.home.server.alarm_page import HEADERS, alarm_page, gone_page
-from daylatch.home.server.asking import TooLargeError, body_of, peer_of, seconds
+from daylatch.home.server.alarm_page import alarm_page, gone_page
+from daylatch.home.server.asking import TooLargeError, body_of, peer_of, seconds, told
 from daylatch.home.server.home_pages import HomePages
 
 if TYPE_CHECKING:
@@ -94,10 +94,10 @@ class App:
                 continue
             if request.method == "POST":
                 found = await run_in_threadpool(house.watcher.acknowledge, token) or found
-            return HTMLResponse(alarm_page(house.name(), found), headers=HEADERS)
+            return told(request, 200, alarm_page(house, found))
         if not self.strangers.allows(peer_of(request), seconds()):
             return PlainTextResponse("too many tries: wait a minute", 429)
-        return HTMLResponse(gone_page(), 404, headers=HEADERS)
+        return told(request, 404, gone_page())
 
     def _house_of(self, request: Request) -> House | None:
         """Return the house whose door has the token that is given."""

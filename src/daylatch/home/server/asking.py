@@ -1,12 +1,19 @@
-"""Who asks, when, and what they send."""
+"""Who asks, when, what they send, and how they are told something in a few sentences."""
 
 from __future__ import annotations
 
 import asyncio
 from typing import TYPE_CHECKING
 
+from starlette.responses import HTMLResponse
+
+from daylatch.home.page.render import HEADERS, render_message
+
 if TYPE_CHECKING:
     from starlette.requests import Request
+    from starlette.responses import Response
+
+    from daylatch.home.page.render import Message
 
 
 class TooLargeError(ValueError):
@@ -27,6 +34,20 @@ async def body_of(request: Request, most_bytes: int) -> bytes:
         if len(content) > most_bytes:
             raise TooLargeError
     return content
+
+
+def root_of(request: Request) -> str:
+    """Return how an answer leads to the home's beginning.
+
+    Relative, since a proxy may pass on what lies below some path only.
+    """
+    return "/".join([".."] * (request.url.path.count("/") - 1)) or "."
+
+
+def told(request: Request, status: int, message: Message) -> Response:
+    """Return a page of a few sentences."""
+    headers = {**HEADERS, "Cache-Control": "no-store"}
+    return HTMLResponse(render_message(message, root_of(request)), status, headers=headers)
 
 
 def peer_of(request: Request) -> str:

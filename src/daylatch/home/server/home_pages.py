@@ -22,12 +22,11 @@ from daylatch.home.page.render import (
     WORKER,
     Form,
     Message,
-    address_of,
     asset_named,
-    render_message,
+    version_of,
 )
 from daylatch.home.page.taps import TapError
-from daylatch.home.server.asking import TooLargeError, body_of, seconds
+from daylatch.home.server.asking import TooLargeError, body_of, root_of, seconds, told
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping, Sequence
@@ -99,8 +98,10 @@ class HomePages:
         if not seen:
             return self.access.refusal(request)
         if len(seen) == 1:
-            return RedirectResponse(_base(seen[0]), 303, headers=HEADERS)
-        return _told(200, Message("Houses", links=[(_base(one), one.name()) for one in seen]))
+            return _to(request, _base(seen[0]))
+        return told(
+            request, 200, Message("Houses", links=[(_base(one), one.name()) for one in seen])
+        )
 
     async def show(self, request: Request) -> Response:
         """Show the page of a house."""
@@ -131,10 +132,10 @@ class HomePages:
         except DaylatchError as error:
             # Its words may name files of this computer, which are the keeper's alone.
             words = list(error.lines) if visitor.is_loopback else ["The keeper can say why."]
-            return _told(503, Message("This cannot be made now", words, back=_base(house)))
+            return told(request, 503, Message("This cannot be made now", words, back=_base(house)))
         if file is None:
             words = ["Perhaps the site file has changed: look at the page again."]
-            return _told(404, Message("There is no such paper", words, back=_base(house)))
+            return told(request, 404, Message("There is no such paper", words, back=_base(house)))
         headers = _PAPER | {"Content-Type": file.media_type}
         if file.name:
             headers["Content-Disposition"] = f'attachment; filename="{file.name}"'
@@ -144,8 +145,8 @@ class HomePages:
         """Hand out a style, script or icon."""
         name = request.path_params["name"]
         if name not in ASSETS:
-            return _told(404, Message("There is no such file"))
-        is_current = address_of(name).endswith(f"?{request.url.query}")
+            return told(request, 404, Message("There is no such file"))
+        is_current = request.url.query == version_of(name)
         return self._asset(request, name, _FOR_EVER if is_current else _CURRENT)
 
     async def worker(self, request: Request) -> Response:
@@ -168,13 +169,13 @@ class HomePages:
             said, entry = await take(house, visitor, fields)
         except _RefusedError as error:
             if not wants_json:
-                return _told(error.status, error.message)
+                return told(request, error.status, error.message)
             said = " ".join((f"{error.message.title}.", *error.message.words))
             return JSONResponse({"said": said}, error.status, headers=HEADERS | _CURRENT)
         if wants_json:
             return JSONResponse({"said": said, "entry": entry}, headers=HEADERS | _CURRENT)
         shown = fields.get("entry", "") if entry is None else entry
-        return RedirectResponse(f"{_base(house)}?entry={shown}", 303, headers=HEADERS)
+        return _to(request, f"{_base(house)}?entry={shown}")
 
     async def _note(
         self, house: House, visitor: Visitor, fields: dict[str, str]
@@ -286,7 +287,7 @@ def _asked(house: House, visitor: Visitor, tap: Tap, title: str, words: str) -> 
         *((name, tap.fields[name]) for name in _SAID_AGAIN if name in tap.fields),
     ]
     says = house.pages.words(tap)
-    form = Form(f"{_base(house)}/note", fields, f"Note: {says}")
+    form = Form(f"{_base(house)}/note", f"Note: {says}", fields)
     return Message(title, [words], [form], back=_base(house))
 
 
@@ -300,12 +301,12 @@ def _number(text: str) -> int | None:
 
 
 def _base(house: House) -> str:
-    return f"/house/{house.watcher.house}"
+    """Return where a house's page stands, from the home's beginning on."""
+    return f"house/{house.watcher.house}"
 
 
-def _told(status: int, message: Message) -> Response:
-    headers = HEADERS | _CURRENT | {"Content-Type": _HTML}
-    return Response(render_message(message), status, headers=headers)
+def _to(request: Request, address: str) -> Response:
+    return RedirectResponse(f"{root_of(request)}/{address}", 303, headers=HEADERS)
 
 
 def _unless_known(request: Request, content: bytes, headers: Mapping[str, str]) -> Response:

@@ -265,6 +265,6 @@
   // One that was kept on this phone is of before.
   if (waiting().length || Date.now() / 1000 - Number(house.dataset.made) > OLD_S) catchUp();
   if ("serviceWorker" in navigator) {
-    navigator.serviceWorker.register(house.dataset.worker, { scope: "/house/" }).catch(() => {});
+    navigator.serviceWorker.register(`${house.dataset.root}/worker.js`).catch(() => {});
   }
 })();

@@ -42,6 +42,6 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const address = new URL(request.url);
   if (request.method !== "GET" || address.origin !== self.location.origin) return;
-  if (address.pathname.startsWith("/assets/")) event.respondWith(asset(request));
-  else if (/^\/house\/[^/]+$/.test(address.pathname)) event.respondWith(page(request));
+  if (/\/assets\/[^/]+$/.test(address.pathname)) event.respondWith(asset(request));
+  else if (/\/house\/[^/]+$/.test(address.pathname)) event.respondWith(page(request));
 });
