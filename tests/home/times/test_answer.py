@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import random
+import re
 from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,6 +31,7 @@ HAND = '[door]\nworks = "hand"\n'
 WIDE = "[door]\nwithin_min = 5\n"
 SHUT = "[[span]]\nfrom = 2027-02-01\nuntil = 2027-03-20\nshut = true\n"
 DARK = FALLBACKS + "[[span]]\nfrom = 2027-10-20\nuntil = 2027-10-21\nshut = true\n"
+PAGE = Path(__file__).resolve().parents[3] / "docs/reference/networked-door.md"
 SECOND = np.timedelta64(1, "s")
 
 
@@ -120,6 +123,23 @@ def test_an_example_of_the_check():
     assert sealed({"state": "shut", "movements": []}) == (
         b'{"state":"shut","movements":[],"check":"8283"}'
     )
+
+
+def test_the_page_for_doors_shows_what_is_told():
+    page = PAGE.read_text()
+    content = answer_at(site(UTRECHT), at("2026-11-26T12:00"), make_due).content
+    (shown,) = re.findall(r"```text\n(\{\"daylatch_times.*?)```", page, re.S)
+    shown = re.sub(r"\n *", "", shown)
+    # To behind the second movement, letter by letter; the versions of zone rules aside.
+    begin = shown[: shown.index("}],")]
+    version = re.compile(r'"zone_rules":"\w+"')
+    told = content.decode()
+    assert version.sub("", told).startswith(version.sub("", begin))
+    members = json.loads(told)
+    for name in (*members, *members["movements"][0]):
+        assert f"`{name}`" in page, name
+    (example,) = re.findall(r"```text\n(\{\"state.*?\})\n```", page, re.S)
+    assert example.encode() == sealed({"state": "shut", "movements": []})
 
 
 @pytest.mark.parametrize(
