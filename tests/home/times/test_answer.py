@@ -156,7 +156,8 @@ def test_the_page_for_doors_shows_what_is_told():
         pytest.param(
             LONGYEARBYEN, FALLBACKS, "2027-06-18T00:00", "2027-06-22T00:00", id="no night"
         ),
-        pytest.param(LONGYEARBYEN, DARK, "2027-10-16T00:00", "2027-11-20T00:00", id="polar night"),
+        pytest.param(LONGYEARBYEN, DARK, "2027-10-18T00:00", "2027-10-23T00:00", id="last light"),
+        pytest.param(LONGYEARBYEN, DARK, "2027-11-08T00:00", "2027-11-14T00:00", id="polar night"),
         pytest.param(UTRECHT, TIMER, "2027-03-25T00:00", "2027-03-31T00:00", id="timer"),
         pytest.param(UTRECHT, HAND, "2027-03-25T00:00", "2027-03-31T00:00", id="by hand"),
         pytest.param(UTRECHT, WIDE, "2027-03-25T00:00", "2027-03-31T00:00", id="wide table"),

@@ -7,6 +7,7 @@ import time
 import pytest
 
 from daylatch.door.table.decode import decode
+from daylatch.home.times import teller as teller_module
 from daylatch.home.times.days import NoTimesError
 from daylatch.home.times.teller import Teller
 from home.server.test_door_times import get
@@ -66,6 +67,26 @@ def test_what_cannot_be_known_is_told_to_nobody_and_said_once(capsys):
     assert speaker.told == [("b", b"2")]
     said = "warning: Hens: the door is told nothing new by the broker: why, for the keeper\n"
     assert capsys.readouterr().err == said
+
+
+def test_a_broker_that_never_takes_something_is_left_alone_for_an_hour(capsys):
+    speaker = Speaker()
+    tries = []
+    keep = speaker.keep
+    speaker.keep = lambda topic, content: (
+        keep(topic, content) if topic == "b" else tries.append(topic) or False
+    )
+    teller = Teller({"a": lambda: b"1", "b": lambda: b"2"}, speaker, lambda: "Hens")
+    for look in range(teller_module.PAUSE_LOOKS):
+        # It drops whoever tries.
+        speaker.connection = look + 1
+        teller.tell()
+    assert tries == ["a"] * teller_module.MOST_TRIES
+    assert len(speaker.told) == teller_module.PAUSE_LOOKS
+    assert capsys.readouterr().err.count('on "a" it takes nothing') == 1
+    for _ in range(10):
+        teller.tell()
+    assert len(tries) == 2 * teller_module.MOST_TRIES
 
 
 class Ear:

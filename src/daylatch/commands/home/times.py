@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from daylatch.clock import get_zone
 from daylatch.commands.due import due_of
@@ -16,7 +16,6 @@ from daylatch.home.times.month_table import dates_at, make_table
 from daylatch.home.watch.look import unforeseen
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable
 
     import numpy as np
@@ -27,6 +26,37 @@ if TYPE_CHECKING:
 _T = TypeVar("_T")
 _EARLY = "the clock of this computer is wrong, so that no times are told until it is set"
 _NO_PLAN = "what is due cannot be told: its keeper finds the reason in the log of daylatch home"
+
+
+class _Kept(Generic[_T]):
+    """What was made last, and of what; or why it could not be, for the minute in which that was."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._of: object = None
+        self._found: _T | NoTimesError | None = None
+
+    def get(
+        self,
+        of: object,
+        now: np.datetime64,
+        make: Callable[[], _T],
+        is_for: Callable[[_T], bool] = lambda _: True,
+    ) -> _T:
+        """Return what is kept, if it was made of the same and is for now; else make it."""
+        with self._lock:
+            found, minute = self._found, now.astype("datetime64[m]")
+            if isinstance(found, NoTimesError):
+                if self._of == (of, minute):
+                    raise found
+            elif found is not None and self._of == of and is_for(found):
+                return found
+            try:
+                self._of, self._found = of, _made(make)
+            except NoTimesError as error:
+                self._of, self._found = (of, minute), error
+                raise
+            return self._found
 
 
 class HouseTimes:
@@ -40,9 +70,8 @@ class HouseTimes:
 
     def __init__(self, source: Source) -> None:
         self._source = source
-        self._answer: tuple[Site, object, Answer] | None = None
-        self._table: tuple[Site, dt.date, bytes] | None = None
-        self._answering, self._tabling = threading.Lock(), threading.Lock()
+        self._answer = _Kept[Answer]()
+        self._table = _Kept[bytes]()
 
     def times(self) -> bytes:
         """Return what should be now and the movements to come: `daylatch.home.times.answer`.
@@ -53,12 +82,12 @@ class HouseTimes:
             If that cannot be known.
         """
         now, site = _now(), self._source.site
-        with self._answering:
-            kept, stamp = self._answer, _stamp_of_file(site)
-            if kept is None or kept[:2] != (site, stamp) or not kept[2].is_for(now):
-                kept = site, stamp, _made(lambda: answer_at(site, now, due_of))
-                self._answer = kept
-            return kept[2].content
+        return self._answer.get(
+            (site, _stamp_of_file(site)),
+            now,
+            lambda: answer_at(site, now, due_of),
+            lambda kept: kept.is_for(now),
+        ).content
 
     def table(self) -> bytes:
         """Return the controller table of this month; making it takes some seconds.
@@ -70,12 +99,7 @@ class HouseTimes:
         """
         now, site = _now(), self._source.site
         today = get_zone(site.zone).date_at(now)
-        first, _ = dates_at(today)
-        with self._tabling:
-            kept = self._table
-            if kept is None or kept[:2] != (site, first):
-                self._table = kept = site, first, _made(lambda: make_table(site, today))
-            return kept[2]
+        return self._table.get((site, dates_at(today)), now, lambda: make_table(site, today))
 
 
 def _now() -> np.datetime64:

@@ -323,6 +323,7 @@ void door_times_start(door_times *times, const char *house, uint8_t *room, uint1
     times->date_s = 0;
     times->clock = 0;
     times->clock_s = 0;
+    times->apart = 0;
     times->differs = 0;
     (void)daylatch_start(&times->reader, room, 0);
 }
@@ -502,12 +503,15 @@ void door_times_door(door_times *times, uint32_t clock, uint32_t counter_s, door
     said->time = 0;
     own = own_clock(times, clock, counter_s, said);
     home = home_clock(times, counter_s);
-    if (own && home) times->differs = are_apart(own, home);
+    if (own && home) {
+        times->differs = are_apart(own, home);
+        times->apart = own - home;
+    } else if (own && times->differs) {
+        /* One of them was wrong, and nobody has said which: so the home's goes on by the own one. */
+        home = own - times->apart;
+    }
     if (!own && !home) {
         if (said->clock == DOOR_CLOCK_WELL) said->clock = DOOR_CLOCK_NONE;
-    } else if (own && !home && times->differs) {
-        /* It was found to be wrong, or the home was, and nobody has said which. */
-        said->clock = DOOR_CLOCK_DIFFERS;
     } else if (own && home && times->differs) {
         door_said other;
         say_at(times, own, &other);

@@ -76,6 +76,7 @@ typedef struct {
     door_answer parts;
     uint32_t date, date_s;   /* the newest answer's time, and the counter when it came */
     uint32_t clock, clock_s; /* what the own clock showed, and the counter when it began to */
+    uint32_t apart;          /* by how much it was ahead of the home's time, when both were there */
     uint16_t room, length;
     uint8_t differs;
 } door_times;

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING, Protocol
 
-from daylatch.console import say
+from daylatch.console import printable, say
 from daylatch.home.times.days import NoTimesError
 
 if TYPE_CHECKING:
@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
 LOOK_EVERY_S = 5.0
 """How often it is looked whether there is something new to tell."""
+MOST_TRIES = 3
+PAUSE_LOOKS = 720
+"""After so many tries of one topic that failed, for how many looks it is left alone: an hour. A
+broker may drop whoever sends what is too long for it, and with that the reports."""
 
 
 class Speaker(Protocol):
@@ -51,6 +55,7 @@ class Teller:
         self._speaker = speaker
         self._name = name
         self._told: dict[str, tuple[int, bytes]] = {}
+        self._failed: dict[str, int] = {}
         self._silent = ""
         self._ending = threading.Event()
         self._thread = threading.Thread(target=self._keep_telling, name="teller", daemon=True)
@@ -75,9 +80,23 @@ class Teller:
                 # What the broker has says itself until when it holds.
                 self._say_silence(error.why)
                 continue
-            new = connection, content
-            if self._told.get(topic) != new and self._speaker.keep(topic, content):
-                self._told[topic] = new
+            if self._told.get(topic) != (connection, content):
+                self._send(topic, connection, content)
+
+    def _send(self, topic: str, connection: int, content: bytes) -> None:
+        failed = self._failed.get(topic, 0)
+        if failed >= MOST_TRIES:
+            self._failed[topic] = failed + 1 if failed < MOST_TRIES + PAUSE_LOOKS else 0
+        elif self._speaker.keep(topic, content):
+            self._told[topic] = connection, content
+            self._failed[topic] = 0
+        else:
+            self._failed[topic] = failed + 1
+            if failed + 1 == MOST_TRIES:
+                self._say_silence(
+                    f'on "{printable(topic)}" it takes nothing, and is tried again in an hour; it '
+                    f"may refuse messages of {len(content)} bytes"
+                )
 
     def _keep_telling(self) -> None:
         while not self._ending.is_set():
