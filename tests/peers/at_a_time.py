@@ -13,6 +13,7 @@ import os
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 
 class Clock:
@@ -36,13 +37,20 @@ class Clock:
 
 
 def main() -> None:
+    from uvicorn import server as dating  # noqa: PLC0415 - only ever loaded by a home
+
     from daylatch.commands import now  # noqa: PLC0415 - a test that only sets the clock needs none
     from daylatch.commands.home import home  # noqa: PLC0415
-    from daylatch.home.server import serving  # noqa: PLC0415
+    from daylatch.home.server import door_times, serving  # noqa: PLC0415
+    from daylatch.home.times import teller  # noqa: PLC0415
 
     # Nobody waits for a stranger here as long as at home.
     serving.LONGEST_S = float(os.environ.get("LONGEST_S", "3"))
+    door_times.PATIENCE_S = 1.5
+    teller.LOOK_EVERY_S = 0.2
     now._clock = Clock(Path(sys.argv[1])).now
+    # The library's own use of the clock: the Date of each answer.
+    dating.time = SimpleNamespace(time=lambda: now._clock().timestamp())
     home._LOOK_EVERY_S = float(os.environ.get("LOOK_EVERY_S", "0.1"))
     sys.argv = ["daylatch", *sys.argv[2:]]
     from daylatch.__main__ import main as run  # noqa: PLC0415

@@ -170,7 +170,7 @@ def reader(
 ) -> None:
     """Write out the C files that read a controller table.
 
-    With a skeleton of a door's controller.
+    With a skeleton of a door's controller, and an example of a networked door.
     """
     from daylatch.commands.door import reader as command  # noqa: PLC0415
 

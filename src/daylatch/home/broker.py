@@ -58,7 +58,7 @@ def new_client(
     return client
 
 
-def publish(client: paho.Client, topic: str, word: str, *, is_kept: bool = True) -> bool:
+def publish(client: paho.Client, topic: str, word: str | bytes, *, is_kept: bool = True) -> bool:
     """Say a word on a topic; return whether the broker has it.
 
     Parameters

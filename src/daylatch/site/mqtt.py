@@ -44,15 +44,15 @@ def _topic(text: str) -> str:
 Topic = Annotated[str, Field(min_length=1, max_length=_LONGEST), ONE_LINE, AfterValidator(_topic)]
 Word = Annotated[str, Field(min_length=1, max_length=_LONGEST), ONE_LINE]
 Words = Annotated[KindsByWord, words_of("door", 50, _LONGEST)]
-_TOPICS = ("state", "link", "battery", "report", "alarm")
+_TOPICS = ("state", "link", "battery", "report", "alarm", "times", "table")
 
 
 class Mqtt(Table):
-    """On which topics of a broker the door reports."""
+    """On which topics of a broker the door reports and is told."""
 
     ABOUT: ClassVar[str] = (
-        "On which topics of an MQTT broker the door reports, for `daylatch home`. The login does "
-        "not stand here but in the environment, the keyring or the file of secrets."
+        "On which topics of an MQTT broker the door reports and is told, for `daylatch home`. The "
+        "login does not stand here but in the environment, the keyring or the file of secrets."
     )
     EXAMPLES: ClassVar[dict[str, Any]] = {
         "host": "192.168.1.5",
@@ -65,6 +65,8 @@ class Mqtt(Table):
         "battery": "hens/door/volts",
         "report": "hens/door/report",
         "alarm": "hens/house/alarm",
+        "times": "hens/door/times",
+        "table": "hens/door/table",
     }
 
     host: Annotated[str, Field(max_length=253), AfterValidator(_host)] | None = Field(
@@ -106,6 +108,16 @@ class Mqtt(Table):
         None,
         description="Topic on which daylatch says whether there is an alarm, for a buzzer: alarm, "
         "quiet or clear, retained.",
+    )
+    times: Topic | None = Field(
+        None,
+        description="Topic on which daylatch tells a networked door its times, retained: the bytes "
+        "of GET /times.json.",
+    )
+    table: Topic | None = Field(
+        None,
+        description="Topic on which daylatch gives a networked door its controller table, "
+        "retained: the bytes of GET /table.bin.",
     )
 
     @property

@@ -10,7 +10,7 @@ from importlib import resources
 
 import pytest
 
-from daylatch.door.reader import FILES
+from daylatch.door.reader import FILES, PROGRAMS
 from programs import needs
 
 YEAR = ("simulate", "--from", "2027-03-20", "--until", "2027-04-05")
@@ -58,12 +58,14 @@ def test_folders_that_cannot_be(daylatch, tmp_path):
 
 
 @needs("gcc")
-def test_the_files_and_a_table_make_a_program(daylatch, alder_row, tmp_path):
+def test_the_files_and_a_table_make_programs(daylatch, alder_row, tmp_path):
     assert daylatch("reader", "-o", "board").status == 0
     table = ("plan", "--year", "2027", "--to", "table", "--as", "c", "-o", "board/table.h")
     assert daylatch(*table).status == 0
-    sources = [str(tmp_path / "board" / name) for name in FILES if name.endswith(".c")]
-    subprocess.run(["gcc", "-std=c99", *sources, "-o", str(tmp_path / "door")], check=True)
+    for program, others in PROGRAMS.items():
+        sources = [str(tmp_path / "board" / name) for name in (program, *others)]
+        subprocess.run(["gcc", "-std=c99", *sources, "-o", str(tmp_path / "door")], check=True)
+    assert {*FILES} >= {*PROGRAMS, *(name for others in PROGRAMS.values() for name in others)}
 
 
 @needs("gcc")

@@ -57,6 +57,7 @@ class Place:
             SimpleNamespace(house=ID),
             self.book,
             None,
+            None,
         )
         self.settings = Settings(**settings)
         self.access = Access(self.settings, [self.house], Rate(STRANGERS))

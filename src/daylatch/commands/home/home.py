@@ -17,6 +17,7 @@ from daylatch.commands.home.certificates import Certificate
 from daylatch.commands.home.houses import opened, read_houses
 from daylatch.commands.home.log import unblocked_log
 from daylatch.commands.home.pages import HousePages
+from daylatch.commands.home.times import HouseTimes
 from daylatch.commands.home.watch import say_unheard, tell_heartbeat
 from daylatch.commands.now import any_now_utc, warn
 from daylatch.console import print_bytes, say
@@ -28,6 +29,7 @@ from daylatch.home.secrets import make_token
 from daylatch.home.server.app import make_app
 from daylatch.home.server.house import House
 from daylatch.home.server.serving import Serving, listening_socket
+from daylatch.home.times.teller import Teller
 from daylatch.home.unit import unit_text
 from daylatch.home.watch.look import unforeseen
 from daylatch.site.home import LOOPBACK, Home
@@ -198,7 +200,7 @@ def _introduce(settings: Home, port: int, tls: ssl.SSLContext | None) -> None:
 
 
 class _Watched:
-    """A house with its threads: one that looks, and one that listens to a broker.
+    """A house with its threads: one that looks, and those that listen and speak to a broker.
 
     Parameters
     ----------
@@ -218,6 +220,7 @@ class _Watched:
             lambda: source.diary, any_now_utc, lambda: source.site.name, self._wake.set
         )
         source.receiver = self.receiver
+        self.times = HouseTimes(source)
         self.pages = HousePages(source, watcher, self._wake.set)
         self.house = House(
             lambda: source.site.name,
@@ -226,8 +229,10 @@ class _Watched:
             watcher,
             source.guests,
             self.pages,
+            self.times,
         )
         self._listener = self._listen()
+        self._teller = self._tell()
         self._thread = threading.Thread(target=self._keep_watching, name="watch", daemon=True)
 
     def start(self) -> None:
@@ -239,6 +244,8 @@ class _Watched:
         )
         if self._listener is not None:
             self._listener.start()
+        if self._teller is not None:
+            self._teller.start()
         self._thread.start()
 
     def stop(self) -> None:
@@ -246,6 +253,8 @@ class _Watched:
         self._stopping = True
         self._wake.set()
         self._thread.join()
+        if self._teller is not None:
+            self._teller.stop()
         if self._listener is not None:
             self._listener.stop()
 
@@ -274,6 +283,15 @@ class _Watched:
         if broker.alarm is not None:
             self.watcher.buzzer = listener.say
         return listener
+
+    def _tell(self) -> Teller | None:
+        """Return what tells a door its times by a broker; None if it has no topic for that."""
+        broker, listener = self.source.broker, self._listener
+        if broker is None or listener is None:
+            return None
+        made = {broker.times: self.times.times, broker.table: self.times.table}
+        topics = {topic: make for topic, make in made.items() if topic is not None}
+        return Teller(topics, listener, lambda: self.source.site.name) if topics else None
 
     def _say_unheard(self, alarms: Sequence[Alarm]) -> None:
         """Say what nobody could be told, once a round."""

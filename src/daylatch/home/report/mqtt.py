@@ -58,7 +58,7 @@ _MINUTE = np.timedelta64(1, "m")
 
 
 class Listener:
-    """Listens to one house's door at a broker, and speaks to a buzzer.
+    """Listens to one house's door at a broker, and speaks to it and to a buzzer.
 
     Parameters
     ----------
@@ -109,6 +109,7 @@ class Listener:
         self._alive_utc: np.datetime64 | None = None
         self._away_min = 0.0
         self._connected_s = 0.0
+        self._connections = 0
         self._caught_up_s: float | None = None
         self._lock = threading.Lock()
         self._rate = Rate(REPORTS)
@@ -146,6 +147,15 @@ class Listener:
         if self.settings.alarm is None or not self.client.is_connected():
             return False
         return publish(self.client, self.settings.alarm, word)
+
+    @property
+    def connection(self) -> int:
+        """The number of the connection that there is, counted from 1; 0 without one."""
+        return self._connections if self.client.is_connected() else 0
+
+    def keep(self, topic: str, content: bytes) -> bool:
+        """Let the broker keep something for who comes later, and return whether it has it."""
+        return publish(self.client, topic, content)
 
     def look_after(self) -> None:
         """Note what could not be noted when it came, and see that the computer did not sleep.
@@ -186,6 +196,7 @@ class Listener:
             return
         now = self.receiver.clock()
         self._connected_utc = now
+        self._connections += 1
         self._away_min = self._may_have_waited(now) if flags.session_present else 0.0
         self._connected_s = self.seconds()
         self._caught_up_s = self._connected_s + _QUIET_S

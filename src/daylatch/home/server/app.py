@@ -1,4 +1,4 @@
-"""What the web server answers: reports of doors, and the page of an alarm."""
+"""What the web server answers: doors that report or ask for times, and the page of an alarm."""
 
 from __future__ import annotations
 
@@ -16,27 +16,21 @@ from daylatch.home.report.report import MOST_BYTES, ReportError, read_report
 from daylatch.home.server.access import Access, Renewing
 from daylatch.home.server.alarm_page import alarm_page, gone_page
 from daylatch.home.server.asking import TooLargeError, body_of, peer_of, seconds, told
+from daylatch.home.server.door_times import DoorTimes
 from daylatch.home.server.home_pages import HomePages
+from daylatch.home.server.refused import RefusedError
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Awaitable, Callable, Collection, Sequence
 
     from starlette.requests import Request
     from starlette.responses import Response
     from starlette.types import ASGIApp, Receive, Scope, Send
 
     from daylatch.diary.store.store import Reported
+    from daylatch.home.server.door_times import TimesOfHouse
     from daylatch.home.server.house import House
     from daylatch.site.home import Home
-
-
-class _RefusedError(Exception):
-    """A report that is not taken in; says with which status, why, and which headers."""
-
-    def __init__(self, status: int, why: str, headers: dict[str, str] | None = None) -> None:
-        super().__init__(why)
-        self.status = status
-        self.headers = headers
 
 
 class App:
@@ -47,41 +41,76 @@ class App:
         self.doors = Rate(REPORTS)
         self.strangers = Rate(STRANGERS)
         self.refusals = Rate(REFUSALS)
+        # Counted apart, so that no question costs a report.
+        self.questions = Rate(REPORTS)
+        self.door_times = DoorTimes()
 
     async def report(self, request: Request) -> Response:
         """Take in a report."""
         try:
             noted = await self._take(request)
-        except _RefusedError as error:
-            if self.refusals.allows(peer_of(request), seconds()):
-                # A door that is refused is not heard, and its keeper must be able to see why.
-                say(f"refused a report from {peer_of(request)} ({error.status}): {error}")
-            return JSONResponse({"error": str(error)}, error.status, headers=error.headers)
+        except RefusedError as error:
+            return self._refusal(request, "a report from", error)
         return JSONResponse({"entry": noted.number, "new": noted.is_new})
 
-    async def _take(self, request: Request) -> Reported:
+    async def times(self, request: Request) -> Response:
+        """Tell a door what should be now, and the movements to come."""
+        return await self._told(request, self.door_times.times)
+
+    async def table(self, request: Request) -> Response:
+        """Give a door its controller table."""
+        return await self._told(request, self.door_times.table)
+
+    async def _told(
+        self,
+        request: Request,
+        tell: Callable[[Request, TimesOfHouse], Awaitable[Response]],
+    ) -> Response:
+        try:
+            return await tell(request, self._door_of(request, self.questions).times)
+        except RefusedError as error:
+            return self._refusal(request, "times to", error)
+
+    def _refusal(self, request: Request, what: str, error: RefusedError) -> Response:
+        if self.refusals.allows(peer_of(request), seconds()):
+            # A door that is refused is not heard, and its keeper must be able to see why.
+            say(f"refused {what} {peer_of(request)} ({error.status}): {error.why}")
+        return JSONResponse({"error": str(error)}, error.status, headers=error.headers)
+
+    def _door_of(self, request: Request, rate: Rate) -> House:
+        """Return the house whose door asks.
+
+        Raises
+        ------
+        RefusedError
+            If nobody's does, or it asks too often.
+        """
         house = self._house_of(request)
         if house is None:
             if not self.strangers.allows(peer_of(request), seconds()):
-                raise _RefusedError(429, "too many tries: wait a minute")
-            raise _RefusedError(
+                raise RefusedError(429, "too many tries: wait a minute")
+            raise RefusedError(
                 401,
                 "give the door's token as Authorization: Bearer ...",
                 {"WWW-Authenticate": "Bearer"},
             )
-        if not self.doors.allows(house.watcher.house, seconds()):
-            raise _RefusedError(429, "too many reports: wait a minute", {"Retry-After": "60"})
+        if not rate.allows(house.watcher.house, seconds()):
+            raise RefusedError(429, "too often: wait a minute", {"Retry-After": "60"})
+        return house
+
+    async def _take(self, request: Request) -> Reported:
+        house = self._door_of(request, self.doors)
         try:
             content = await body_of(request, MOST_BYTES)
             report = read_report(content, house.receiver.clock())
             return await run_in_threadpool(house.receiver.take, report)
         except TooLargeError as error:
-            raise _RefusedError(413, f"a report has {MOST_BYTES} bytes at most") from error
+            raise RefusedError(413, f"a report has {MOST_BYTES} bytes at most") from error
         except ReportError as error:
-            raise _RefusedError(422, str(error)) from error
+            raise RefusedError(422, str(error)) from error
         except DiaryError as error:
             # Its words name a file of this computer, which is nobody else's business.
-            raise _RefusedError(
+            raise RefusedError(
                 503, "it could not be noted: send it again later", {"Retry-After": "60"}
             ) from error
 
@@ -125,6 +154,8 @@ def make_app(houses: Sequence[House], hosts: Collection[str], settings: Home) ->
     access = Access(settings, houses, app.strangers)
     routes = [
         Route("/report", app.report, methods=["POST"]),
+        Route("/times.json", app.times, methods=["GET"]),
+        Route("/table.bin", app.table, methods=["GET"]),
         Route("/alarm/{token}", app.alarm, methods=["GET", "POST"]),
         Route("/join/{token}", access.join, methods=["GET", "POST"]),
         *HomePages(houses, access).routes,

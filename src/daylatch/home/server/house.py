@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from daylatch.home.page.pages import Pages
     from daylatch.home.report.receiver import Receiver
     from daylatch.home.secrets import Secrets
+    from daylatch.home.server.door_times import TimesOfHouse
     from daylatch.home.watch.watcher import Watcher
 
 
@@ -31,6 +32,8 @@ class House(NamedTuple):
         Knows who may see it.
     pages : Pages
         Its page, taps and papers.
+    times : TimesOfHouse
+        Tells its door the times.
     """
 
     name: Callable[[], str]
@@ -39,3 +42,4 @@ class House(NamedTuple):
     watcher: Watcher
     guests: GuestBook
     pages: Pages
+    times: TimesOfHouse
