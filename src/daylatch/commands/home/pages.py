@@ -13,14 +13,15 @@ from daylatch.commands.extras import has_pictures
 from daylatch.commands.home.papers import links, made_file
 from daylatch.commands.home.seen import audited, due_around, weeks_of
 from daylatch.commands.home.source import TELLING
-from daylatch.commands.now import any_now_utc
+from daylatch.commands.now import any_now_utc, early_clock_words, is_before_rules
 from daylatch.console import say
 from daylatch.diary.store.store import Diary
-from daylatch.errors import DaylatchError
+from daylatch.errors import DaylatchError, PlanError
 from daylatch.home.page.page import Found, Notice, Reader, home_page
 from daylatch.home.page.present import Present
 from daylatch.home.page.render import render_page
 from daylatch.home.page.taps import read_tap
+from daylatch.home.watch.scene import Scene
 from daylatch.wording import capital
 
 if TYPE_CHECKING:
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from daylatch.home.page.page import Page
     from daylatch.home.page.pages import File
     from daylatch.home.page.taps import Tap
-    from daylatch.home.watch.scene import Scene
     from daylatch.home.watch.watcher import Watcher
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 _WAIT_S = 2.0
 """How long somebody at the run waits for a diary that another program writes to [s]."""
 _NOBODY = Reader("", may_write=False, form_token="")
+_DUE_HOLDS = np.timedelta64(10, "m")
 _LATELY = np.timedelta64(9, "D")
 _AUDIT_HOLDS, _NOTHING_HOLDS = np.timedelta64(10, "m"), np.timedelta64(1, "m")
 
@@ -50,6 +51,7 @@ class _DueKept(NamedTuple):
 
     site: Site
     date: dt.date
+    made_utc: np.datetime64
     due: Due
 
 
@@ -90,6 +92,7 @@ class HousePages:
         self._lock = threading.Lock()
         self._audit: _Audit | None = None
         self._due: _DueKept | None = None
+        self._said = ""
         self._files: dict[str, _FileKept] = {}
 
     def prepare(self) -> None:
@@ -104,7 +107,7 @@ class HousePages:
         try:
             found, trouble = audited(site, self._diary, present), ""
         except DaylatchError as error:
-            say(f"{site.name}: no audit for the page: {'; '.join(error.lines)}")
+            self._say(f"{site.name}: no audit for the page: {'; '.join(error.lines)}")
             found, trouble = [], "The audit cannot be made: the keeper finds why in the log."
         self._audit = _Audit(site, present.now_utc, found, trouble)
         # What the first reader would have to wait for is then there.
@@ -184,15 +187,16 @@ class HousePages:
     def _page(self, reader: Reader, notice: Notice | None) -> Page:
         site, present = self.source.site, self._present()
         noted, troubles = self._noted(present)
-        scene = self._scene(noted, present)
         found = Found(noted, has_year=has_pictures(), links=list(links(site, present.today)))
+        scene = None
         try:
             due = self._due_around(site, present)
+            scene = self._scene(due, noted, present)
             ahead, behind = weeks_of(due, noted, self._diary, present)
             found = replace(found, ahead=ahead, behind=behind)
         except DaylatchError as error:
-            say(f"{site.name}: the page has no weeks: {'; '.join(error.lines)}")
-            troubles.append("The weeks cannot be told: the keeper finds why in the log.")
+            self._say(f"{site.name}: the page cannot tell what is due: {'; '.join(error.lines)}")
+            troubles.append("What is due cannot be told: the keeper finds why in the log.")
         audit = self._audit
         if audit is not None and audit.site is site:
             found = replace(found, audit=audit.findings)
@@ -216,18 +220,33 @@ class HousePages:
             # Its words name a file of this computer, which is for the keeper alone.
             return [], ["The diary cannot be read just now: what was noted lately is not here."]
 
-    def _scene(self, noted: list[Noted], present: Present) -> Scene | None:
-        """Return what the watch saw last, with the entries of now."""
-        scene = self.watcher.last_view.scene
-        if scene is None or scene.due.plan.site is not self.source.site:
-            return scene
+    def _scene(self, due: Due, noted: list[Noted], present: Present) -> Scene:
+        """Return what the watch saw last, with what is due and noted by now."""
         since = present.now_utc - _LATELY
-        earlier = [one for one in scene.noted if one.entry.instant_utc < since]
         now = [one for one in noted if one.entry.what in TELLING]
-        return replace(scene, noted=[*earlier, *now])
+        seen = self.watcher.last_view.scene
+        if seen is None:
+            return Scene(due, self.source.watch, now)
+        earlier = [one for one in seen.noted if one.entry.instant_utc < since]
+        return replace(seen, due=due, noted=[*earlier, *now])
 
     def _due_around(self, site: Site, present: Present) -> Due:
-        known = self._due
-        if known is None or known.site is not site or known.date != present.today:
-            known = self._due = _DueKept(site, present.today, due_around(site, present.today))
+        """Return what is due around now; the file that is in the door may change meanwhile."""
+        if is_before_rules(present.now_utc):
+            raise PlanError(f"{early_clock_words(present.now_utc)}; set it")
+        known, now = self._due, present.now_utc
+        if (
+            known is None
+            or known.site is not site
+            or known.date != present.today
+            or not known.made_utc <= now < known.made_utc + _DUE_HOLDS
+        ):
+            due = due_around(site, present.today)
+            known = self._due = _DueKept(site, present.today, now, due)
         return known.due
+
+    def _say(self, words: str) -> None:
+        """Say something to whoever reads the log, once."""
+        if words != self._said:
+            self._said = words
+            say(words)

@@ -14,6 +14,7 @@ from daylatch.diary.audit.text import danger_summary, danger_words
 from daylatch.diary.audit.words import clock_sentences, counts_text, remedies
 from daylatch.diary.shown.days import show_days
 from daylatch.home.page.weeks import DAYS, days_ahead, days_behind
+from daylatch.home.times.days import as_far_as_planned
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
@@ -35,14 +36,15 @@ _WEEK = dt.timedelta(days=DAYS)
 
 
 def due_around(site: Site, today: dt.date) -> Due:
-    """Return what is due from a week and a day ago until a week and a day from now.
+    """Return what is due from a week and a day ago until so long from now, as far as is planned.
 
     Raises
     ------
-    PlanError, SiteError
+    PlanError, SecondOpinionError, SiteError
         If that cannot be told.
     """
-    return due_of(make_plan(site, today - _WEEK - _DAY, today + _WEEK + _DAY))
+    first, least, most = today - _WEEK - _DAY, today + 2 * _DAY, today + _WEEK + _DAY
+    return as_far_as_planned(site, due_of, first, least, most)
 
 
 def weeks_of(

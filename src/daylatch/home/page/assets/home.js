@@ -5,6 +5,7 @@
   const EVERY_MS = 20000;
   const PATIENCE_MS = 15000;
   const OLD_S = 60;
+  const LOOK_MS = 2000;
   const house = document.body;
   const base = house.dataset.base;
   const store = `daylatch taps ${house.dataset.house}`;
@@ -142,6 +143,8 @@
         } else {
           drop(one.key);
           tell(answer.said, answer.entry ?? null);
+          // By then the watch has looked, too.
+          setTimeout(refresh, LOOK_MS);
         }
       }
     } catch {
