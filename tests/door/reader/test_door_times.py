@@ -560,6 +560,24 @@ def test_behind_the_answer_the_table_says_what_is_planned(board, spot, clock):
     assert unknown <= 15
 
 
+def test_in_the_night_of_a_clock_change_the_table_is_never_taken_for_sure(board):
+    """With movements from late evening to early morning, on both sides of the change."""
+    fixed = 'open.fixed = "01:55"\nclose.fixed = "23:00"\n'
+    here = site(UTRECHT, f"[[span]]\nfrom = 2026-10-01\nuntil = 2028-01-31\n{fixed}")
+    plan = make_plan(here, *TABLE_DATES)
+    assert board.table(encode(plan)) == 0
+    opens, closes = (times.astype("datetime64[s]") for times in (plan.open_utc, plan.close_utc))
+    seen = set()
+    for change in ("2027-03-28T01:00:00", "2027-10-31T01:00:00"):
+        for at in range(unix(change) - 30 * HOUR, unix(change) + 30 * HOUR, 5 * MINUTE):
+            instant = np.datetime64(at, "s")
+            wanted = OPEN if np.any((opens <= instant) & (instant < closes)) else SHUT
+            door = board.door(at, at).door
+            assert door in (wanted, UNKNOWN), instant
+            seen.add((door, abs(at - unix(change)) < 8 * HOUR))
+    assert seen == {(OPEN, True), (SHUT, True), (UNKNOWN, True), (OPEN, False), (SHUT, False)}
+
+
 def test_a_table_that_cannot_be_used_is_none(board):
     table = house_table()
     assert board.table(table) == 0

@@ -103,7 +103,7 @@ def answer_at(site: Site, now_utc: np.datetime64, due_of: Callable[[Plan], Due])
     moves = _movements(due)
     past = moves.part(moves.at_utc <= now_utc)
     row = int(np.searchsorted(starts, now_utc, side="right")) - 1
-    # A night goes on past the lowest Sun, and its answer with it.
+    # A night goes on past the lowest Sun, and its answer with it. The answer begins with this row.
     anchor = max(row - 1, int(past.row[-1]) if past.row.size else 0)
     last = min(anchor + DAYS_AHEAD + 1, len(starts) - 1)
     until = starts[last]
@@ -113,15 +113,16 @@ def answer_at(site: Site, now_utc: np.datetime64, due_of: Callable[[Plan], Due])
     since = past.at_utc[-1] if in_reach else starts[anchor + 1]
     told = moves.part((moves.at_utc >= since) & (moves.at_utc < until))
     content = _content(due.plan, bool(past.to_open[-1:].any()), since, until, told)
-    next_utc = min([*told.at_utc[told.at_utc > now_utc][:1], *starts[anchor + 2 :][:1], until])
-    return Answer(content, since, next_utc)
+    changes = min([*told.at_utc[told.at_utc > now_utc][:1], *starts[anchor + 2 :][:1], until])
+    return Answer(content, since, changes)
 
 
 def _movements(due: Due) -> _Movements:
-    """Return the movements that people are told, as what is between them has it.
+    """Return the movements that people are told, in their order, each the other way than before.
 
-    A file in the door may say what no plan would. The door should be open from an opening to the
-    closing of the same flock day, so that days which touch are one.
+    The door should be open from the opening to the closing of each flock day. A file in the door
+    may say what no plan would: where one day's opening comes before the closing of another, the
+    door is open throughout, as `daylatch today` has it.
     """
     opens, closes = (
         times.astype("datetime64[s]") for times in (due.told_open_utc, due.told_close_utc)
