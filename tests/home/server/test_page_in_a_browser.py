@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
+import sqlite3
 import time
 from collections import Counter
 from urllib.parse import urlsplit
@@ -22,6 +24,7 @@ PHONE = {"viewport": {"width": 360, "height": 740}}
 DESK = {"viewport": {"width": 1280, "height": 900}}
 NO_CONNECTION = ("error: Failed to load resource: net::ERR_",)
 REFUSED = ("error: Failed to load resource: the server responded with a status of 40",)
+REFUSED_LATER = ("error: Failed to load resource: the server responded with a status of 503",)
 MOST_BYTES = 60_000
 IS_KEPT = "navigator.serviceWorker.getRegistration().then(one => !!(one && one.active))"
 # The worker's script is asked for by the browser itself, which a context cannot make trust it.
@@ -342,3 +345,66 @@ def test_encrypted_the_page_outlives_a_reload_without_a_connection(tmp_path):
         page.context.set_offline(False)
         page.locator("#waiting").wait_for(state="hidden")
         assert noted(home) == Counter([("all_in", "")])
+
+
+def test_what_answers_in_place_of_the_home_has_noted_nothing(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, **PHONE) as page:
+        page.goto(home.url)
+        page.route("**/note", lambda route: route.fulfill(body="<h1>Log in to this network</h1>"))
+        tap(page, "All in")
+        page.locator("#link").get_by_text("No connection").wait_for()
+        assert page.locator("#waiting li").count() == 1
+        page.unroute("**/note")
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        said(page, "Noted: all in")
+        assert noted(home) == before + Counter([("all_in", "")])
+
+
+def test_a_diary_that_is_locked_keeps_the_tap_waiting(home):
+    home.clock.set(NOON)
+    home.report(1000, "opened")
+    before = noted(home)
+    with (
+        visiting(home.url, expected=REFUSED_LATER, **PHONE) as page,
+        contextlib.closing(sqlite3.connect(home.folder / "hens.diary")) as other,
+    ):
+        page.goto(home.url)
+        other.execute("BEGIN IMMEDIATE")
+        tap(page, "All in")
+        page.locator("#waiting").get_by_text("It is not noted yet").wait_for()
+        other.rollback()
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        said(page, "Noted: all in")
+        assert noted(home) == before + Counter([("all_in", "")])
+
+
+@pytest.mark.parametrize("broken", ["{", "[1, null]", '{"a": 1}', '[{"key": "x"}]'])
+def test_what_stands_in_the_phones_memory_hinders_nothing(home, broken):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, expected=REFUSED, **PHONE) as page:
+        page.goto(home.url)
+        page.evaluate(
+            "([key, text]) => localStorage.setItem(key, text)", [f"daylatch taps {ID}", broken]
+        )
+        page.reload()
+        tap(page, "All in")
+        said(page, "Noted: all in")
+        assert noted(home) == before + Counter([("all_in", "")])
+
+
+def test_where_a_phone_keeps_nothing_taps_wait_in_the_page(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.add_init_script("Storage.prototype.setItem = () => { throw new Error('full'); }")
+        page.goto(home.url)
+        page.context.set_offline(True)
+        tap(page, "All in")
+        tap(page, "1 still out")
+        until(page, lambda: page.locator("#waiting li").count() == 2)
+        page.context.set_offline(False)
+        page.locator("#waiting").wait_for(state="hidden")
+        assert noted(home) == before + Counter([("all_in", ""), ("still_out", "1")])

@@ -17,14 +17,16 @@
   link.setAttribute("role", "status");
   said.before(link);
   let here = [];
+  let isStored = true;
   let inFlight = "";
   let isOver = false;
 
   // Other windows of this page see the same taps: each change begins with what is stored now.
   function waiting() {
+    if (!isStored) return here;
     try {
       const found = JSON.parse(localStorage.getItem(store) || "[]");
-      return Array.isArray(found) ? found : [];
+      return found.filter((one) => one && one.key && ["note", "undo"].includes(one.kind));
     } catch {
       return here;
     }
@@ -35,13 +37,18 @@
     try {
       localStorage.setItem(store, JSON.stringify(taps));
     } catch {
-      // They are kept as long as the page stays open.
+      // Then they are kept as long as the page stays open.
+      isStored = false;
     }
     show();
   }
 
   function drop(key) {
     keep(waiting().filter((one) => one.key !== key));
+  }
+
+  function mark(key, what) {
+    keep(waiting().map((one) => (one.key === key ? { ...one, ...what } : one)));
   }
 
   function key() {
@@ -64,7 +71,7 @@
     list.replaceChildren(
       ...taps.map((one) => {
         const row = document.createElement("li");
-        const why = one.refused || "waits to be sent";
+        const why = one.refused || one.hitch || "waits to be sent";
         row.append(element("span", `${one.words}, tapped at ${timeOf(one)} by this phone: ${why}`));
         if (one.key !== inFlight) {
           const button = element("button", one.kind === "undo" ? "Leave it" : "Undo", {
@@ -115,7 +122,9 @@
       headers: { Accept: "application/json" },
       signal: AbortSignal.timeout(PATIENCE_MS),
     });
-    const words = await answer.json().catch(() => ({ said: `status ${answer.status}` }));
+    const words = await answer.json();
+    // Whatever else stands in between may answer, too, and has noted nothing.
+    if (!words.said) throw new Error("no answer of the home");
     return { status: answer.status, ...words };
   }
 
@@ -133,13 +142,11 @@
           answer = await post(one);
         }
         if (answer.status === 429 || answer.status >= 500) {
-          connected(`${answer.said} It is tried again.`);
+          mark(one.key, { hitch: `${answer.said} It is tried again.` });
           break;
         }
         if (answer.status >= 400) {
-          const refused = (other) =>
-            other.key === one.key ? { ...other, refused: answer.said } : other;
-          keep(waiting().map(refused));
+          mark(one.key, { refused: answer.said });
         } else {
           drop(one.key);
           tell(answer.said, answer.entry ?? null);
@@ -153,10 +160,6 @@
       inFlight = "";
       show();
     }
-  }
-
-  function connected(words = "") {
-    link.textContent = words;
   }
 
   function lost() {
@@ -212,11 +215,11 @@
       const fresh = new DOMParser().parseFromString(text, "text/html");
       if (answer.ok && fresh.getElementById("page")) {
         bring(fresh);
-        connected();
+        link.textContent = "";
         return true;
       }
       const title = fresh.querySelector("h1");
-      connected(title ? `${title.textContent}.` : `The page cannot be had (${answer.status}).`);
+      link.textContent = title ? `${title.textContent}.` : `It answers with ${answer.status}.`;
       isOver = answer.status === 401 || answer.status === 403;
     } catch {
       lost();
