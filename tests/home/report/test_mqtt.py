@@ -110,7 +110,7 @@ def test_what_the_broker_kept_while_nobody_listened(broker, tmp_path):
     door = broker.client("door-3")
     with running_home(home):
         connected(home)
-        home.until((tmp_path / "hens.watch").exists)
+        home.until(lambda: (tmp_path / "hens.watch").exists() and home.state()["heard_utc"])
         home.stop()
         say(door, "hens/state", "auf")
         home.start()
