@@ -246,10 +246,11 @@ def test_what_is_no_form_of_the_page_is_answered_in_a_sentence(home, content, st
 
 def test_the_papers_are_handed_out(home):
     page = page_of(home)
-    assert page.links["Card"] == f"{BASE}/card.html"
+    assert page.links["Card of 2026"] == f"{BASE}/card-2026.html"
+    assert page.links["Card of 2027"] == f"{BASE}/card-2027.html"
     assert "2026-12-20 to 2026-12-28 for Mo" in page.text
     for name, holds in (
-        ("card.html", "<title>"),
+        ("card-2027.html", "<title>"),
         ("sitter.html", "Mo"),
         ("calendar.ics", "BEGIN:VCALENDAR"),
         ("year.svg", "<svg "),
@@ -258,13 +259,14 @@ def test_the_papers_are_handed_out(home):
         assert status == 200, text
         assert holds in text
     assert home.ask(f"{BASE}/secrets")[0] == 404
+    assert home.ask(f"{BASE}/card-2028.html")[0] == 404
     assert home.ask(f"{BASE}/..%2fhens.toml")[0] in (403, 404)
 
 
 def test_without_dates_away_there_is_no_sheet(fresh):
     page = page_of(fresh)
     assert "Sitter's sheet" not in page.links
-    assert "no dates to come with away = true" in page.text
+    assert "no dates are known on which the keeper is away" in page.text
     assert fresh.ask(f"{BASE}/sitter.html")[0] == 404
 
 
@@ -314,7 +316,11 @@ def test_several_houses_are_named(tmp_path):
     with running_home(home):
         home.until(lambda: "watching Ducks" in home.log)
         page = page_of(home, "/")
-        assert page.links == {"Test house": BASE, "Ducks": f"/house/{other}"}
+        is_so = "The door should be open until 17:29."
+        assert page.links == {
+            f"Test house: {is_so}": BASE,
+            f"Ducks: {is_so}": f"/house/{other}",
+        }
         assert "Ducks" in page_of(home, f"/house/{other}").text
 
 
@@ -326,11 +332,12 @@ def test_an_alarm_stands_on_the_page_and_its_history_stays(fresh):
     address = page.links["Say that you are looking after it"]
     assert fresh.ask(address)[0] == 200
     assert fresh.ask(address, b"")[0] == 200
-    assert "Somebody is looking after it." in page_of(fresh).text
+    assert "The keeper is looking after it since 17:46." in page_of(fresh).text
     fresh.report(2, "shut")
     fresh.until(lambda: "None is remembered." not in page_of(fresh).text)
     page = page_of(fresh)
     assert "What is wrong" not in page.text.split("Alarms that are over")[0]
+    assert "Say that you are looking after it" not in page.links
     assert "The door is not known to be shut" in page.text.split("Alarms that are over")[1]
     fresh.stop()
     fresh.start()

@@ -27,6 +27,16 @@ def doubts(site: Site, diary: Diary, entry: Entry, now_utc: np.datetime64) -> It
             f"{shown} is still to come: if it was another day, undo this and write the date before "
             "it, such as yesterday"
         )
+    yield from count_doubts(site, diary, entry)
+    at = entry.instant_utc
+    for one in diary.entries_if_any(at, at + _SECOND, whats=[entry.what]):
+        if one.entry == entry:
+            yield f"entry {one.number} says the same; undo one if it was once only"
+            return
+
+
+def count_doubts(site: Site, diary: Diary, entry: Entry) -> Iterator[str]:
+    """Yield sentences on a count of birds that is not that of the flock."""
     flock = flock_on(site, diary, get_zone(site.zone).date_at(entry.instant_utc))
     if flock is not None and entry.what == "all_in" and 0 < entry.count < flock.birds:
         missing = flock.birds - entry.count
@@ -37,8 +47,3 @@ def doubts(site: Site, diary: Diary, entry: Entry, now_utc: np.datetime64) -> It
     counted = entry.what in {"lost", "still_out", "hurt"}
     if flock is not None and counted and entry.count > flock.birds:
         yield f"{entry.count} are more than there are: {flock.words}"
-    at = entry.instant_utc
-    for one in diary.entries_if_any(at, at + _SECOND, whats=[entry.what]):
-        if one.entry == entry:
-            yield f"entry {one.number} says the same; undo one if it was once only"
-            return

@@ -10,6 +10,7 @@ import numpy as np
 
 from daylatch.clock import get_zone
 from daylatch.commands.extras import has_pictures
+from daylatch.commands.happened.doubts import count_doubts
 from daylatch.commands.home.papers import links, made_file
 from daylatch.commands.home.seen import audited, due_around, weeks_of
 from daylatch.commands.home.source import TELLING
@@ -20,15 +21,18 @@ from daylatch.errors import DaylatchError, PlanError
 from daylatch.home.page.page import Found, Notice, Reader, home_page
 from daylatch.home.page.present import Present
 from daylatch.home.page.render import render_page
+from daylatch.home.page.sentences import early_count, headline
 from daylatch.home.page.taps import read_tap
 from daylatch.home.watch.scene import Scene
+from daylatch.plan.moment import moment_at
 from daylatch.wording import capital
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from daylatch.commands.home.source import Source
+    from daylatch.diary.entries import Entry
     from daylatch.diary.store.rows import Noted
     from daylatch.diary.store.store import Tapped
     from daylatch.home.page.page import Page
@@ -117,6 +121,17 @@ class HousePages:
         """Return the page as it is now."""
         return render_page(self._page(reader, notice))
 
+    def line(self) -> str:
+        """Return how the house is, in a few words."""
+        present = self._present()
+        standing = sum(one.stands for one in self.watcher.state.alarms)
+        alarms = f"{standing} alarm{'s' * (standing != 1)}! " if standing else ""
+        try:
+            due = self._due_around(self.source.site, present)
+        except DaylatchError:
+            return f"{alarms}What the door should be is not known."
+        return alarms + headline(moment_at(due, present.now_utc), present)
+
     def notice_of(self, number: int) -> Notice | None:
         """Return what is said of an entry that was just tapped, or undone; None if none was."""
         try:
@@ -127,7 +142,7 @@ class HousePages:
             return None
         if not noted.is_live:
             return Notice(f"Undone: {self._told(noted)}.")
-        return Notice(f"Noted: {self._told(noted)}.", number)
+        return Notice(self._noted_words(noted), number)
 
     def read(self, fields: Mapping[str, str], by: str) -> Tap:
         """Return the tap that a form holds, at this instant; raises TapError if it holds none."""
@@ -145,7 +160,7 @@ class HousePages:
         self.wake()
         told = self._told(tapped.noted)
         if tapped.is_new:
-            return tapped, f"Noted: {told}."
+            return tapped, self._noted_words(tapped.noted)
         undone = "" if tapped.noted.is_live else ", and was undone since"
         return tapped, f"That was noted already: {told}{undone}."
 
@@ -171,6 +186,20 @@ class HousePages:
                 self._files[name] = _FileKept(site, today, made)
             return made
 
+    def _noted_words(self, noted: Noted) -> str:
+        doubts = filter(None, self._doubts(noted.entry))
+        return " ".join([f"Noted: {self._told(noted)}.", *doubts])
+
+    def _doubts(self, entry: Entry) -> Iterator[str]:
+        """Yield what is likely wrong with what was just noted, in sentences."""
+        site, present = self.source.site, self._present()
+        try:
+            yield from (f"{capital(one)}." for one in count_doubts(site, self._diary, entry))
+            yield early_count(self._scene(site, [], present), entry, present)
+        except DaylatchError:
+            # It is noted all the same.
+            return
+
     @property
     def _diary(self) -> Diary:
         diary = self.source.diary
@@ -190,9 +219,8 @@ class HousePages:
         found = Found(noted, has_year=has_pictures(), links=list(links(site, present.today)))
         scene = None
         try:
-            due = self._due_around(site, present)
-            scene = self._scene(due, noted, present)
-            ahead, behind = weeks_of(due, noted, self._diary, present)
+            scene = self._scene(site, noted, present)
+            ahead, behind = weeks_of(scene, noted, self._diary, present)
             found = replace(found, ahead=ahead, behind=behind)
         except DaylatchError as error:
             self._say(f"{site.name}: the page cannot tell what is due: {'; '.join(error.lines)}")
@@ -220,8 +248,15 @@ class HousePages:
             # Its words name a file of this computer, which is for the keeper alone.
             return [], ["The diary cannot be read just now: what was noted lately is not here."]
 
-    def _scene(self, due: Due, noted: list[Noted], present: Present) -> Scene:
-        """Return what the watch saw last, with what is due and noted by now."""
+    def _scene(self, site: Site, noted: list[Noted], present: Present) -> Scene:
+        """Return what the watch saw last, with what is due and noted by now.
+
+        Raises
+        ------
+        PlanError, SecondOpinionError, SiteError
+            If it cannot be told what is due.
+        """
+        due = self._due_around(site, present)
         since = present.now_utc - _LATELY
         now = [one for one in noted if one.entry.what in TELLING]
         seen = self.watcher.last_view.scene

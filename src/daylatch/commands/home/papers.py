@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.calendars import feed
+from daylatch.clock import LAST_YEAR_OF_RULES
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import has_pictures
 from daylatch.commands.flock import with_birds_on
@@ -23,7 +25,9 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site, Span
 
 YEAR = "year.svg"
-_CARD, _SHEET, _CALENDAR = "card.html", "sitter.html", "calendar.ics"
+_CARD, _SHEET, _CALENDAR = "card-", "sitter.html", "calendar.ics"
+_NEXT_YEAR_FROM = 11
+"""From which month on a card of the next year is offered (our choice, no source)."""
 _HTML, _SVG, _ICS = "text/html; charset=utf-8", "image/svg+xml", "text/calendar; charset=utf-8"
 
 
@@ -34,10 +38,12 @@ def links(site: Site, today: dt.date) -> Iterator[Link]:
     if not has_pictures():
         yield Link("", "Card and sitter's sheet", "they need pip install 'daylatch[pictures]'")
         return
-    yield Link(_CARD, "Card", f"the times of {today.year}, to print and pin up by the door")
+    for year in _card_years(today):
+        name = f"{_CARD}{year}.html"
+        yield Link(name, f"Card of {year}", "the times, to print and pin up by the door")
     span = _next_away(site, today)
     if span is None:
-        yield Link("", "Sitter's sheet", "the site file has no dates to come with away = true")
+        yield Link("", "Sitter's sheet", "no dates are known on which the keeper is away")
     else:
         to_whom = f" for {span.sitter}" if span.sitter else ""
         yield Link(_SHEET, "Sitter's sheet", f"{span.first} to {span.last}{to_whom}, to print")
@@ -53,8 +59,15 @@ def made_file(site: Site, name: str, today: dt.date) -> File | None:
     """
     makers: dict[str, Callable[[Site, dt.date], File | None]] = {_CALENDAR: _calendar}
     if has_pictures():
-        makers |= {YEAR: _year, _CARD: _card, _SHEET: _sheet}
+        makers |= {YEAR: _year, _SHEET: _sheet}
+        makers |= {f"{_CARD}{year}.html": partial(_card, year) for year in _card_years(today)}
     return makers[name](site, today) if name in makers else None
+
+
+def _card_years(today: dt.date) -> list[int]:
+    """Return the years of which there are cards: late in a year that of the next, too."""
+    years = [today.year, today.year + 1] if today.month >= _NEXT_YEAR_FROM else [today.year]
+    return [year for year in years if year <= LAST_YEAR_OF_RULES]
 
 
 def _calendar(site: Site, today: dt.date) -> File:
@@ -71,12 +84,12 @@ def _year(site: Site, today: dt.date) -> File:
     return File(svg.render(draw_year(due, today)), _SVG)
 
 
-def _card(site: Site, today: dt.date) -> File:
+def _card(of_year: int, site: Site, today: dt.date) -> File:
     from daylatch.paper.card import make_card  # noqa: PLC0415 - for pages only
     from daylatch.paper.pages import card_html  # noqa: PLC0415 - as above
 
     site = with_birds_on(site, today)
-    wishes, year = CardWishes(), (dt.date(today.year, 1, 1), dt.date(today.year, 12, 31))
+    wishes, year = CardWishes(), (dt.date(of_year, 1, 1), dt.date(of_year, 12, 31))
     planned, rows_of, years, tried_out = wishes.of(site, *year)
     card = make_card(due_of(make_plan(planned, *years)), rows_of, year, tried_out)
     return File(card_html.render(card, wishes.sheet(site)), _HTML)

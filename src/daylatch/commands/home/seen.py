@@ -16,6 +16,7 @@ from daylatch.diary.shown.days import show_days
 from daylatch.home.page.weeks import DAYS, days_ahead, days_behind
 from daylatch.home.times.days import as_far_as_planned
 from daylatch.plan.plan import make_plan
+from daylatch.site.watch import DOOR, HEAD_COUNT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from daylatch.diary.store.store import Diary
     from daylatch.home.page.present import Present
     from daylatch.home.page.weeks import DayAhead, DayBehind
+    from daylatch.home.watch.scene import Scene
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
@@ -48,14 +50,14 @@ def due_around(site: Site, today: dt.date) -> Due:
 
 
 def weeks_of(
-    due: Due, noted: Sequence[Noted], diary: Diary, present: Present
+    scene: Scene, noted: Sequence[Noted], diary: Diary, present: Present
 ) -> tuple[list[DayAhead], list[DayBehind]]:
     """Return the week to come, and the days behind with what was seen.
 
     Parameters
     ----------
-    due
-        As `due_around` has it.
+    scene
+        What the watch looks at, with what is due as `due_around` has it.
     noted
         The entries of these days that hold, in the order of their moments.
     diary
@@ -68,6 +70,7 @@ def weeks_of(
     DiaryError
         If what was in the door cannot be read.
     """
+    due = scene.due
     ahead = list(days_ahead(due, present))
     since, until = due.plan.day_start_utc[0], due.plan.day_end_utc[-1]
     here = [one for one in noted if since <= one.entry.instant_utc < until]
@@ -77,7 +80,10 @@ def weeks_of(
     audit = audit_door(judged, [one.entry for one in here], str(diary.path), present.today)
     days = (np.datetime64(present.today - _WEEK), np.datetime64(present.today - _DAY))
     shown = show_days(judged.due, here, audit, days, present.now_utc, "")
-    return ahead, list(days_behind(shown, present))
+    told = ((HEAD_COUNT, scene.expects_count), (DOOR, scene.expects_door))
+    expects = [who for who, is_expected in told if is_expected]
+    began = None if scene.began_utc is None else present.zone.date_at(scene.began_utc)
+    return ahead, list(days_behind(shown, present, expects, began))
 
 
 def audited(site: Site, diary: Diary, present: Present) -> list[tuple[str, str]]:
@@ -99,7 +105,8 @@ def audited(site: Site, diary: Diary, present: Present) -> list[tuple[str, str]]
 
 
 def _findings(audit: DoorAudit, present: Present) -> Iterator[tuple[str, str]]:
-    yield "Days", f"{present.day(audit.first)} to {present.day(audit.last)}"
+    first, last = present.day(audit.first), present.day(audit.last)
+    yield "Days", f"{first}{f' to {last}' * (last != first)}, as of {present.when(present.now_utc)}"
     for heading, nights, dangers in danger_summary(audit):
         worst = [
             f"{present.day(one.date.astype(object))}: {danger_words(audit, one, present.face)}"
@@ -108,7 +115,7 @@ def _findings(audit: DoorAudit, present: Present) -> Iterator[tuple[str, str]]:
         yield heading, "; ".join([nights, *worst])
     if counts := counts_text(audit):
         yield "Movements", counts
-    if clock := " ".join(clock_sentences(audit)).strip():
-        yield "The door's clock", clock
+    if audit.found.clock is not None:
+        yield "The door's clock", " ".join(clock_sentences(audit))
     if what_to_do := " ".join(remedies(audit)):
-        yield "What to do", what_to_do
+        yield "What the keeper can do", what_to_do

@@ -12,7 +12,7 @@ import numpy as np
 
 from daylatch.sun.crossings import sun_position
 from daylatch.sun.lights import HORIZON_ALTITUDE_DEG
-from daylatch.wording import capital, duration_text
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -167,7 +167,7 @@ def _sky_words(sky: list[Sky], minutes: int) -> Iterator[str]:
     for name in ("light", "twilight", "night"):
         share = sum(one.length for one in sky if _SKY[one.shade] == name) / 100
         if share:
-            yield f"{name} for {duration_text(round(share * minutes))}"
+            yield f"{name} for about {round(share * minutes / 60)} h"
 
 
 def _ticks(minutes: Times, present: Present) -> Iterator[Tick]:

@@ -11,7 +11,7 @@ import numpy as np
 from daylatch.home.page.band import make_band
 from daylatch.home.page.sentences import count_sentences, door_sentences, headline
 from daylatch.home.page.taps import EVENING, MORNING
-from daylatch.home.watch.kinds import PACES
+from daylatch.home.watch.kinds import PACES, Kind
 from daylatch.home.watch.look import look
 from daylatch.plan.moment import moment_at
 from daylatch.wording import capital
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from daylatch.diary.store.rows import Noted
     from daylatch.home.page.band import Band
     from daylatch.home.page.present import Present
-    from daylatch.home.page.taps import Kind
+    from daylatch.home.page.taps import TapKind
     from daylatch.home.page.weeks import DayAhead, DayBehind
     from daylatch.home.watch.alarms import Alarm
     from daylatch.home.watch.scene import Scene
@@ -244,7 +244,8 @@ def home_page(
     moment = None if scene is None else moment_at(scene.due, present.now_utc)
     last = found.noted[-1].number if found.noted else 0
     salt = f"{reader.form_token} {present.now_utc.astype('datetime64[m]')} {last}"
-    standing = [one for one in state.alarms if one.stands]
+    unseen = [one for one in state.past if _is_news(one, present)]
+    standing = [*(one for one in state.alarms if one.stands), *unseen]
     return Page(
         house=house,
         name=name,
@@ -267,7 +268,7 @@ def home_page(
         is_morning=moment is not None and _is_morning(moment, present),
         noted=list(_noted(found.noted, reader, present)),
         standing=[_alarm(one, reader, present) for one in standing],
-        past=[_alarm(one, reader, present) for one in _ended(state)],
+        past=[_past_alarm(one, present) for one in _ended(state)],
         waiting=list(_waiting(scene, state, present)),
         found=found,
         notice=notice,
@@ -282,7 +283,7 @@ def _is_morning(moment: Moment, present: Present) -> bool:
     return bool(present.now_utc < begins + (ends - begins) // 2)
 
 
-def _buttons(kinds: Sequence[Kind], salt: str) -> Iterator[Button]:
+def _buttons(kinds: Sequence[TapKind], salt: str) -> Iterator[Button]:
     """Yield buttons, each with a key of its own.
 
     One that is pressed twice on a page is one tap; after an entry the page has other keys.
@@ -314,6 +315,12 @@ def _noted(noted: Sequence[Noted], reader: Reader, present: Present) -> Iterator
         )
 
 
+def _is_news(alarm: Alarm, present: Present) -> bool:
+    """Return whether it tells of a time in which nobody watched, and is of the last day."""
+    is_recent = present.now_utc - alarm.raised_utc < np.timedelta64(24, "h")
+    return alarm.kind is Kind.NOT_LOOKED and bool(is_recent)
+
+
 def _ended(state: State) -> Iterator[Alarm]:
     """Yield the alarms that are over, the latest first."""
     over = [*state.past, *(one for one in state.alarms if not one.stands)]
@@ -322,20 +329,34 @@ def _ended(state: State) -> Iterator[Alarm]:
 
 
 def _alarm(alarm: Alarm, reader: Reader, present: Present) -> AlarmShown:
-    until, ended = "", ""
-    if alarm.over_utc is not None:
-        until = f" until {present.when(alarm.over_utc)}"
-        ended = alarm.over_words or "Nobody said that it was put right."
-    elif alarm.is_acknowledged:
-        ended = "Somebody is looking after it."
-    can_answer = alarm.stands and reader.may_write
     return AlarmShown(
         capital(PACES[alarm.kind].title),
         alarm.words,
-        f"since {present.when(alarm.raised_utc)}{until}",
-        ended,
-        f"alarm/{alarm.token}" if can_answer else "",
+        f"alarm since {present.when(alarm.raised_utc)}",
+        _who_looks(alarm, present),
+        f"alarm/{alarm.token}" if reader.may_write and alarm.kind is not Kind.NOT_LOOKED else "",
         alarm.is_urgent,
+    )
+
+
+def _who_looks(alarm: Alarm, present: Present) -> str:
+    if alarm.acknowledged_utc is None or not alarm.is_acknowledged:
+        return ""
+    who = alarm.acknowledged_by or "Somebody"
+    return f"{who} is looking after it since {present.when(alarm.acknowledged_utc)}."
+
+
+def _past_alarm(alarm: Alarm, present: Present) -> AlarmShown:
+    when = f"alarm at {present.when(alarm.raised_utc)}"
+    if alarm.over_utc is not None and present.when(alarm.over_utc) != present.when(
+        alarm.raised_utc
+    ):
+        when = f"alarm from {present.when(alarm.raised_utc)} to {present.when(alarm.over_utc)}"
+    ended = alarm.over_words
+    if alarm.has_lapsed:
+        ended = "Nobody said that it was put right."
+    return AlarmShown(
+        capital(PACES[alarm.kind].title), alarm.words, when, ended, "", alarm.is_urgent
     )
 
 

@@ -36,6 +36,9 @@ class Pages(Protocol):
     def page(self, reader: Reader, notice: Notice | None = None) -> bytes:
         """Return the page as it is now."""
 
+    def line(self) -> str:
+        """Return how the house is, in a few words."""
+
     def notice_of(self, number: int) -> Notice | None:
         """Return what is said of an entry that was just tapped, or undone; None if none was."""
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.home.watch.nights import IN, OUT, nights, said_in
+from daylatch.home.watch.nights import IN, OUT, nights, said_in, says_open
 from daylatch.plan.block import LOOK_AHEAD_DAYS
 from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes
@@ -16,13 +16,14 @@ from daylatch.wording import capital
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.diary.entries import Entry
     from daylatch.diary.store.rows import Noted
     from daylatch.home.page.present import Present
     from daylatch.home.watch.nights import Stretch
     from daylatch.home.watch.scene import Scene
     from daylatch.plan.moment import Moment
 
-_A_DAY = np.timedelta64(24, "h")
+_A_DAY, _HALF_A_DAY = np.timedelta64(24, "h"), np.timedelta64(12, "h")
 _PLANNED = ", as planned; when it really does is not known"
 
 
@@ -39,7 +40,15 @@ def headline(moment: Moment, present: Present) -> str:
 def door_sentences(scene: Scene, present: Present) -> Iterator[str]:
     """Yield what was last said of the door, and what else is to be known of it."""
     moment = moment_at(scene.due, present.now_utc)
-    yield _last_word(scene, present)
+    last = _last_word(scene)
+    if last is None:
+        yield "Nothing was said of the door in the last days."
+    else:
+        how = "It last said" if last.is_report else "Last noted of it"
+        yield f"{how}: {_told(last, present)}."
+        if _contradicts(last, moment):
+            yield "That is not what is due now: look whether it is right."
+    yield from _battery(scene, present)
     only = np.arange(len(scene.due)) == moment.index
     day = scene.due.part(only)
     if day.in_use is not None or day.up_to_min is not None or not moment.is_known:
@@ -64,7 +73,11 @@ def count_sentences(scene: Scene, present: Present) -> Iterator[str]:
         short = counts[-1].entry.what in IN and scene.birds is not None
         if short and 0 < counts[-1].entry.count < (scene.birds or 0):
             yield birds.strip()
-    elif _is_long(night, present.now_utc):
+        return
+    early = _too_early(scene, night, present)
+    if early is not None:
+        yield f"{capital(_told(early, present))}, was too early to count for the night."
+    if _is_long(night, present.now_utc):
         yield f"{label}: count heads every evening.{birds}"
     elif np.isnat(night.count_utc):
         yield f"{label}: count heads once the door has shut.{birds}"
@@ -75,13 +88,48 @@ def count_sentences(scene: Scene, present: Present) -> Iterator[str]:
         yield f"{label}: nobody has noted a head count, which was due at {due}.{birds}"
 
 
-def _last_word(scene: Scene, present: Present) -> str:
+def early_count(scene: Scene, entry: Entry, present: Present) -> str:
+    """Return that a count is too early to be that of the coming night; empty if it is not."""
+    if entry.what not in IN or any(night.holds(entry.instant_utc) for night in nights(scene)):
+        return ""
+    coming = [one.begins_utc for one in nights(scene) if one.begins_utc > entry.instant_utc]
+    if not coming or entry.instant_utc >= min(coming) - scene.early:
+        return ""
+    return (
+        "It is too early to be the count of the night: the door is due to shut at "
+        f"{present.when(min(coming))}, so count again then."
+    )
+
+
+def _last_word(scene: Scene) -> Noted | None:
     said = [one for one in scene.by_receipt if one.entry.kind.door is not None]
-    if not said:
-        return "Nothing was said of it in the last days."
-    last = said[-1]
-    how = "It last said" if last.is_report else "Last noted"
-    return f"{how}: {_told(last, present)}."
+    return said[-1] if said else None
+
+
+def _contradicts(last: Noted, moment: Moment) -> bool:
+    """Return whether the door did something else since it was last due to move."""
+    moves = np.concatenate([moment.due.told_open_utc, moment.due.told_close_utc])
+    past = moves[moves <= moment.instant_utc]
+    is_since = not past.size or last.entry.instant_utc >= past.max()
+    return bool(is_since) and says_open(last) != (moment.state == "open")
+
+
+def _battery(scene: Scene, present: Present) -> Iterator[str]:
+    """Yield what the door's battery last said."""
+    volts = sorted(scene.volts, key=lambda one: one.number)
+    if volts:
+        yield f"{capital(_told(volts[-1], present))}."
+
+
+def _too_early(scene: Scene, night: Stretch, present: Present) -> Noted | None:
+    """Return the last count of the day that was too early for its night; None without one."""
+    since, until = night.begins_utc - _HALF_A_DAY, min(night.begins_utc, present.now_utc)
+    counts = [
+        one
+        for one in scene.by_receipt
+        if since <= one.entry.instant_utc <= until and early_count(scene, one.entry, present)
+    ]
+    return counts[-1] if counts else None
 
 
 def _told(noted: Noted, present: Present) -> str:

@@ -21,7 +21,7 @@ OLD_PAGE = np.timedelta64(4, "h")
 _TAP = re.compile(r"[0-9a-f]{32}", re.ASCII)
 
 
-class Kind(NamedTuple):
+class TapKind(NamedTuple):
     """Something that can be tapped.
 
     Attributes
@@ -40,14 +40,14 @@ class Kind(NamedTuple):
 
 
 EVENING = (
-    Kind("all_in", "All in"),
-    Kind("last_in", "Last one in just now"),
-    Kind("still_out", "{} still out", (1, 2, 3)),
-    Kind("shut_by_hand", "I shut it by hand"),
+    TapKind("all_in", "All in"),
+    TapKind("last_in", "Last one in just now"),
+    TapKind("still_out", "{} still out", (1, 2, 3)),
+    TapKind("shut_by_hand", "I shut it by hand"),
 )
 MORNING = (
-    Kind("first_out", "First one out just now"),
-    Kind("opened_by_hand", "I opened it by hand"),
+    TapKind("first_out", "First one out just now"),
+    TapKind("opened_by_hand", "I opened it by hand"),
 )
 """All of them say what was seen or done, since nothing here moves the door."""
 _WHATS = {kind.what for kind in (*EVENING, *MORNING)}

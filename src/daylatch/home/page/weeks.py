@@ -6,14 +6,18 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.wording import listed
+from daylatch.plan.daily.rules import Rule
+from daylatch.site.watch import DOOR, HEAD_COUNT
+from daylatch.wording import duration_text, listed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    import datetime as dt
+    from collections.abc import Container, Iterator
 
     from daylatch.diary.shown.days import Shown
     from daylatch.home.page.present import Present
     from daylatch.plan.due import Due
+    from daylatch.plan.plan import Plan
 
 DAYS = 7
 
@@ -62,8 +66,6 @@ def days_ahead(due: Due, present: Present) -> Iterator[DayAhead]:
 
 def _notes(due: Due, index: int, present: Present) -> Iterator[str]:
     plan, date = due.plan, due.plan.dates[index].item()
-    if not due.is_open[index]:
-        yield "the door stays shut"
     for span in plan.site.settings.spans:
         if span.covers(date) and span.reason:
             yield span.reason
@@ -74,22 +76,59 @@ def _notes(due: Due, index: int, present: Present) -> Iterator[str]:
     elif due.differs[index] and plan.is_open[index]:
         planned = (present.time(at[index]) for at in (plan.open_utc, plan.close_utc))
         yield f"planned {' and '.join(planned)}"
-    if any(plan.zone.date_at(change.instant_utc) == date for change in plan.clock_changes):
-        yield "the clocks change"
+    if due.is_open[index] and _has_no_light_event(plan, index):
+        yield "without dusk or dawn the door goes by the clock"
+    for change in plan.clock_changes:
+        if plan.zone.date_at(change.instant_utc) == date:
+            way = "forward" if change.minutes > 0 else "back"
+            yield f"the clocks go {way} {duration_text(abs(change.minutes))}"
 
 
-def days_behind(shown: Shown, present: Present) -> Iterator[DayBehind]:
-    """Yield the days of a diary, the latest first."""
+def _has_no_light_event(plan: Plan, index: int) -> bool:
+    decided = (plan.decisions.open, plan.decisions.close)
+    return any(one.started_by[index] in (Rule.FALLBACK, Rule.DARK_FALLBACK) for one in decided)
+
+
+def days_behind(
+    shown: Shown, present: Present, expects: Container[str], since: dt.date | None
+) -> Iterator[DayBehind]:
+    """Yield the days of a diary, the latest first.
+
+    Parameters
+    ----------
+    shown
+        The days.
+    present
+        Now.
+    expects
+        Who is expected to say something, as the watch has it: others miss nothing.
+    since
+        The first date that anybody watched; None if that is not known.
+    """
     due = shown.due
     for day in reversed(shown.days):
+        date = due.plan.dates[day.index].item()
+        if since is not None and date < since and not day.lines:
+            continue
         times = (due.told_open_utc[day.index], due.told_close_utc[day.index])
         is_shut = np.isnat(times[0])
         yield DayBehind(
-            present.day(due.plan.dates[day.index].item()),
+            present.day(date),
             "stays shut" if is_shut else " to ".join(map(present.time, times)),
             [
                 f"{present.time(line.noted.entry.instant_utc)} {present.said(line.noted)}"
                 for line in day.lines
             ],
-            listed([f"{one.what} at {present.time(one.due_utc)}" for one in day.unseen]),
+            listed(
+                [
+                    f"{one.what} at {present.time(one.due_utc)}"
+                    for one in day.unseen
+                    if _says(one.what) in expects and (since is None or date >= since)
+                ]
+            ),
         )
+
+
+def _says(what: str) -> str:
+    """Return who is expected to tell of something that was due."""
+    return HEAD_COUNT if what == "head count" else DOOR

@@ -1,4 +1,4 @@
-"""What the web server answers: doors that report or ask for times, and the page of an alarm."""
+"""What the web server answers: doors that report or ask for times, and whoever looks at a page."""
 
 from __future__ import annotations
 
@@ -14,8 +14,7 @@ from daylatch.errors import DiaryError
 from daylatch.home.limits import REFUSALS, REPORTS, STRANGERS, Rate, host_in
 from daylatch.home.report.report import MOST_BYTES, ReportError, read_report
 from daylatch.home.server.access import Access, Renewing
-from daylatch.home.server.alarm_page import alarm_page, gone_page
-from daylatch.home.server.asking import TooLargeError, body_of, peer_of, seconds, told
+from daylatch.home.server.asking import TooLargeError, body_of, peer_of, seconds
 from daylatch.home.server.door_times import DoorTimes
 from daylatch.home.server.home_pages import HomePages
 from daylatch.home.server.refused import RefusedError
@@ -33,8 +32,8 @@ if TYPE_CHECKING:
     from daylatch.site.home import Home
 
 
-class App:
-    """Answers requests for some houses; see `make_app`."""
+class Doors:
+    """Answers the doors of some houses."""
 
     def __init__(self, houses: Sequence[House]) -> None:
         self.houses = houses
@@ -114,20 +113,6 @@ class App:
                 503, "it could not be noted: send it again later", {"Retry-After": "60"}
             ) from error
 
-    async def alarm(self, request: Request) -> Response:
-        """Show an alarm, or note that somebody acknowledges it."""
-        token = request.path_params["token"]
-        for house in self.houses:
-            found = house.watcher.alarm(token)
-            if found is None:
-                continue
-            if request.method == "POST":
-                found = await run_in_threadpool(house.watcher.acknowledge, token) or found
-            return told(request, 200, alarm_page(house, found))
-        if not self.strangers.allows(peer_of(request), seconds()):
-            return PlainTextResponse("too many tries: wait a minute", 429)
-        return told(request, 404, gone_page())
-
     def _house_of(self, request: Request) -> House | None:
         """Return the house whose door has the token that is given."""
         scheme, _, given = request.headers.get("authorization", "").partition(" ")
@@ -150,13 +135,12 @@ def make_app(houses: Sequence[House], hosts: Collection[str], settings: Home) ->
     settings
         Where it listens.
     """
-    app = App(houses)
-    access = Access(settings, houses, app.strangers)
+    doors = Doors(houses)
+    access = Access(settings, houses, doors.strangers)
     routes = [
-        Route("/report", app.report, methods=["POST"]),
-        Route("/times.json", app.times, methods=["GET"]),
-        Route("/table.bin", app.table, methods=["GET"]),
-        Route("/alarm/{token}", app.alarm, methods=["GET", "POST"]),
+        Route("/report", doors.report, methods=["POST"]),
+        Route("/times.json", doors.times, methods=["GET"]),
+        Route("/table.bin", doors.table, methods=["GET"]),
         Route("/join/{token}", access.join, methods=["GET", "POST"]),
         *HomePages(houses, access).routes,
     ]

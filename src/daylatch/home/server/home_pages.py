@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl
 
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from daylatch.errors import DaylatchError, DiaryError
@@ -26,7 +26,8 @@ from daylatch.home.page.render import (
     version_of,
 )
 from daylatch.home.page.taps import TapError
-from daylatch.home.server.asking import TooLargeError, body_of, root_of, seconds, told
+from daylatch.home.server.alarm_page import alarm_page, gone_page
+from daylatch.home.server.asking import TooLargeError, body_of, peer_of, root_of, seconds, told
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping, Sequence
@@ -88,6 +89,7 @@ class HomePages:
             Route("/house/{house}/note", self.note, methods=["POST"]),
             Route("/house/{house}/undo", self.undo, methods=["POST"]),
             Route("/house/{house}/{name}", self.paper),
+            Route("/alarm/{token}", self.alarm, methods=["GET", "POST"]),
             Route("/assets/{name}", self.asset),
             Route(f"/{WORKER}", self.worker),
         ]
@@ -99,13 +101,17 @@ class HomePages:
             return self.access.refusal(request)
         if len(seen) == 1:
             return _to(request, _base(seen[0]))
-        return told(
-            request, 200, Message("Houses", links=[(_base(one), one.name()) for one in seen])
-        )
+        lines = [await run_in_threadpool(one.pages.line) for one in seen]
+        links = [
+            (_base(one), f"{one.name()}: {line}") for one, line in zip(seen, lines, strict=True)
+        ]
+        return told(request, 200, Message("Houses", links=links))
 
     async def show(self, request: Request) -> Response:
         """Show the page of a house."""
         house, visitor = await self._house(request)
+        if house is None and self.access.is_here(request):
+            return told(request, 404, Message("There is no such house"))
         if house is None or visitor is None:
             return self.access.refusal(request)
         notice = await run_in_threadpool(_notice, house, request.query_params.get("entry", ""))
@@ -140,6 +146,21 @@ class HomePages:
         if file.name:
             headers["Content-Disposition"] = f'attachment; filename="{file.name}"'
         return _unless_known(request, file.content, headers)
+
+    async def alarm(self, request: Request) -> Response:
+        """Show an alarm, or note that somebody acknowledges it; whoever has the link may."""
+        token = request.path_params["token"]
+        for house in self.houses.values():
+            found = house.watcher.alarm(token)
+            if found is None:
+                continue
+            if request.method == "POST":
+                by = _who(await self._visitor(request, house))
+                found = await run_in_threadpool(house.watcher.acknowledge, token, by) or found
+            return told(request, 200, alarm_page(house, found))
+        if not self.access.strangers.allows(peer_of(request), seconds()):
+            return PlainTextResponse("too many tries: wait a minute", 429)
+        return told(request, 404, gone_page())
 
     async def asset(self, request: Request) -> Response:
         """Hand out a style, script or icon."""
@@ -240,6 +261,13 @@ class HomePages:
 
     async def _visitor(self, request: Request, house: House) -> Visitor | None:
         return await run_in_threadpool(self.access.visitor_of, request, house)
+
+
+def _who(visitor: Visitor | None) -> str:
+    """Return who acknowledges an alarm; the link alone does not say."""
+    if visitor is None:
+        return ""
+    return "The keeper" if visitor.is_loopback else visitor.name
 
 
 async def _fields(request: Request, house: House) -> dict[str, str]:

@@ -73,6 +73,8 @@ class Alarm:
         By its name, how each target was told.
     acknowledged_utc : datetime64[s] or None
         When somebody acknowledged it.
+    acknowledged_by : str
+        Who; empty if that is not known.
     over_utc : datetime64[s] or None
         Since when it is over.
     over_words : str
@@ -91,6 +93,7 @@ class Alarm:
     acknowledged_utc: np.datetime64 | None = None
     over_utc: np.datetime64 | None = None
     over_words: str = ""
+    acknowledged_by: str = ""
 
     @property
     def stands(self) -> bool:
@@ -229,10 +232,14 @@ def _with_round(alarm: Alarm, now_utc: np.datetime64, *, remind_min: int, is_qui
     return replace(alarm, round=alarm.round + 1, round_utc=now_utc)
 
 
-def acknowledged(alarms: Sequence[Alarm], token: str, now_utc: np.datetime64) -> list[Alarm]:
+def acknowledged(
+    alarms: Sequence[Alarm], token: str, now_utc: np.datetime64, by: str = ""
+) -> list[Alarm]:
     """Return the alarms after somebody acknowledged that with a token."""
     return [
-        replace(alarm, acknowledged_utc=now_utc) if alarm.token == token else alarm
+        replace(alarm, acknowledged_utc=now_utc, acknowledged_by=by)
+        if alarm.token == token
+        else alarm
         for alarm in alarms
     ]
 

@@ -186,6 +186,7 @@ def _of_alarm(alarm: Alarm) -> dict[str, Any]:
         "acknowledged_utc": instant_text(alarm.acknowledged_utc),
         "over_utc": instant_text(alarm.over_utc),
         "over_words": alarm.over_words,
+        "acknowledged_by": alarm.acknowledged_by,
         "told": {
             name: {
                 "round": told.round,
@@ -214,6 +215,8 @@ def _alarm(data: Any) -> Alarm:
         acknowledged_utc=read_instant(data["acknowledged_utc"]),
         over_utc=read_instant(data["over_utc"]),
         over_words=str(data["over_words"]),
+        # Files from before the page at home do not know.
+        acknowledged_by=str(data.get("acknowledged_by", "")),
         told={
             str(name): Delivery(
                 int(told["round"]),

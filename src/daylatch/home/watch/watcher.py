@@ -202,13 +202,21 @@ class Watcher:
         ]
         return Looked(told, unheard, not is_blind and not unheard)
 
-    def acknowledge(self, token: str) -> Alarm | None:
-        """Note that somebody acknowledged an alarm; return it, None if none has that token."""
+    def acknowledge(self, token: str, by: str = "") -> Alarm | None:
+        """Note that somebody acknowledged an alarm; return it, None if none has that token.
+
+        Parameters
+        ----------
+        token
+            That of the alarm.
+        by
+            Who; empty if that is not known.
+        """
         with self._lock:
             found = self.alarm(token)
             if found is not None:
                 now = self.clock()
-                self._change(tuple(acknowledged(self.state.alarms, token, now)))
+                self._change(tuple(acknowledged(self.state.alarms, token, now, by)))
                 say(f"{now}Z acknowledged: {PACES[found.kind].title}")
         self._sound()
         return self.alarm(token)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment, Template
 
 
+_CODE = re.compile("`([^`]*)`")
 _DATE = re.compile(r"\d{4}-\d\d(-\d\d)?")
 
 
@@ -26,6 +27,13 @@ def _whole_dates(text: str) -> str:
 
     whole = unbroken_times(text)
     return Markup(_DATE.sub(r'<span class="date">\g<0></span>', str(escape(whole))))
+
+
+def _code(text: str) -> str:
+    """Return a text as markup, escaped, in which what stands between backticks is code."""
+    from markupsafe import Markup, escape  # noqa: PLC0415 - an extra
+
+    return Markup(_CODE.sub(r"<code>\1</code>", str(escape(text))))
 
 
 def _whole_times(value: object) -> object:
@@ -47,6 +55,7 @@ def _environment(room: str) -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["whole_dates"] = _whole_dates
+    environment.filters["code"] = _code
     environment.filters["pt"] = "{:.2f}pt".format
     environment.filters["pct"] = "{:.3%}".format
     return environment

@@ -62,8 +62,10 @@
     return made;
   }
 
-  function timeOf(one) {
-    return new Date(one.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  function ago(one) {
+    const minutes = Math.max(0, Math.round((Date.now() - one.at) / 60000));
+    if (minutes < 1) return "just now";
+    return minutes < 120 ? `${minutes} min ago` : `${Math.round(minutes / 60)} h ago`;
   }
 
   function show() {
@@ -72,7 +74,7 @@
       ...taps.map((one) => {
         const row = document.createElement("li");
         const why = one.refused || one.hitch || "waits to be sent";
-        row.append(element("span", `${one.words}, tapped at ${timeOf(one)} by this phone: ${why}`));
+        row.append(element("span", `${one.words}, tapped ${ago(one)} on this phone: ${why}`));
         if (one.key !== inFlight) {
           const button = element("button", one.kind === "undo" ? "Leave it" : "Undo", {
             type: "button",
@@ -143,10 +145,12 @@
         }
         if (answer.status === 429 || answer.status >= 500) {
           mark(one.key, { hitch: `${answer.said} It is tried again.` });
+          tell(`${answer.said} It is tried again.`);
           break;
         }
         if (answer.status >= 400) {
           mark(one.key, { refused: answer.said });
+          tell(answer.said);
         } else {
           drop(one.key);
           tell(answer.said, answer.entry ?? null);
@@ -220,7 +224,9 @@
       }
       const title = fresh.querySelector("h1");
       link.textContent = title ? `${title.textContent}.` : `It answers with ${answer.status}.`;
-      isOver = answer.status === 401 || answer.status === 403;
+      isOver = answer.status === 403;
+      // Who may see nothing any more is shown nothing; taps that wait stay here.
+      if (isOver) page.replaceChildren();
     } catch {
       lost();
     }
@@ -245,6 +251,7 @@
       one.words = form.dataset.note.replace("{}", one.value);
     }
     keep([...waiting(), one]);
+    tell(`Kept on this phone, and not sent yet: ${one.words}.`);
     catchUp();
   }
 
@@ -265,6 +272,7 @@
     if (event.key === store) show();
   });
   setInterval(() => {
+    show();
     if (!document.hidden) catchUp();
   }, EVERY_MS);
   show();
