@@ -40,3 +40,15 @@ def read_beside(site: Site, name: str) -> bytes:
     if len(content) > _MOST_BYTES:
         raise BesideError(f"is over {_MOST_BYTES} bytes, and no table or list is")
     return content
+
+
+def stamp_of_file_in_use(site: Site) -> object:
+    """Return what changes when the file that is in the door does; None if none is named."""
+    name = site.settings.door.in_use
+    if name is None:
+        return None
+    try:
+        stat = (Path(site.folder) / name).stat()
+    except (OSError, ValueError):
+        return "none"
+    return stat.st_mtime_ns, stat.st_size, stat.st_ino

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import random
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,12 +15,16 @@ from daylatch.commands.home import pages as module
 from daylatch.commands.home.pages import HousePages
 from daylatch.diary.entries import make_entry
 from daylatch.diary.store.store import Diary
+from daylatch.door.table.encode import encode
 from daylatch.errors import DaylatchError
 from daylatch.home.page.page import Reader
+from daylatch.home.watch.alarms import Alarm
+from daylatch.home.watch.kinds import Kind
 from daylatch.home.watch.scene import Scene
 from daylatch.home.watch.state import State
 from daylatch.plan.moment import days_around, moment_at
-from daylatch.site.reading import read_site
+from daylatch.plan.plan import make_plan
+from daylatch.site.reading import load_site, read_site
 from daylatch.site.watch import Watch
 from peers.page_reader import PageReader
 from random_sites import random_text
@@ -33,9 +38,15 @@ class House:
     """A house whose page is asked for, by a clock that is set."""
 
     def __init__(self, folder, monkeypatch, text=HOUSE, scene=None):
-        site = read_site(text, str(folder / "hens.toml"))
+        (folder / "hens.toml").write_text(text)
+        site = load_site(folder / "hens.toml")
         self.diary = Diary(folder / "hens.diary", site.id)
-        source = SimpleNamespace(site=site, diary=self.diary, watch=Watch.model_construct())
+        source = SimpleNamespace(
+            site=site,
+            diary=self.diary,
+            watch=Watch.model_construct(),
+            diary_to_note=lambda *, had_one: self.diary,
+        )
         self.watcher = SimpleNamespace(last_view=SimpleNamespace(scene=scene), state=State())
         self.source = source
         self.woken = []
@@ -150,6 +161,7 @@ def test_a_diary_of_another_house_is_not_shown(tmp_path, monkeypatch):
     other = Diary(tmp_path / "hens.diary", ID.replace("6", "7", 1))
     other.add([make_entry(house.now, "note", note="of others")], house.now)
     text = house.page().text
+    assert "what was counted cannot be told, so count heads." in text
     assert "of others" not in text
     assert "The diary cannot be read just now" in text
     assert "The door should be open until" in text
@@ -170,3 +182,48 @@ def test_papers_are_made_once_a_day(tmp_path, monkeypatch):
     house.pages.file("card.html")
     assert [str(today) for _, today in made] == ["2027-03-10", "2027-03-11"]
     assert Path(house.diary.path).parent == tmp_path
+
+
+def test_a_file_in_the_door_that_changes_is_told_at_once(tmp_path, monkeypatch):
+    text = f'{HOUSE}[door]\nin_use = "door.bin"\n'
+    house = House(tmp_path, monkeypatch, text)
+    house.pages.page(READER)
+    assert "What is due cannot be told" in house.page().text
+    plan = make_plan(read_site(HOUSE, "hens.toml"), dt.date(2027, 1, 1), dt.date(2027, 12, 31))
+    (tmp_path / "door.bin").write_bytes(encode(plan))
+    assert "The door should be open until 19:24" in house.page().text
+
+
+def test_a_tap_of_long_ago_is_not_undone_here(tmp_path, monkeypatch):
+    house = House(tmp_path, monkeypatch)
+    fields = {"what": "all_in", "value": "", "tap": "0" * 32, "ago": "0"}
+    tapped, _ = house.pages.note(house.pages.read(fields, "Jo"))
+    house.now += np.timedelta64(49, "h")
+    assert "tapped long ago" in house.pages.undo(tapped.noted.number)
+    assert len(house.diary.entries()) == 1
+
+
+def test_who_is_not_at_the_computer_is_told_no_file_of_it(tmp_path, monkeypatch):
+    house = House(tmp_path, monkeypatch)
+    alarm = Alarm("token", "doubt diary", Kind.IN_DOUBT, f"{tmp_path}/x: is damaged", house.now)
+    house.watcher.state = State(alarms=(alarm,), past=(alarm,), looked_utc=house.now)
+    guest = PageReader(house.pages.page(READER).decode()).text
+    keeper = PageReader(house.pages.page(READER._replace(is_here=True)).decode()).text
+    assert str(tmp_path) not in guest
+    assert "The keeper can say why" in guest
+    assert str(tmp_path) in keeper
+
+
+def test_where_the_days_behind_have_no_plan_now_may_have_one(tmp_path, monkeypatch):
+    text = HOUSE.replace("52.1", "85.0")
+    house = House(tmp_path, monkeypatch, text)
+    days = 0
+    for day in range(60):
+        house.now = np.datetime64("2027-09-15T12:00:00") + np.timedelta64(day, "D")
+        try:
+            moment = moment_at(due_of(days_around(house.source.site, house.now)), house.now)
+        except DaylatchError:
+            continue
+        days += 1
+        assert f"The door should be {moment.state}" in house.page().text, house.now
+    assert 5 < days < 60

@@ -50,6 +50,14 @@ def test_what_was_undone_stays_undone_when_it_is_sent_again(diary):
     assert diary.tapped(number).number == number
 
 
+def test_a_key_that_comes_with_something_else_is_another_tap(diary):
+    diary.tap(entry("still_out", value="5"), NOW, KEY)
+    other = diary.tap(entry("still_out", value="7"), NOW, KEY)
+    assert other.is_new
+    assert [one.entry.value for one in diary.entries()] == ["5", "7"]
+    assert diary.last_act() == 2
+
+
 def test_only_what_was_tapped_is_undone_so(diary):
     (number,) = diary.add([entry()], NOW).numbers
     reported = diary.report(entry("shut"), NOW, 1).number

@@ -121,6 +121,36 @@ def test_a_form_that_is_sent_twice_is_noted_once(home):
     assert len(noted(home)) == len(before) + 2
 
 
+def test_what_was_undone_can_be_noted_again_at_once(home):
+    before = noted(home)
+    page = page_of(home)
+    for _ in range(3):
+        _, text = send(home, page_of(home).form("Last one in just now"))
+        assert len(noted(home)) == len(before) + 1
+        assert send(home, PageReader(text).form("Undo"))[0] == 200
+        assert noted(home) == before
+    # One that goes back in the browser is asked.
+    form = page.form("1 still out")
+    _, text = send(home, form)
+    send(home, PageReader(text).form("Undo"))
+    status, text = send(home, form)
+    assert status == 409
+    assert "so it has not been noted again" in PageReader(text).text
+    assert send(home, PageReader(text).forms[0])[0] == 200
+    assert len(noted(home)) == len(before) + 1
+
+
+def test_a_diary_that_is_gone_is_not_begun_anew_by_a_tap_or_a_report(fresh):
+    fresh.report(1, "opened")
+    fresh.until(lambda: fresh.state()["had_diary"])
+    for name in ("hens.diary", "hens.diary-wal", "hens.diary-shm"):
+        (fresh.folder / name).unlink(missing_ok=True)
+    assert send(fresh, page_of(fresh).form("All in"))[0] == 503
+    assert fresh.report(2, "shut")[0] == 503
+    assert not (fresh.folder / "hens.diary").exists()
+    fresh.until(lambda: "it was there, and is gone" in page_of(fresh).text)
+
+
 def test_what_two_phones_undo_at_once_is_undone_once(home):
     _, text = send(home, page_of(home).form("1 still out"))
     undo = PageReader(text).form("Undo")

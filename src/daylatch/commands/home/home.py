@@ -217,7 +217,10 @@ class _Watched:
         self._stopping = False
         self._said: set[tuple[str, int]] = set()
         self.receiver = Receiver(
-            lambda: source.diary, any_now_utc, lambda: source.site.name, self._wake.set
+            lambda: source.diary_to_note(had_one=watcher.state.had_diary),
+            any_now_utc,
+            lambda: source.site.name,
+            self._wake.set,
         )
         source.receiver = self.receiver
         self.times = HouseTimes(source)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
+from daylatch.commands.beside import stamp_of_file_in_use
 from daylatch.commands.extras import has_pictures
 from daylatch.commands.happened.doubts import count_doubts
 from daylatch.commands.home.papers import links, made_file
@@ -16,19 +17,20 @@ from daylatch.commands.home.seen import audited, due_around, weeks_of
 from daylatch.commands.home.source import TELLING
 from daylatch.commands.now import any_now_utc, early_clock_words, is_before_rules
 from daylatch.console import say
+from daylatch.diary.entries import WHATS
 from daylatch.diary.store.store import Diary
 from daylatch.errors import DaylatchError, PlanError
-from daylatch.home.page.page import Found, Notice, Reader, home_page
+from daylatch.home.page.page import UNTAP_WITHIN, Found, Notice, Reader, home_page
 from daylatch.home.page.present import Present
 from daylatch.home.page.render import render_page
 from daylatch.home.page.sentences import early_count, headline
 from daylatch.home.page.taps import read_tap
+from daylatch.home.watch.look import DIARY
 from daylatch.home.watch.scene import Scene
 from daylatch.plan.moment import moment_at
 from daylatch.wording import capital
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Iterator, Mapping
 
     from daylatch.commands.home.source import Source
@@ -45,25 +47,24 @@ if TYPE_CHECKING:
 _WAIT_S = 2.0
 """How long somebody at the run waits for a diary that another program writes to [s]."""
 _NOBODY = Reader("", may_write=False, form_token="")
-_DUE_HOLDS = np.timedelta64(10, "m")
+_UNREADABLE = "The diary cannot be read just now"
+# What the battery says again and again stands in the scene of the watch.
+_SHOWN = tuple(what for what in WHATS if what != "battery_v")
 _LATELY = np.timedelta64(9, "D")
 _AUDIT_HOLDS, _NOTHING_HOLDS = np.timedelta64(10, "m"), np.timedelta64(1, "m")
 
 
 class _DueKept(NamedTuple):
-    """What is due around a date, by a site file."""
+    """What is due around a date, and of what it was made."""
 
-    site: Site
-    date: dt.date
-    made_utc: np.datetime64
+    of: tuple[object, ...]
     due: Due
 
 
 class _FileKept(NamedTuple):
-    """A paper made on a date, by a site file."""
+    """A paper, and of what it was made."""
 
-    site: Site
-    date: dt.date
+    of: tuple[object, ...]
     file: File
 
 
@@ -156,6 +157,7 @@ class HousePages:
 
     def note(self, tap: Tap) -> tuple[Tapped, str]:
         """Put a tap into the diary; return its entry and a sentence on that."""
+        self.source.diary_to_note(had_one=self.watcher.state.had_diary)
         tapped = self._diary.tap(tap.entry, any_now_utc(), tap.key)
         self.wake()
         told = self._told(tapped.noted)
@@ -166,24 +168,30 @@ class HousePages:
 
     def undo(self, number: int) -> str:
         """Undo what was tapped; return a sentence on that."""
-        found = self._diary.untap(number, any_now_utc())
-        if found is None:
+        now = any_now_utc()
+        tapped = self._diary.tapped(number)
+        if tapped is None:
             return "That was not tapped on this page: undo it by `daylatch diary undo`."
+        if tapped.is_live and now - tapped.entered_utc > UNTAP_WITHIN:
+            return f"It was tapped long ago: undo it by `daylatch diary undo {number}`."
+        found = self._diary.untap(number, now)
+        assert found is not None
         self.wake()
         told = self._told(found.noted)
         return f"Undone: {told}." if found.is_new else f"That was undone already: {told}."
 
     def file(self, name: str) -> File | None:
         """Return a paper or file of the house; None if there is none of that name."""
-        site, today = self.source.site, self._present().today
+        site, present = self.source.site, self._present()
+        of = self._of(site, present)
         with self._lock:
             known = self._files.get(name)
-            if known is not None and known.site is site and known.date == today:
+            if known is not None and known.of == of:
                 return known.file
-            made = made_file(site, name, today)
+            made = made_file(site, name, present.today)
             if made is not None:
                 # It holds for a day, and what is made for one reader serves the next.
-                self._files[name] = _FileKept(site, today, made)
+                self._files[name] = _FileKept(of, made)
             return made
 
     def _noted_words(self, noted: Noted) -> str:
@@ -215,11 +223,13 @@ class HousePages:
 
     def _page(self, reader: Reader, notice: Notice | None) -> Page:
         site, present = self.source.site, self._present()
-        noted, troubles = self._noted(present)
-        found = Found(noted, has_year=has_pictures(), links=list(links(site, present.today)))
+        noted, last_act, troubles = self._noted(present)
+        found = Found(
+            noted, last_act, has_year=has_pictures(), links=list(links(site, present.today))
+        )
         scene = None
         try:
-            scene = self._scene(site, noted, present)
+            scene = self._scene(site, noted, present, is_blind=bool(troubles))
             ahead, behind = weeks_of(scene, noted, self._diary, present)
             found = replace(found, ahead=ahead, behind=behind)
         except DaylatchError as error:
@@ -240,15 +250,19 @@ class HousePages:
             notice,
         )
 
-    def _noted(self, present: Present) -> tuple[list[Noted], list[str]]:
-        """Return the entries of the last days, and what kept them from being read."""
+    def _noted(self, present: Present) -> tuple[list[Noted], int, list[str]]:
+        """Return the entries of the last days, the last act, and what kept them from being read."""
+        since = present.now_utc - _LATELY
         try:
-            return self._diary.entries_if_any(present.now_utc - _LATELY, or_received=True), []
+            noted = self._diary.entries_if_any(since, whats=_SHOWN, or_received=True)
+            return noted, self._diary.last_act(), []
         except DaylatchError:
             # Its words name a file of this computer, which is for the keeper alone.
-            return [], ["The diary cannot be read just now: what was noted lately is not here."]
+            return [], 0, [f"{_UNREADABLE}: what was noted lately is not here."]
 
-    def _scene(self, site: Site, noted: list[Noted], present: Present) -> Scene:
+    def _scene(
+        self, site: Site, noted: list[Noted], present: Present, *, is_blind: bool = False
+    ) -> Scene:
         """Return what the watch saw last, with what is due and noted by now.
 
         Raises
@@ -259,9 +273,9 @@ class HousePages:
         due = self._due_around(site, present)
         since = present.now_utc - _LATELY
         now = [one for one in noted if one.entry.what in TELLING]
-        seen = self.watcher.last_view.scene
-        if seen is None:
-            return Scene(due, self.source.watch, now)
+        seen = self.watcher.last_view.scene or Scene(due, self.source.watch)
+        if is_blind:
+            return replace(seen, due=due, noted=(), doubts={DIARY: _UNREADABLE})
         earlier = [one for one in seen.noted if one.entry.instant_utc < since]
         return replace(seen, due=due, noted=[*earlier, *now])
 
@@ -269,16 +283,15 @@ class HousePages:
         """Return what is due around now; the file that is in the door may change meanwhile."""
         if is_before_rules(present.now_utc):
             raise PlanError(f"{early_clock_words(present.now_utc)}; set it")
-        known, now = self._due, present.now_utc
-        if (
-            known is None
-            or known.site is not site
-            or known.date != present.today
-            or not known.made_utc <= now < known.made_utc + _DUE_HOLDS
-        ):
-            due = due_around(site, present.today)
-            known = self._due = _DueKept(site, present.today, now, due)
+        of = self._of(site, present)
+        known = self._due
+        if known is None or known.of != of:
+            known = self._due = _DueKept(of, due_around(site, present))
         return known.due
+
+    def _of(self, site: Site, present: Present) -> tuple[object, ...]:
+        """Return of what something is made that is kept: the files and the day."""
+        return site, stamp_of_file_in_use(site), present.today
 
     def _say(self, words: str) -> None:
         """Say something to whoever reads the log, once."""

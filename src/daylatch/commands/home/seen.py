@@ -13,8 +13,10 @@ from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.audit.text import danger_summary, danger_words
 from daylatch.diary.audit.words import clock_sentences, counts_text, remedies
 from daylatch.diary.shown.days import show_days
+from daylatch.errors import PlanError, SecondOpinionError
 from daylatch.home.page.weeks import DAYS, days_ahead, days_behind
 from daylatch.home.times.days import as_far_as_planned
+from daylatch.plan.moment import days_around
 from daylatch.plan.plan import make_plan
 from daylatch.site.watch import DOOR, HEAD_COUNT
 
@@ -37,16 +39,22 @@ _DAY = dt.timedelta(days=1)
 _WEEK = dt.timedelta(days=DAYS)
 
 
-def due_around(site: Site, today: dt.date) -> Due:
+def due_around(site: Site, present: Present) -> Due:
     """Return what is due from a week and a day ago until so long from now, as far as is planned.
+
+    Where the days behind have no plan, those around now may have one.
 
     Raises
     ------
     PlanError, SecondOpinionError, SiteError
         If that cannot be told.
     """
+    today = present.today
     first, least, most = today - _WEEK - _DAY, today + 2 * _DAY, today + _WEEK + _DAY
-    return as_far_as_planned(site, due_of, first, least, most)
+    try:
+        return as_far_as_planned(site, due_of, first, least, most)
+    except (PlanError, SecondOpinionError):
+        return due_of(days_around(site, present.now_utc))
 
 
 def weeks_of(

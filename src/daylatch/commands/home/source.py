@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from daylatch.clock import get_zone
+from daylatch.commands.beside import stamp_of_file_in_use
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import flock_on
@@ -17,7 +18,14 @@ from daylatch.commands.home.certificates import last_date_of
 from daylatch.commands.now import early_clock_words, is_before_rules
 from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.store.rows import DOOR_WORDS
-from daylatch.errors import DaylatchError, DiaryError, NoDiaryError, SecretsError
+from daylatch.errors import (
+    DaylatchError,
+    DiaryError,
+    NoDiaryError,
+    PlanError,
+    SecondOpinionError,
+    SecretsError,
+)
 from daylatch.home.guests.book import GUESTS_ENDING, GuestBook
 from daylatch.home.secrets import ENDING, Secrets, load_secrets
 from daylatch.home.telling.heartbeat import check_heartbeat
@@ -34,6 +42,7 @@ from daylatch.site.watch import Watch
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.diary.store.store import Diary
     from daylatch.home.report.receiver import Receiver
     from daylatch.home.watch.state import State
     from daylatch.plan.due import Due
@@ -55,6 +64,14 @@ _HOLDS = (
     "holds"
 )
 _BACK_DAYS = (30, 120, 400)
+
+
+class _DueKept(NamedTuple):
+    """What is due, when that was found, and by which file in the door."""
+
+    stamp: object
+    made_utc: np.datetime64
+    due: Due
 
 
 class Source:
@@ -81,7 +98,7 @@ class Source:
         self.secrets, self.targets = Secrets(), dict[str, Target]()
         self.secrets, self.targets = self._read_secrets(self.site)
         self.diary = diary_of(self.site)
-        self._due: tuple[np.datetime64, Due] | None = None
+        self._due: _DueKept | None = None
         self._clock_off: tuple[np.datetime64, float | None] | None = None
         self.receiver: Receiver | None = None
         self.looking_trouble = ""
@@ -146,7 +163,7 @@ class Source:
             self._names(now_utc),
             self.targets,
             has_reported=scene is not None and scene.has_reported,
-            has_diary=self._has_diary(),
+            has_diary=self.has_diary(),
             base=None if home is None else home.url,
         )
 
@@ -160,8 +177,7 @@ class Source:
         noted, volts, has_reported, birds = [], [], state.has_reported, None
         broker = self.broker
         try:
-            if state.had_diary and not self._has_diary():
-                raise NoDiaryError(f"{self.diary.path}: it was there, and is gone")
+            self.diary_to_note(had_one=state.had_diary)
             first, last = (
                 end.astype("datetime64[s]")
                 for end in (due.plan.day_start_utc[0], due.plan.day_end_utc[-1])
@@ -195,7 +211,19 @@ class Source:
             doubts,
         )
 
-    def _has_diary(self) -> bool:
+    def diary_to_note(self, *, had_one: bool) -> Diary:
+        """Return the diary, into which something is to be noted.
+
+        Raises
+        ------
+        NoDiaryError
+            If it was there and is gone: a new one would hide that.
+        """
+        if had_one and not self.has_diary():
+            raise NoDiaryError(f"{self.diary.path}: it was there, and is gone")
+        return self.diary
+
+    def has_diary(self) -> bool:
         """Return whether there is a file; one that cannot be looked at is no reason to go on."""
         try:
             return self.diary.path.exists()
@@ -203,9 +231,15 @@ class Source:
             return False
 
     def _due_at(self, now_utc: np.datetime64) -> Due:
-        if self._due is None or not self._due[0] <= now_utc < self._due[0] + _DUE_HOLDS:
-            self._due = now_utc, self._due_since_closing(now_utc)
-        return self._due[1]
+        stamp = stamp_of_file_in_use(self.site)
+        known = self._due
+        if (
+            known is None
+            or known.stamp != stamp
+            or not known.made_utc <= now_utc < known.made_utc + _DUE_HOLDS
+        ):
+            known = self._due = _DueKept(stamp, now_utc, self._due_since_closing(now_utc))
+        return known.due
 
     def _due_since_closing(self, now_utc: np.datetime64) -> Due:
         """Return what is due on the days around, from the last closing on.
@@ -218,7 +252,11 @@ class Source:
             if np.any(due.told_close_utc <= now_utc):
                 break
             first, last = due.plan.dates[0].item(), due.plan.dates[-1].item()
-            due = due_of(make_plan(self.site, first - dt.timedelta(days=days), last))
+            try:
+                due = due_of(make_plan(self.site, first - dt.timedelta(days=days), last))
+            except (PlanError, SecondOpinionError):
+                # Days long ago may have no plan where those around now have one.
+                break
         return due
 
     def _clock_off_at(self, now_utc: np.datetime64) -> float | None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import threading
-from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from daylatch.clock import get_zone
+from daylatch.commands.beside import stamp_of_file_in_use
 from daylatch.commands.due import due_of
 from daylatch.commands.now import any_now_utc, early_clock_words, is_before_rules
 from daylatch.errors import DaylatchError
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     import numpy as np
 
     from daylatch.commands.home.source import Source
-    from daylatch.site.tables import Site
 
 _T = TypeVar("_T")
 _EARLY = "the clock of this computer is wrong, so that no times are told until it is set"
@@ -83,7 +82,7 @@ class HouseTimes:
         """
         now, site = _now(), self._source.site
         return self._answer.get(
-            (site, _stamp_of_file(site)),
+            (site, stamp_of_file_in_use(site)),
             now,
             lambda: answer_at(site, now, due_of),
             lambda kept: kept.is_for(now),
@@ -118,15 +117,3 @@ def _made(make: Callable[[], _T]) -> _T:
     except Exception as error:
         # Whatever it is, the door goes by what it has.
         raise NoTimesError(_NO_PLAN, unforeseen(error)) from error
-
-
-def _stamp_of_file(site: Site) -> object:
-    """Return what changes when the file that is in the door does."""
-    name = site.settings.door.in_use
-    if name is None:
-        return None
-    try:
-        stat = (Path(site.folder) / name).stat()
-    except (OSError, ValueError):
-        return "none"
-    return stat.st_mtime_ns, stat.st_size, stat.st_ino

@@ -216,7 +216,8 @@ class Diary:
         now_utc
             When that is received [datetime64[s]].
         tap
-            32 hexadecimal digits that no other tap has: so one that is sent again is known.
+            32 hexadecimal digits that no other tap has: so one that is sent again is known. What
+            says something else is another tap, whatever its digits.
 
         Raises
         ------
@@ -225,9 +226,10 @@ class Diary:
         """
         with self._writing() as connection, transaction(connection):
             before = tapped_before(connection, tap)
-            if before is not None:
+            if before is not None and _says_the_same(before.entry, entry):
                 return Tapped(before, is_new=False)
-            act = new_act(connection, TAPPED, now_utc, "", uid=tap)
+            uid = tap if before is None else ""
+            act = new_act(connection, TAPPED, now_utc, "", uid=uid)
             digest = digest_of(entry)
             known = Known(digest, copies_of(connection, digest) + 1)
             number = new_entry(connection, act, entry, known, None)
@@ -261,6 +263,21 @@ class Diary:
         """
         with self._reading() as connection:
             return _tapped(connection, number)
+
+    def last_act(self) -> int:
+        """Return the number of what was done last; 0 where there is nothing yet.
+
+        Raises
+        ------
+        DiaryError
+            If there is a diary that cannot be read.
+        """
+        try:
+            with self._reading() as connection:
+                found = connection.execute("SELECT max(number) FROM act").fetchone()
+        except NoDiaryError:
+            return 0
+        return int(found[0] or 0)
 
     def has_reports(self) -> bool:
         """Return whether the door has ever reported by itself.
@@ -450,6 +467,10 @@ class Diary:
             if row is None or row[1] not in WORKS:
                 raise BrokenRowError(f"record {number} is damaged")
         return Record(*row)
+
+
+def _says_the_same(one: Entry, other: Entry) -> bool:
+    return (one.what, one.value) == (other.what, other.value)
 
 
 def _tapped(connection: sqlite3.Connection, number: int) -> Noted | None:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 UNTAP_WITHIN = np.timedelta64(48, "h")
 """For how long a tap can be undone on the page (our choice, no source)."""
 _MOST_NOTED = 12
+_FOR_THE_KEEPER = "The keeper can say why: it was sent to those who are told, and is in the log."
 _MOST_PAST = 20
 _OLD_LOOK = np.timedelta64(5, "m")
 
@@ -47,11 +48,14 @@ class Reader(NamedTuple):
         Whether they may note.
     form_token : str
         What their forms carry.
+    is_here : bool
+        Whether they sit at the computer itself, and may know its files.
     """
 
     name: str
     may_write: bool
     form_token: str
+    is_here: bool = False
 
 
 class Notice(NamedTuple):
@@ -128,6 +132,8 @@ class Found:
     ----------
     noted : sequence of Noted
         The entries of the last days that hold, in the order of their moments.
+    last_act : int
+        The number of what was done last in the diary.
     ahead, behind : list
         The weeks.
     audit : list of (str, str)
@@ -141,6 +147,7 @@ class Found:
     """
 
     noted: Sequence[Noted] = ()
+    last_act: int = 0
     ahead: list[DayAhead] = field(default_factory=list)
     behind: list[DayBehind] = field(default_factory=list)
     audit: list[tuple[str, str]] = field(default_factory=list)
@@ -242,8 +249,8 @@ def home_page(
         What became of the tap before.
     """
     moment = None if scene is None else moment_at(scene.due, present.now_utc)
-    last = found.noted[-1].number if found.noted else 0
-    salt = f"{reader.form_token} {present.now_utc.astype('datetime64[m]')} {last}"
+    minute = present.now_utc.astype("datetime64[m]")
+    salt = f"{reader.form_token} {minute} {found.last_act}"
     unseen = [one for one in state.past if _is_news(one, present)]
     standing = [*(one for one in state.alarms if one.stands), *unseen]
     return Page(
@@ -268,10 +275,10 @@ def home_page(
         is_morning=moment is not None and _is_morning(moment, present),
         noted=list(_noted(found.noted, reader, present)),
         standing=[_alarm(one, reader, present) for one in standing],
-        past=[_past_alarm(one, present) for one in _ended(state)],
+        past=[_past_alarm(one, reader, present) for one in _ended(state)],
         waiting=list(_waiting(scene, state, present)),
         found=found,
-        notice=notice,
+        notice=notice if reader.may_write else None,
     )
 
 
@@ -331,12 +338,18 @@ def _ended(state: State) -> Iterator[Alarm]:
 def _alarm(alarm: Alarm, reader: Reader, present: Present) -> AlarmShown:
     return AlarmShown(
         capital(PACES[alarm.kind].title),
-        alarm.words,
+        _words(alarm, reader),
         f"alarm since {present.when(alarm.raised_utc)}",
         _who_looks(alarm, present),
         f"alarm/{alarm.token}" if reader.may_write and alarm.kind is not Kind.NOT_LOOKED else "",
         alarm.is_urgent,
     )
+
+
+def _words(alarm: Alarm, reader: Reader) -> str:
+    if alarm.kind is Kind.IN_DOUBT and not reader.is_here:
+        return _FOR_THE_KEEPER
+    return alarm.words
 
 
 def _who_looks(alarm: Alarm, present: Present) -> str:
@@ -346,7 +359,7 @@ def _who_looks(alarm: Alarm, present: Present) -> str:
     return f"{who} is looking after it since {present.when(alarm.acknowledged_utc)}."
 
 
-def _past_alarm(alarm: Alarm, present: Present) -> AlarmShown:
+def _past_alarm(alarm: Alarm, reader: Reader, present: Present) -> AlarmShown:
     when = f"alarm at {present.when(alarm.raised_utc)}"
     if alarm.over_utc is not None and present.when(alarm.over_utc) != present.when(
         alarm.raised_utc
@@ -356,7 +369,7 @@ def _past_alarm(alarm: Alarm, present: Present) -> AlarmShown:
     if alarm.has_lapsed:
         ended = "Nobody said that it was put right."
     return AlarmShown(
-        capital(PACES[alarm.kind].title), alarm.words, when, ended, "", alarm.is_urgent
+        capital(PACES[alarm.kind].title), _words(alarm, reader), when, ended, "", alarm.is_urgent
     )
 
 

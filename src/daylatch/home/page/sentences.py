@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.home.watch.look import DIARY
 from daylatch.home.watch.nights import IN, OUT, nights, said_in, says_open
 from daylatch.plan.block import LOOK_AHEAD_DAYS
 from daylatch.plan.daylight import remedy
@@ -41,7 +42,9 @@ def door_sentences(scene: Scene, present: Present) -> Iterator[str]:
     """Yield what was last said of the door, and what else is to be known of it."""
     moment = moment_at(scene.due, present.now_utc)
     last = _last_word(scene)
-    if last is None:
+    if DIARY in scene.doubts:
+        yield "What was said of it cannot be told: the diary cannot be read just now."
+    elif last is None:
         yield "Nothing was said of the door in the last days."
     else:
         how = "It last said" if last.is_report else "Last noted of it"
@@ -68,6 +71,9 @@ def count_sentences(scene: Scene, present: Present) -> Iterator[str]:
     label = _label(night, present)
     counts = [one for one in said_in(scene, night, present.now_utc) if one.entry.what in (*IN, OUT)]
     birds = "" if scene.birds is None else f" There should be {scene.birds}."
+    if DIARY in scene.doubts:
+        yield f"{label}: what was counted cannot be told, so count heads.{birds}"
+        return
     if counts:
         yield f"{label}: {_told(counts[-1], present)}."
         short = counts[-1].entry.what in IN and scene.birds is not None

@@ -14,12 +14,14 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Container, Iterator
 
-    from daylatch.diary.shown.days import Shown
+    from daylatch.diary.shown.days import DayShown, Shown
     from daylatch.home.page.present import Present
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
 
 DAYS = 7
+MOST_SEEN = 12
+"""How many entries of a day are told; `daylatch diary show` tells them all."""
 
 
 class DayAhead(NamedTuple):
@@ -115,10 +117,7 @@ def days_behind(
         yield DayBehind(
             present.day(date),
             "stays shut" if is_shut else " to ".join(map(present.time, times)),
-            [
-                f"{present.time(line.noted.entry.instant_utc)} {present.said(line.noted)}"
-                for line in day.lines
-            ],
+            list(_seen(day, present)),
             listed(
                 [
                     f"{one.what} at {present.time(one.due_utc)}"
@@ -127,6 +126,19 @@ def days_behind(
                 ]
             ),
         )
+
+
+def _seen(day: DayShown, present: Present) -> Iterator[str]:
+    """Yield what was seen on a day; what says the same again and again, once."""
+    before, lines = "", []
+    for line in day.lines:
+        said = present.said(line.noted)
+        if said != before:
+            lines.append(f"{present.time(line.noted.entry.instant_utc)} {said}")
+        before = said
+    yield from lines[:MOST_SEEN]
+    if len(lines) > MOST_SEEN:
+        yield f"and {len(lines) - MOST_SEEN} more"
 
 
 def _says(what: str) -> str:

@@ -47,8 +47,8 @@ if TYPE_CHECKING:
     from daylatch.site.home import Home
 
 _COOKIE_S = int(COOKIE_LASTS.astype("timedelta64[s]").astype(int))
-_FORWARDING = ("forwarded", "via", "x-real-ip")
-_FORWARDING_BEGIN = "x-forwarded-"
+_FORWARDING = ("forwarded", "via", "x-real-ip", "client-ip", "x-client-ip", "true-client-ip")
+_FORWARDING_BEGIN = "x-forwarded"
 _OWN_SITE = ("same-origin", "none")
 """What a browser says of a form of our own page, or of an address that was typed
 (Sec-Fetch-Site of Fetch Metadata Request Headers, W3C)."""

@@ -144,7 +144,10 @@ def make_app(houses: Sequence[House], hosts: Collection[str], settings: Home) ->
         Route("/join/{token}", access.join, methods=["GET", "POST"]),
         *HomePages(houses, access).routes,
     ]
-    return _OnlyAskedAs(Renewing(Starlette(routes=routes)), hosts)
+    app = Starlette(routes=routes)
+    # Addresses are relative, and a redirect to one with another end would not be.
+    app.router.redirect_slashes = False
+    return _OnlyAskedAs(Renewing(app), hosts)
 
 
 class _OnlyAskedAs:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import hashlib
 import re
+import uuid
+from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl
@@ -79,6 +82,8 @@ class HomePages:
         self.houses = {house.watcher.house: house for house in houses}
         self.access = access
         self.taps = Rate(REPORTS)
+        # Of their own, since they take seconds: whoever waits for one keeps no thread from others.
+        self._papers = ThreadPoolExecutor(1, "papers")
 
     @property
     def routes(self) -> list[Route]:
@@ -115,7 +120,9 @@ class HomePages:
         if house is None or visitor is None:
             return self.access.refusal(request)
         notice = await run_in_threadpool(_notice, house, request.query_params.get("entry", ""))
-        reader = Reader(visitor.name, visitor.may_write, visitor.form_token)
+        reader = Reader(
+            visitor.name, visitor.may_write, visitor.form_token, is_here=visitor.is_loopback
+        )
         content = await run_in_threadpool(house.pages.page, reader, notice)
         return _unless_known(request, content, HEADERS | _CURRENT | {"Content-Type": _HTML})
 
@@ -134,7 +141,8 @@ class HomePages:
             return self.access.refusal(request)
         name = request.path_params["name"]
         try:
-            file = await run_in_threadpool(house.pages.file, name)
+            loop = asyncio.get_running_loop()
+            file = await loop.run_in_executor(self._papers, house.pages.file, name)
         except DaylatchError as error:
             # Its words may name files of this computer, which are the keeper's alone.
             words = list(error.lines) if visitor.is_loopback else ["The keeper can say why."]
@@ -191,7 +199,8 @@ class HomePages:
         except _RefusedError as error:
             if not wants_json:
                 return told(request, error.status, error.message)
-            said = " ".join((f"{error.message.title}.", *error.message.words))
+            title = error.message.title
+            said = " ".join((title if title.endswith("?") else f"{title}.", *error.message.words))
             return JSONResponse({"said": said}, error.status, headers=HEADERS | _CURRENT)
         if wants_json:
             return JSONResponse({"said": said, "entry": entry}, headers=HEADERS | _CURRENT)
@@ -219,6 +228,10 @@ class HomePages:
             words = "The diary could not be written just now. Nothing is lost: send it again."
             message = _asked(house, visitor, tap, "It is not noted yet", words)
             raise _RefusedError(503, message) from error
+        if not tapped.noted.is_live and not fields.get("ago"):
+            words = "It was noted and undone before, so it has not been noted again."
+            fresh = tap._replace(fields=tap.fields | {"tap": uuid.uuid4().hex})
+            raise _RefusedError(409, _asked(house, visitor, fresh, "Note it again?", words))
         return said, tapped.noted.number if tapped.noted.is_live else None
 
     async def _undo(

@@ -6,6 +6,11 @@
   const PATIENCE_MS = 15000;
   const OLD_S = 60;
   const LOOK_MS = 2000;
+  const SAID_MS = 600000;
+  const MOST_SHOWN = 10;
+  // What may pass: too often, or nobody knows this phone just now.
+  const LATER = [401, 403, 404, 429];
+  const MOST_WAITING = 200;
   const house = document.body;
   const base = house.dataset.base;
   const store = `daylatch taps ${house.dataset.house}`;
@@ -19,7 +24,7 @@
   let here = [];
   let isStored = true;
   let inFlight = "";
-  let isOver = false;
+  let saidAt = Date.now();
 
   // Other windows of this page see the same taps: each change begins with what is stored now.
   function waiting() {
@@ -71,28 +76,41 @@
   function show() {
     const taps = waiting();
     list.replaceChildren(
-      ...taps.map((one) => {
+      ...taps.slice(0, MOST_SHOWN).map((one) => {
         const row = document.createElement("li");
-        const why = one.refused || one.hitch || "waits to be sent";
+        const next = one.isUndone ? "waits to be undone" : "waits to be sent";
+        const why = one.refused || one.hitch || next;
         row.append(element("span", `${one.words}, tapped ${ago(one)} on this phone: ${why}`));
-        if (one.key !== inFlight) {
+        if (one.key !== inFlight && !one.isUndone) {
           const button = element("button", one.kind === "undo" ? "Leave it" : "Undo", {
             type: "button",
             className: "small",
           });
-          button.addEventListener("click", () => {
-            drop(one.key);
-            tell(`Not noted: ${one.words}.`);
-          });
+          button.addEventListener("click", () => leave(one));
           row.append(button);
         }
         return row;
       }),
     );
+    if (taps.length > MOST_SHOWN) {
+      list.append(element("li", `and ${taps.length - MOST_SHOWN} more`));
+    }
     list.hidden = taps.length === 0;
   }
 
+  // One that was sent may be in the diary already, whatever became of the answer.
+  function leave(one) {
+    if (one.kind === "note" && one.wasSent && !one.refused) {
+      mark(one.key, { isUndone: true });
+      catchUp();
+    } else {
+      drop(one.key);
+      tell(one.kind === "undo" ? "It stays noted." : `Not noted: ${one.words}.`);
+    }
+  }
+
   function tell(words, entry = null) {
+    saidAt = Date.now();
     said.replaceChildren(element("p", words));
     if (entry !== null) {
       const form = document.createElement("form");
@@ -101,6 +119,13 @@
       form.append(element("button", "Undo", { className: "small" }));
       said.append(form);
     }
+  }
+
+  // What was said is of then: after a while, or once it no longer holds, it goes.
+  function clearSaid(fresh) {
+    const undo = said.querySelector("[data-undo]");
+    const holds = !undo || fresh.querySelector(`#page [data-undo="${undo.dataset.undo}"]`);
+    if (!holds || Date.now() - saidAt > SAID_MS) said.replaceChildren();
   }
 
   function fields(one) {
@@ -117,17 +142,35 @@
     return sent;
   }
 
+  async function ask(address, more) {
+    const patience = new AbortController();
+    const timer = setTimeout(() => patience.abort(), PATIENCE_MS);
+    try {
+      const answer = await fetch(address, { ...more, signal: patience.signal });
+      // Whatever stands in between may answer, too, and has noted nothing.
+      if (answer.redirected) throw new Error("no answer of the home");
+      return { status: answer.status, text: await answer.text() };
+    } finally {
+      clearTimeout(timer);
+    }
+  }
+
   async function post(one) {
-    const answer = await fetch(`${base}/${one.kind}`, {
+    const { status, text } = await ask(`${base}/${one.kind}`, {
       method: "POST",
       body: fields(one),
       headers: { Accept: "application/json" },
-      signal: AbortSignal.timeout(PATIENCE_MS),
     });
-    const words = await answer.json();
-    // Whatever else stands in between may answer, too, and has noted nothing.
+    const words = JSON.parse(text);
     if (!words.said) throw new Error("no answer of the home");
-    return { status: answer.status, ...words };
+    return { status, ...words };
+  }
+
+  // A tap that is taken back must first be known to be in the diary, or never come there.
+  async function postWhole(one) {
+    const answer = await post(one);
+    if (!one.isUndone || answer.status >= 400 || !answer.entry) return answer;
+    return post({ kind: "undo", entry: answer.entry });
   }
 
   async function sendAll() {
@@ -137,13 +180,13 @@
         const one = waiting().find((other) => !other.refused);
         if (!one) break;
         inFlight = one.key;
-        show();
-        let answer = await post(one);
+        if (!one.wasSent) mark(one.key, { wasSent: true });
+        let answer = await postWhole(one);
         if (answer.status === 403 && (await refresh())) {
           // The page was of another time: its forms carry another token now.
-          answer = await post(one);
+          answer = await postWhole(one);
         }
-        if (answer.status === 429 || answer.status >= 500) {
+        if (LATER.includes(answer.status) || answer.status >= 500) {
           mark(one.key, { hitch: `${answer.said} It is tried again.` });
           tell(`${answer.said} It is tried again.`);
           break;
@@ -183,7 +226,9 @@
       const name = part.getAttribute("aria-labelledby");
       const old = before.get(name);
       before.delete(name);
-      if (old && old.isEqualNode(part)) {
+      // Where somebody writes a number they are not disturbed.
+      const typed = old && old.querySelector('input[type="number"]');
+      if (old && (old.isEqualNode(part) || (typed && typed.value))) {
         place = old;
         continue;
       }
@@ -198,6 +243,7 @@
     const newHead = fresh.querySelector("header");
     if (head && newHead && !head.isEqualNode(newHead)) head.replaceWith(newHead);
     house.dataset.token = fresh.body.dataset.token;
+    clearSaid(fresh);
     if (focused && document.activeElement === document.body) {
       const again = document.getElementById(focused);
       if (again) again.focus({ preventScroll: true });
@@ -205,28 +251,23 @@
   }
 
   async function refresh() {
-    if (isOver) return false;
-    const active = document.activeElement;
-    // Whoever writes a number is not disturbed.
-    if (active && active.matches("input") && active.value) return false;
     try {
-      const answer = await fetch(base, {
+      const { status, text } = await ask(base, {
         headers: { Accept: "text/html" },
         cache: "no-cache",
-        signal: AbortSignal.timeout(PATIENCE_MS),
       });
-      const text = await answer.text();
       const fresh = new DOMParser().parseFromString(text, "text/html");
-      if (answer.ok && fresh.getElementById("page")) {
+      if (status === 200 && fresh.getElementById("page")) {
         bring(fresh);
         link.textContent = "";
         return true;
       }
       const title = fresh.querySelector("h1");
-      link.textContent = title ? `${title.textContent}.` : `It answers with ${answer.status}.`;
-      isOver = answer.status === 403;
+      if (status !== 403) throw new Error("no answer of the home");
+      link.textContent = title ? `${title.textContent}.` : "";
       // Who may see nothing any more is shown nothing; taps that wait stay here.
-      if (isOver) page.replaceChildren();
+      page.replaceChildren();
+      said.replaceChildren();
     } catch {
       lost();
     }
@@ -250,7 +291,12 @@
       one.value = form.elements.value.value;
       one.words = form.dataset.note.replace("{}", one.value);
     }
-    keep([...waiting(), one]);
+    const taps = waiting();
+    if (taps.length >= MOST_WAITING) {
+      tell(`${taps.length} taps wait to be sent, and this one is not noted: ${one.words}.`);
+      return;
+    }
+    keep([...taps, one]);
     tell(`Kept on this phone, and not sent yet: ${one.words}.`);
     catchUp();
   }

@@ -11,9 +11,9 @@ async function page(request) {
   const address = new URL(request.url).pathname;
   try {
     const answer = await fetch(request);
-    if (answer.ok) await kept.put(address, answer.clone());
-    // Whose link no longer holds keeps nothing.
-    else if (answer.status === 401 || answer.status === 403) await caches.delete(KEPT);
+    if (answer.ok && !answer.redirected) await kept.put(address, answer.clone());
+    // Whose link no longer holds keeps nothing; a guest is never told to wait.
+    else if ([401, 403, 404, 429].includes(answer.status)) await caches.delete(KEPT);
     return answer;
   } catch (error) {
     const found = request.mode === "navigate" ? await kept.match(address) : undefined;
