@@ -117,7 +117,7 @@ def test_what_is_tapped_without_a_connection_is_sent_later_once_with_its_moment(
         page.goto(home.url)
         page.context.set_offline(True)
         tap(page, "All in")
-        page.locator("#waiting").get_by_text("All in, tapped at").wait_for()
+        page.locator("#waiting").get_by_text("All in, tapped just now").wait_for()
         page.locator("#link").get_by_text("No connection: what stands here is of 13:0").wait_for()
         tap(page, "2 still out")
         tap(page, "1 still out")
@@ -172,7 +172,7 @@ def test_taps_outlive_the_page_and_a_reload_without_a_connection(home):
         tap(page, "All in")
         page.locator("#waiting li").wait_for()
         page.reload()
-        page.locator("#waiting").get_by_text("All in, tapped at").wait_for()
+        page.locator("#waiting").get_by_text("All in, tapped just now").wait_for()
         assert "The door should be" in page.locator("h2.big").inner_text()
         page.locator("#link").get_by_text("No connection").wait_for()
         page.context.set_offline(False)
@@ -196,12 +196,21 @@ def test_a_page_that_stays_open_over_a_restart_goes_on(tmp_path):
         assert noted(made) == Counter([("all_in", "")])
 
 
-def test_the_first_view_is_light_and_nothing_is_asked_for_elsewhere(home):
-    with visiting(home.url, **PHONE) as page:
-        sizes = []
-        page.on("response", lambda one: sizes.append(one.request.sizes()["responseBodySize"]))
-        page.goto(home.url, wait_until="networkidle")
-        assert 5_000 < sum(size for size in sizes if size > 0) < MOST_BYTES
+@pytest.mark.parametrize("screen", [PHONE, DESK], ids=["phone", "desk"])
+def test_the_first_view_is_light_and_nothing_is_asked_for_elsewhere(tmp_path, screen):
+    home = Home(tmp_path, LOCAL)
+    home.clock.set("2026-11-19T12:00:00")
+    with running_home(home):
+        for day in range(8):
+            for hour, what in ((6, "opened"), (16, "shut"), (17, "seen_shut")):
+                at = f"2026-11-{12 + day}T{hour:02}:40:00Z"
+                home.report(100 * day + hour, what, at=at)
+        home.go_to(NOON)
+        with visiting(home.url, **screen) as page:
+            sizes = []
+            page.on("response", lambda one: sizes.append(one.request.sizes()["responseBodySize"]))
+            page.goto(home.url, wait_until="networkidle")
+            assert 15_000 < sum(size for size in sizes if size > 0) < MOST_BYTES
 
 
 @needs("npm")
@@ -341,7 +350,7 @@ def test_encrypted_the_page_outlives_a_reload_without_a_connection(tmp_path):
         tap(page, "All in")
         page.locator("#waiting li").wait_for()
         page.reload()
-        page.locator("#waiting").get_by_text("All in, tapped at").wait_for()
+        page.locator("#waiting").get_by_text("All in, tapped just now").wait_for()
         page.context.set_offline(False)
         page.locator("#waiting").wait_for(state="hidden")
         assert noted(home) == Counter([("all_in", "")])
@@ -408,3 +417,81 @@ def test_where_a_phone_keeps_nothing_taps_wait_in_the_page(home):
         page.context.set_offline(False)
         page.locator("#waiting").wait_for(state="hidden")
         assert noted(home) == before + Counter([("all_in", ""), ("still_out", "1")])
+
+
+def test_a_tap_whose_answer_is_lost_is_undone_in_the_diary_and_not_only_on_the_phone(home):
+    home.clock.set(NOON)
+    before = noted(home)
+    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.goto(home.url)
+
+        def lose(route):
+            route.fetch()
+            route.abort("connectionreset")
+
+        page.route("**/note", lose)
+        tap(page, "All in")
+        page.locator("#link").get_by_text("No connection").wait_for()
+        assert noted(home) == before + Counter([("all_in", "")])
+        page.unroute("**/note")
+        page.locator("#waiting").get_by_role("button", name="Undo").click()
+        said(page, "Undone: all in")
+        assert noted(home) == before
+        page.locator("#waiting").wait_for(state="hidden")
+
+
+def test_a_page_that_was_refused_shows_nothing_and_comes_back(tmp_path):
+    made = Home(tmp_path, SITE)
+    made.clock.set(NOON)
+    with running_home(made), visiting(made.url, expected=REFUSED, **PHONE) as page:
+        join(page, made, "Jo")
+        guests = tmp_path / "hens.guests"
+        guests.chmod(0o644)
+        tap(page, "All in")
+        page.locator("#waiting").get_by_text("You need an invitation").wait_for()
+        assert page.locator("#page").inner_text() == ""
+        guests.chmod(0o600)
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        said(page, "Noted: all in")
+        page.locator("h2.big").wait_for()
+        assert noted(made) == Counter([("all_in", "")])
+
+
+def test_what_was_said_goes_once_it_is_undone_elsewhere(home):
+    home.clock.set(NOON)
+    with visiting(home.url, **PHONE) as one, visiting(home.url, **PHONE) as other:
+        one.goto(home.url)
+        tap(one, "3 still out")
+        said(one, "Noted: 3 still out")
+        other.goto(home.url)
+        other.locator(".noted").get_by_role("button", name="Undo: 3 still out").first.click()
+        said(other, "Undone: 3 still out")
+        one.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        until(one, lambda: one.locator("#said").inner_text() == "")
+
+
+def test_a_number_that_is_being_written_stays_and_the_rest_is_renewed(home):
+    home.clock.set(NOON)
+    with visiting(home.url, **PHONE) as page:
+        page.goto(home.url)
+        page.get_by_label("More still out").fill("5")
+        home.clock.set("2026-11-26T14:00:00")
+        page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        page.locator("header .time").get_by_text("15:0").wait_for()
+        assert page.get_by_label("More still out").input_value() == "5"
+
+
+def test_what_waits_is_said_where_it_is_seen(home):
+    home.clock.set(NOON)
+    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+        page.goto(home.url)
+        page.context.set_offline(True)
+        button = page.get_by_role("button", name="I shut it by hand", exact=True)
+        button.scroll_into_view_if_needed()
+        button.click()
+        words = page.locator("#said").get_by_text("Kept on this phone, and not sent yet")
+        words.wait_for()
+        box = words.bounding_box()
+        assert 0 <= box["y"] < PHONE["viewport"]["height"]
+        page.locator("#waiting").get_by_role("button", name="Undo").click()
+        said(page, "Not noted: I shut it by hand")

@@ -186,6 +186,8 @@ class Page:
         Whether what happens in the morning comes first.
     noted : list of NotedShown
         The day's entries, the latest first.
+    undoable : list of int
+        The numbers of all that can be undone.
     standing, past : list of AlarmShown
         The alarms.
     waiting : list of str
@@ -214,6 +216,7 @@ class Page:
     more: str
     is_morning: bool
     noted: list[NotedShown]
+    undoable: list[int]
     standing: list[AlarmShown]
     past: list[AlarmShown]
     waiting: list[str]
@@ -274,6 +277,7 @@ def home_page(
         more=_key(salt, "more"),
         is_morning=moment is not None and _is_morning(moment, present),
         noted=list(_noted(found.noted, reader, present)),
+        undoable=[one.number for one in found.noted if _can_undo(one, reader, present)],
         standing=[_alarm(one, reader, present) for one in standing],
         past=[_past_alarm(one, reader, present) for one in _ended(state)],
         waiting=list(_waiting(scene, state, present)),
@@ -313,13 +317,16 @@ def _noted(noted: Sequence[Noted], reader: Reader, present: Present) -> Iterator
         if one.entry.instant_utc >= since or (one.is_tap and one.entered_utc >= since)
     ]
     for one in reversed(recent[-_MOST_NOTED:]):
-        can_undo = one.is_tap and reader.may_write
-        can_undo &= bool(one.entered_utc >= present.now_utc - UNTAP_WITHIN)
         yield NotedShown(
             present.when(one.entry.instant_utc),
             present.said(one),
-            one.number if can_undo else None,
+            one.number if _can_undo(one, reader, present) else None,
         )
+
+
+def _can_undo(one: Noted, reader: Reader, present: Present) -> bool:
+    is_recent = bool(one.entered_utc >= present.now_utc - UNTAP_WITHIN)
+    return one.is_tap and reader.may_write and is_recent
 
 
 def _is_news(alarm: Alarm, present: Present) -> bool:

@@ -122,10 +122,11 @@
   }
 
   // What was said is of then: after a while, or once it no longer holds, it goes.
-  function clearSaid(fresh) {
+  function clearSaid(fresh, asked) {
     const undo = said.querySelector("[data-undo]");
-    const holds = !undo || fresh.querySelector(`#page [data-undo="${undo.dataset.undo}"]`);
-    if (!holds || Date.now() - saidAt > SAID_MS) said.replaceChildren();
+    const live = fresh.getElementById("page").dataset.undoable.split(" ");
+    const isGone = undo && saidAt < asked && !live.includes(undo.dataset.undo);
+    if (isGone || Date.now() - saidAt > SAID_MS) said.replaceChildren();
   }
 
   function fields(one) {
@@ -175,6 +176,10 @@
 
   async function sendAll() {
     if (inFlight) return;
+    if (navigator.onLine === false) {
+      lost();
+      return;
+    }
     try {
       for (;;) {
         const one = waiting().find((other) => !other.refused);
@@ -216,7 +221,7 @@
       "Taps are kept on this phone and sent later.";
   }
 
-  function bring(fresh) {
+  function bring(fresh, asked) {
     const focused = document.activeElement ? document.activeElement.id : "";
     const before = new Map(
       Array.from(page.children, (part) => [part.getAttribute("aria-labelledby"), part]),
@@ -243,7 +248,7 @@
     const newHead = fresh.querySelector("header");
     if (head && newHead && !head.isEqualNode(newHead)) head.replaceWith(newHead);
     house.dataset.token = fresh.body.dataset.token;
-    clearSaid(fresh);
+    clearSaid(fresh, asked);
     if (focused && document.activeElement === document.body) {
       const again = document.getElementById(focused);
       if (again) again.focus({ preventScroll: true });
@@ -251,6 +256,7 @@
   }
 
   async function refresh() {
+    const asked = Date.now();
     try {
       const { status, text } = await ask(base, {
         headers: { Accept: "text/html" },
@@ -258,7 +264,7 @@
       });
       const fresh = new DOMParser().parseFromString(text, "text/html");
       if (status === 200 && fresh.getElementById("page")) {
-        bring(fresh);
+        bring(fresh, asked);
         link.textContent = "";
         return true;
       }
