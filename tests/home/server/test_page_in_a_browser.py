@@ -495,3 +495,46 @@ def test_what_waits_is_said_where_it_is_seen(home):
         assert 0 <= box["y"] < PHONE["viewport"]["height"]
         page.locator("#waiting").get_by_role("button", name="Undo").click()
         said(page, "Not noted: I shut it by hand")
+
+
+@needs("npm")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_small_pages_tell_all_too_and_a_link_expires(tmp_path, scheme):
+    home = Home(tmp_path, SITE)
+    home.clock.set(NOON)
+    context = {"color_scheme": scheme, **PHONE}
+    with running_home(home), visiting(home.url, expected=REFUSED, **context) as page:
+        home.report(1, "opened")
+        done = home.run("home", "hens.toml", "--invite", "Jo")
+        path = urlsplit(re.search(r"https://\S+/join/\S+", done.stdout)[0]).path
+        assert page.goto(home.url).status == 403
+        assert faults(page) == []
+        assert page.goto(home.url + path).status == 200
+        assert faults(page) == []
+        home.go_to("2026-11-26T16:50:00")
+        token = home.state()["alarms"][0]["token"]
+        assert page.goto(f"{home.url}/alarm/{token}").status == 200
+        assert faults(page) == []
+        home.clock.set("2026-11-29T12:01:00")
+        assert page.goto(home.url + path).status == 404
+        assert "This link cannot be used" in page.content()
+        assert faults(page) == []
+
+
+@needs("npm")
+def test_an_alarm_on_the_page_is_told_to_all_and_answered(tmp_path):
+    home = Home(tmp_path, LOCAL)
+    home.clock.set(NOON)
+    with running_home(home), visiting(home.url, **PHONE) as page:
+        home.report(1, "opened")
+        home.go_to("2026-11-26T16:50:00")
+        page.goto(home.url)
+        assert page.title().startswith("Alarm: Test house")
+        assert faults(page) == []
+        page.get_by_role("link", name="Say that you are looking after it").click()
+        tap(page, "I am looking after it")
+        page.get_by_role("link", name="Back to the page").click()
+        page.get_by_text("The keeper is looking after it since 17:5").wait_for()
+        home.report(2, "shut")
+        page.locator("#h-alarms").wait_for(state="detached")
+        assert "(alarm at 17:5" in page.locator("#page").inner_text()

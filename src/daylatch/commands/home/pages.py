@@ -227,14 +227,15 @@ class HousePages:
         found = Found(
             noted, last_act, has_year=has_pictures(), links=list(links(site, present.today))
         )
-        scene = None
+        scene, what = None, "What is due"
         try:
             scene = self._scene(site, noted, present, is_blind=bool(troubles))
+            what = "What was seen"
             ahead, behind = weeks_of(scene, noted, self._diary, present)
             found = replace(found, ahead=ahead, behind=behind)
         except DaylatchError as error:
-            self._say(f"{site.name}: the page cannot tell what is due: {'; '.join(error.lines)}")
-            troubles.append("What is due cannot be told: the keeper finds why in the log.")
+            self._say(f"{site.name}: its page: {what} cannot be told: {'; '.join(error.lines)}")
+            troubles.append(f"{what} cannot be told: the keeper finds why in the log.")
         audit = self._audit
         if audit is not None and audit.site is site:
             found = replace(found, audit=audit.findings)

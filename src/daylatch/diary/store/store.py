@@ -272,12 +272,8 @@ class Diary:
         DiaryError
             If there is a diary that cannot be read.
         """
-        try:
-            with self._reading() as connection:
-                found = connection.execute("SELECT max(number) FROM act").fetchone()
-        except NoDiaryError:
-            return 0
-        return int(found[0] or 0)
+        found = self._first("SELECT max(number) FROM act")
+        return found if isinstance(found, int) else 0
 
     def has_reports(self) -> bool:
         """Return whether the door has ever reported by itself.
@@ -287,11 +283,16 @@ class Diary:
         DiaryError
             If there is a diary that cannot be read.
         """
+        return bool(self._first("SELECT 1 FROM report LIMIT 1"))
+
+    def _first(self, query: str) -> object:
+        """Return the first cell that is found; None where there is none, or no diary yet."""
         try:
             with self._reading() as connection:
-                return bool(connection.execute("SELECT 1 FROM report LIMIT 1").fetchone())
+                row = connection.execute(query).fetchone()
         except NoDiaryError:
-            return False
+            return None
+        return None if row is None else row[0]
 
     def take_in(
         self,
