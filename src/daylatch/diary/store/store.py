@@ -45,6 +45,10 @@ REPORTED = "reported"
 SAME_REPORT_WITHIN = np.timedelta64(24, "h")
 """For how long a number of the door's means the same report: some doors begin anew at a restart
 (our choice, no source)."""
+_REPORTED_SINCE = (
+    "(act IN (SELECT number FROM act WHERE entered_utc >= ?) "
+    "AND number IN (SELECT report.entry FROM report))"
+)
 _MOST_ROWS = 2**63 - 1
 """What SQLite can number."""
 
@@ -398,7 +402,7 @@ class Diary:
         all_of_them
             Whether those are wanted too that are undone or corrected.
         or_received
-            Whether those are wanted too that were noted since, whatever their moment.
+            Whether those are wanted too that the door reported since, whatever moment it says.
 
         Raises
         ------
@@ -408,7 +412,7 @@ class Diary:
         kinds = tuple(whats)
         wheres, values = ["1"], list[str]()
         if since_utc is not None:
-            received = " OR act IN (SELECT number FROM act WHERE entered_utc >= ?)" * or_received
+            received = f" OR {_REPORTED_SINCE}" * or_received
             wheres.append(f"(instant_utc >= ?{received})")
             values += [utc_cell(since_utc)] * (1 + or_received)
         if until_utc is not None:
