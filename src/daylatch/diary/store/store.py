@@ -46,8 +46,8 @@ SAME_REPORT_WITHIN = np.timedelta64(24, "h")
 """For how long a number of the door's means the same report: some doors begin anew at a restart
 (our choice, no source)."""
 _REPORTED_SINCE = (
-    "(act IN (SELECT number FROM act WHERE entered_utc >= ?) "
-    "AND number IN (SELECT report.entry FROM report))"
+    "number IN (SELECT told.number FROM act JOIN entry AS told ON told.act = act.number "
+    f"WHERE act.kind = '{REPORTED}' AND act.entered_utc >= ?)"
 )
 _MOST_ROWS = 2**63 - 1
 """What SQLite can number."""
@@ -419,7 +419,10 @@ class Diary:
             wheres.append("instant_utc < ?")
             values.append(utc_cell(until_utc))
         if kinds:
-            wheres.append(f"what IN ({', '.join('?' * len(kinds))})")
+            # A bound in time leaves fewer entries than a kind does: the sign keeps SQLite from
+            # going by the kind (sqlite.org, "The SQLite Query Optimizer Overview").
+            sign = "+" if since_utc is not None else ""
+            wheres.append(f"{sign}what IN ({', '.join('?' * len(kinds))})")
             values += kinds
         with self._reading() as connection:
             table = "entry" if all_of_them else "live"
