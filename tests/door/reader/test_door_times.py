@@ -322,6 +322,42 @@ def test_members_that_are_added_later_are_passed_over(board):
     assert board.door(NOON)[:2] == (OPEN, ANSWER)
 
 
+INSIDE = {
+    "daylatch_times": 2,
+    "house": "another",
+    "state": "shut",
+    "holds_from_unix": 1,
+    "holds_until_unix": 2,
+    "movements": [],
+    "more": ["}", {"to": "shut", "unix": 3, "known": False}, '\\"]}'],
+    "to": "ajar",
+    "unix": 4,
+    "known": None,
+}
+
+
+@pytest.mark.parametrize("more", [INSIDE, [INSIDE], [[INSIDE, "}"], '"{['], 200 * "[" + 'x"'])
+def test_members_of_what_is_added_inside_or_before_are_passed_over(board, more):
+    assert board.take(GOOD) == NEW
+    wanted = board.door(NOON), board.door(CLOSING), board.door(NOON + 5 * DAY)
+
+    def add(members):
+        true = dict(members)
+        members.clear()
+        true["movements"] = [{"more": more} | move for move in true["movements"]]
+        members.update({"more": more} | true)
+
+    board.begin(room=60000)
+    assert board.take(resealed(add)) == NEW
+    assert (board.door(NOON), board.door(CLOSING), board.door(NOON + 5 * DAY)) == wanted
+
+
+@pytest.mark.parametrize("name", ["house", "state", "holds_until_unix", "movements"])
+def test_a_member_that_is_only_inside_another_is_not_there(board, name):
+    answer = resealed(lambda one: one.update(more={name: one.pop(name)}))
+    assert board.take(answer) == (OTHER_HOUSE if name == "house" else WRONG)
+
+
 def test_hostile_answers_end_in_a_status(board):
     rng = random.Random(11)
     words = [b'"movements":[', b"]", b"{", b"}", b'"unix":', b'"to":"open"', b",", b'"known":true']
@@ -370,12 +406,46 @@ def test_after_a_restart_it_goes_by_what_was_kept(board):
 
 def test_the_tag_is_sent_as_it_came(board):
     assert board.tag() == b""
-    assert board.take(http(TOLD, tag='W/"x y"')) == NEW
-    assert board.tag() == b'W/"x y"'
+    for tag in ('W/"x-y"', '""', f'"{78 * "t"}"'):
+        assert board.take(http(TOLD, tag=tag)) == NEW
+        assert board.tag() == tag.encode()
     assert board.take(GOOD) == NEW
     assert board.tag() == b'"abc"'
     without = re.sub(rb"etag.*?\r\n", b"", GOOD)
     assert board.take(without) == NEW
+    assert board.tag() == b""
+
+
+@pytest.mark.parametrize(
+    "tag",
+    [
+        f'"{79 * "t"}"',
+        f'"{2500 * "t"}"',
+        '"a\nX-Line: of its own"',
+        '"a\rb"',
+        '"a b"',
+        '"a\tb"',
+        '"a\0b"',
+        '"a\x7fb"',
+        '"\u00e9"',
+        "*",
+        '"a',
+        'a"',
+        '"',
+        "abc",
+        'w/"a"',
+        '"a"b"',
+        '"a",*',
+        "",
+    ],
+)
+def test_a_tag_that_could_do_harm_is_dropped_and_its_answer_is_good(board, tag):
+    for give in (board.take, board.recall):
+        board.begin()
+        assert give(http(TOLD, tag=tag)) == NEW
+        assert board.tag() == b""
+    # Nor does one before it stand in its place.
+    assert board.take(http(TOLD, more=f"ETag: {tag}\r\n")) == NEW
     assert board.tag() == b""
 
 

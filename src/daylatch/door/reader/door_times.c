@@ -132,6 +132,20 @@ static uint32_t date_in(text read)
     return YEAR_2000 + date * DAY_S + hour * HOUR_S + minute * 60U + second;
 }
 
+/* Whether it may be sent back as it is: a tag as RFC 9110 (8.8.3) has it, and not long. Anything else
+ * could be a line of its own there, or `*`, by which every answer would be the same. */
+static uint8_t is_tag(text value)
+{
+    if (value.end - value.at > DOOR_TAG_LONGEST) return 0;
+    (void)begins(&value, "W/");
+    if (!begins(&value, "\"")) return 0;
+    for (; value.at != value.end; value.at++) {
+        if (*value.at == '"') return value.at + 1 == value.end;
+        if (*value.at <= ' ' || *value.at > '~') return 0;
+    }
+    return 0;
+}
+
 /* Take a line of the head; returns 0 for what makes the whole answer one that cannot be read. */
 static uint8_t take_line(door_answer *found, const uint8_t *answer, text line, uint8_t *lengths)
 {
@@ -152,7 +166,7 @@ static uint8_t take_line(door_answer *found, const uint8_t *answer, text line, u
         found->date = date_in(value);
     } else if (begins_as(&line, "etag:")) {
         found->tag = (uint16_t)(value.at - answer);
-        found->tag_length = (uint16_t)(value.end - value.at);
+        found->tag_length = is_tag(value) ? (uint16_t)(value.end - value.at) : 0;
     }
     return 1;
 }
@@ -223,16 +237,57 @@ static uint8_t check_fits(text body)
     return begins(&end, "\"}");
 }
 
-/* Where the value of a member stands. In a string each quote has a backslash before it, so that no
- * string holds the name of a member with its quotes and its colon. */
+/* Go on behind one string, or one other character; say how deep in braces and brackets that is.
+ * Returns 0 at the end. */
+static uint8_t step(text *read, uint16_t *depth)
+{
+    if (read->at == read->end) return 0;
+    if (*read->at == '"') {
+        for (read->at++; read->at != read->end; read->at++) {
+            if (*read->at == '"') {
+                read->at++;
+                return 1;
+            }
+            if (*read->at == '\\' && ++read->at == read->end) break;
+        }
+        return 0;
+    }
+    if (*read->at == '{' || *read->at == '[') {
+        if (*depth == 0xFFFFU) return 0;
+        (*depth)++;
+    } else if (*read->at == '}' || *read->at == ']') {
+        if (!*depth) return 0;
+        (*depth)--;
+    }
+    read->at++;
+    return 1;
+}
+
+/* Go on to the value of a member of the object that a text begins with, and of none inside of that:
+ * what is added later may have members of the same name. A name is given with its quotes and its
+ * colon, by which it is no string among the values. */
+static uint8_t to_member(text *read, const char *name)
+{
+    text at = *read;
+    uint16_t depth = 0;
+    if (at.at == at.end || *at.at != '{') return 0;
+    while (step(&at, &depth) && depth) {
+        if (depth == 1 && begins(&at, name)) {
+            read->at = at.at;
+            return 1;
+        }
+    }
+    return 0;
+}
+
 static uint8_t number_of(text body, const char *member, uint32_t *value)
 {
-    return find(&body, member) && number(&body, value);
+    return to_member(&body, member) && number(&body, value);
 }
 
 static uint8_t door_of(text body, const char *member)
 {
-    if (!find(&body, member)) return DAYLATCH_UNKNOWN;
+    if (!to_member(&body, member)) return DAYLATCH_UNKNOWN;
     if (begins(&body, "\"open\"")) return DAYLATCH_OPEN;
     return begins(&body, "\"shut\"") ? DAYLATCH_SHUT : DAYLATCH_UNKNOWN;
 }
@@ -246,21 +301,25 @@ typedef struct {
 /* Begin with the list. */
 static uint8_t to_list(text *body)
 {
-    return find(body, "\"movements\":[");
+    return to_member(body, "\"movements\":") && begins(body, "[");
 }
 
 /* Read the next movement; returns 0 behind the last, and 2 if it cannot be read. */
 static uint8_t next_of(text *list, movement *next)
 {
     text one;
+    uint16_t depth = 0;
     (void)begins(list, ",");
     if (begins(list, "]")) return 0;
     one.at = list->at;
-    if (!begins(list, "{") || !find(list, "}")) return 2;
+    if (list->at == list->end || *list->at != '{') return 2;
+    do {
+        if (!step(list, &depth)) return 2;
+    } while (depth);
     one.end = list->at;
     next->door = door_of(one, "\"to\":");
     if (next->door == DAYLATCH_UNKNOWN || !number_of(one, "\"unix\":", &next->time)) return 2;
-    if (!find(&one, "\"known\":")) return 2;
+    if (!to_member(&one, "\"known\":")) return 2;
     next->planned = begins(&one, "false");
     if (!next->planned && !begins(&one, "true")) return 2;
     return 1;
@@ -287,7 +346,7 @@ static uint8_t can_be(text body)
 static uint8_t is_of_house(text body, const char *house)
 {
     if (!house) return 1;
-    return find(&body, "\"house\":\"") && begins(&body, house) && begins(&body, "\"");
+    return to_member(&body, "\"house\":\"") && begins(&body, house) && begins(&body, "\"");
 }
 
 static text body_of(const uint8_t *answer, const door_answer *parts)
@@ -304,7 +363,7 @@ static uint8_t judge(const door_times *times, const uint8_t *answer, const door_
     const text body = body_of(answer, parts);
     uint32_t format;
     if (!check_fits(body)) return DOOR_ANSWER_DAMAGED;
-    if (!number_of(body, "{\"daylatch_times\":", &format)) return DOOR_ANSWER_WRONG;
+    if (!number_of(body, "\"daylatch_times\":", &format)) return DOOR_ANSWER_WRONG;
     if (format != DOOR_TIMES_FORMAT) return DOOR_ANSWER_WRONG;
     if (!is_of_house(body, times->house)) return DOOR_ANSWER_OTHER_HOUSE;
     return can_be(body) ? DOOR_ANSWER_NEW : DOOR_ANSWER_WRONG;

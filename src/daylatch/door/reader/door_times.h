@@ -23,6 +23,9 @@ extern "C" {
 /* Room for an answer of four weeks, its head included. */
 #define DOOR_TIMES_ROOM 12288U
 
+/* The longest ETag that is kept, and sent back; those of daylatch home have 34 bytes. Our choice. */
+#define DOOR_TAG_LONGEST 80
+
 /* Seconds. All are our choice, no source. */
 #ifndef DOOR_CLOCKS_APART_S
 #define DOOR_CLOCKS_APART_S ((uint32_t)300) /* two clocks that differ by more do not agree */
