@@ -18,6 +18,16 @@ enum { AT_FIRST = 6, AT_OFFSET = 11, AT_CHANGES = 12, HEAD_LENGTH = 15, CHANGE_L
 #define EVENING_BEFORE_S (20U * HOUR_S)
 #define MORNING_AFTER_S (5U * HOUR_S)
 
+/* What came of it when the own clock and the home's were compared last. The numbers are kept. */
+enum { NOT_COMPARED = 0, AGREED = 1, DIFFERED = 2 };
+
+/* How what is known of the clocks is kept: "DC", a number for the layout, what came of it, by how much
+ * they differed (lowest byte first), and the check of all that. */
+enum { CLOCKS_LAYOUT = 1, AT_LAYOUT = 2, AT_COMPARED = 3, AT_APART = 4, AT_CLOCKS_CHECK = 8 };
+
+/* By how much the difference may drift until it is written down anew. */
+#define DRIFT_S ((uint32_t)60)
+
 /* Text that is being read: from `at`, up to `end`. */
 typedef struct {
     const uint8_t *at, *end;
@@ -167,13 +177,17 @@ static uint8_t take_line(door_answer *found, const uint8_t *answer, text line, u
     } else if (begins_as(&line, "etag:")) {
         found->tag = (uint16_t)(value.at - answer);
         found->tag_length = is_tag(value) ? (uint16_t)(value.end - value.at) : 0;
+    } else if (begins_as(&line, "daylatch-house:")) {
+        if (found->house) return 0;
+        found->house = (uint16_t)(value.at - answer);
+        found->house_length = (uint16_t)(value.end - value.at);
     }
     return 1;
 }
 
 uint8_t door_answer_read(door_answer *found, const uint8_t *answer, uint16_t length)
 {
-    const door_answer nothing = {0, 0, 0, 0, 0, 0};
+    const door_answer nothing = {0, 0, 0, 0, 0, 0, 0, 0};
     text read, line;
     uint32_t status;
     uint8_t lengths = 0;
@@ -201,6 +215,15 @@ uint8_t door_answer_read(door_answer *found, const uint8_t *answer, uint16_t len
     if (status != 200) return DOOR_ANSWER_REFUSED;
     if (!lengths || (uint16_t)(read.end - read.at) != found->body_length) return DOOR_ANSWER_CUT;
     return DOOR_ANSWER_NEW;
+}
+
+uint8_t door_answer_is_of(const door_answer *parts, const uint8_t *answer, const char *house)
+{
+    text named;
+    if (!parts->house) return 0;
+    named.at = answer + parts->house;
+    named.end = named.at + parts->house_length;
+    return begins(&named, house) && named.at == named.end;
 }
 
 /* ---- what an answer says ---- */
@@ -343,6 +366,12 @@ static uint8_t can_be(text body)
     return more == 0;
 }
 
+/* Whether its head names another house. One that came by MQTT has none that could. */
+static uint8_t is_of_another(const door_times *times, const uint8_t *answer, const door_answer *parts)
+{
+    return times->house && parts->house && !door_answer_is_of(parts, answer, times->house);
+}
+
 static uint8_t is_of_house(text body, const char *house)
 {
     if (!house) return 1;
@@ -366,6 +395,7 @@ static uint8_t judge(const door_times *times, const uint8_t *answer, const door_
     if (!number_of(body, "\"daylatch_times\":", &format)) return DOOR_ANSWER_WRONG;
     if (format != DOOR_TIMES_FORMAT) return DOOR_ANSWER_WRONG;
     if (!is_of_house(body, times->house)) return DOOR_ANSWER_OTHER_HOUSE;
+    if (is_of_another(times, answer, parts)) return DOOR_ANSWER_OTHER_HOUSE;
     return can_be(body) ? DOOR_ANSWER_NEW : DOOR_ANSWER_WRONG;
 }
 
@@ -383,7 +413,7 @@ void door_times_start(door_times *times, const char *house, uint8_t *room, uint1
     times->clock = 0;
     times->clock_s = 0;
     times->apart = 0;
-    times->differs = 0;
+    times->compared = NOT_COMPARED;
     (void)daylatch_start(&times->reader, room, 0);
 }
 
@@ -401,6 +431,7 @@ uint8_t door_times_take(door_times *times, const uint8_t *answer, uint16_t lengt
     if (found == DOOR_ANSWER_SAME) {
         /* It can only be the same as what is there. */
         if (!times->length) return DOOR_ANSWER_WRONG;
+        if (is_of_another(times, answer, &parts)) return DOOR_ANSWER_OTHER_HOUSE;
     } else {
         uint16_t at;
         if (found == DOOR_ANSWER_NEW) found = judge(times, answer, &parts);
@@ -430,6 +461,44 @@ uint8_t door_times_recall(door_times *times, uint16_t length)
     times->length = length;
     times->parts = parts;
     return found;
+}
+
+uint8_t door_times_clocks(const door_times *times, uint8_t *bytes)
+{
+    uint8_t wanted[DOOR_CLOCKS_LENGTH] = {'D', 'C', CLOCKS_LAYOUT, 0, 0, 0, 0, 0, 0, 0};
+    uint16_t check;
+    uint8_t at, changed = 0;
+    wanted[AT_COMPARED] = times->compared;
+    for (at = 0; at < 4; at++) wanted[AT_APART + at] = (uint8_t)(times->apart >> (8 * at));
+    check = check_of(wanted, wanted + AT_CLOCKS_CHECK);
+    wanted[AT_CLOCKS_CHECK] = (uint8_t)check;
+    wanted[AT_CLOCKS_CHECK + 1] = (uint8_t)(check >> 8);
+    for (at = 0; at < DOOR_CLOCKS_LENGTH; at++) {
+        if (bytes[at] != wanted[at]) changed = 1;
+        bytes[at] = wanted[at];
+    }
+    return changed;
+}
+
+uint8_t door_times_recall_clocks(door_times *times, const uint8_t *bytes)
+{
+    const uint16_t check = check_of(bytes, bytes + AT_CLOCKS_CHECK);
+    uint8_t at;
+    times->compared = NOT_COMPARED;
+    times->apart = 0;
+    if (bytes[0] != 'D' || bytes[1] != 'C' || bytes[AT_LAYOUT] != CLOCKS_LAYOUT) return 0;
+    if (bytes[AT_CLOCKS_CHECK] != (uint8_t)check) return 0;
+    if (bytes[AT_CLOCKS_CHECK + 1] != (uint8_t)(check >> 8)) return 0;
+    if (bytes[AT_COMPARED] > DIFFERED) return 0;
+    times->compared = bytes[AT_COMPARED];
+    for (at = 0; at < 4; at++) times->apart |= (uint32_t)bytes[AT_APART + at] << (8 * at);
+    return 1;
+}
+
+void door_times_trust_clock(door_times *times)
+{
+    times->compared = AGREED;
+    times->apart = 0;
 }
 
 const uint8_t *door_times_tag(const door_times *times, uint16_t *length)
@@ -547,9 +616,21 @@ static uint32_t home_clock(const door_times *times, uint32_t counter_s)
     return times->date + gone_s;
 }
 
-static uint8_t are_apart(uint32_t one, uint32_t other)
+static uint32_t between(uint32_t one, uint32_t other)
 {
-    return (one > other ? one - other : other - one) > DOOR_CLOCKS_APART_S;
+    return one > other ? one - other : other - one;
+}
+
+/* Compare the two clocks. */
+static void compare(door_times *times, uint32_t own, uint32_t home)
+{
+    const uint8_t before = times->compared;
+    if (between(own, home) <= DOOR_CLOCKS_APART_S) {
+        door_times_trust_clock(times);
+        return;
+    }
+    times->compared = DIFFERED;
+    if (before != DIFFERED || between(own - times->apart, home) > DRIFT_S) times->apart = own - home;
 }
 
 void door_times_door(door_times *times, uint32_t clock, uint32_t counter_s, door_said *said)
@@ -563,15 +644,16 @@ void door_times_door(door_times *times, uint32_t clock, uint32_t counter_s, door
     own = own_clock(times, clock, counter_s, said);
     home = home_clock(times, counter_s);
     if (own && home) {
-        times->differs = are_apart(own, home);
-        times->apart = own - home;
-    } else if (own && times->differs) {
+        compare(times, own, home);
+    } else if (own && times->compared == DIFFERED) {
         /* One of them was wrong, and nobody has said which: so the home's goes on by the own one. */
         home = own - times->apart;
     }
     if (!own && !home) {
         if (said->clock == DOOR_CLOCK_WELL) said->clock = DOOR_CLOCK_NONE;
-    } else if (own && home && times->differs) {
+    } else if (!home && times->compared == NOT_COMPARED) {
+        said->clock = DOOR_CLOCK_UNSURE;
+    } else if (own && home && times->compared == DIFFERED) {
         door_said other;
         say_at(times, own, &other);
         say_at(times, home, said);

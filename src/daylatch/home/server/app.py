@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send
 
     from daylatch.diary.store.store import Reported
-    from daylatch.home.server.door_times import TimesOfHouse
     from daylatch.home.server.house import House
     from daylatch.site.home import Home
 
@@ -63,10 +62,10 @@ class Doors:
     async def _told(
         self,
         request: Request,
-        tell: Callable[[Request, TimesOfHouse], Awaitable[Response]],
+        tell: Callable[[Request, House], Awaitable[Response]],
     ) -> Response:
         try:
-            return await tell(request, self._door_of(request, self.questions).times)
+            return await tell(request, self._door_of(request, self.questions))
         except RefusedError as error:
             return self._refusal(request, "times to", error)
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from daylatch.home.server.house import House
+
 PATIENCE_S = 10.0
 """How long a door waits for what is being made; a connection lasts longer."""
 _LATER = {"Retry-After": "60"}
@@ -44,15 +46,15 @@ class DoorTimes:
         self._timing = ThreadPoolExecutor(1, "times")
         self._tabling = ThreadPoolExecutor(1, "table")
 
-    async def times(self, request: Request, house: TimesOfHouse) -> Response:
+    async def times(self, request: Request, house: House) -> Response:
         """Answer with what should be now and the movements to come."""
-        content = await _made(self._timing, house.times)
-        return _answer(request, content, "application/json")
+        content = await _made(self._timing, house.times.times)
+        return _answer(request, house, content, "application/json")
 
-    async def table(self, request: Request, house: TimesOfHouse) -> Response:
+    async def table(self, request: Request, house: House) -> Response:
         """Answer with the controller table."""
-        content = await _made(self._tabling, house.table)
-        return _answer(request, content, "application/octet-stream")
+        content = await _made(self._tabling, house.times.table)
+        return _answer(request, house, content, "application/octet-stream")
 
 
 async def _made(threads: ThreadPoolExecutor, make: Callable[[], bytes]) -> bytes:
@@ -79,10 +81,12 @@ def _ended(making: asyncio.Future[bytes]) -> None:
         making.exception()
 
 
-def _answer(request: Request, content: bytes, kind: str) -> Response:
+def _answer(request: Request, house: House, content: bytes, kind: str) -> Response:
     tag = f'"{hashlib.sha256(content).hexdigest()[:_TAG_DIGITS]}"'
     headers = {
         "ETag": tag,
+        # A table does not say whose it is.
+        "Daylatch-House": house.watcher.house,
         # The board may keep it and asks again; nobody between keeps it.
         "Cache-Control": "private, no-cache",
         "X-Content-Type-Options": "nosniff",
