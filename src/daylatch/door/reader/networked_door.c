@@ -223,7 +223,8 @@ static uint8_t judge_table(
     if (found == DOOR_ANSWER_SAME) {
         /* It may name no house: what is kept did. */
         if (!given->house || !parts->house) return found;
-        return door_answer_is_of(parts, answer, given->house) ? found : DOOR_ANSWER_OTHER_HOUSE;
+        if (door_answer_is_of(parts, answer, given->house)) return found;
+        return DOOR_ANSWER_OTHER_HOUSE;
     }
     if (found != DOOR_ANSWER_NEW) return found;
     if (length > sizeof table_room) return DOOR_ANSWER_TOO_LONG;
