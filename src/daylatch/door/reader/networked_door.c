@@ -2,11 +2,12 @@
  * prints what the door should be, and why. An example to start from: it moves nothing.
  *
  *   cc -std=c99 networked_door.c door_times.c daylatch_reader.c -o networked_door
- *   ./networked_door 192.168.1.7 8734 token.txt kept
+ *   ./networked_door -i HOUSE-ID 192.168.1.7 8734 token.txt kept
  *
- * token.txt holds the door's token; the folder `kept` is there already. It speaks HTTP in the clear:
- * whoever is in the network can read the token, and answer in the home's stead. Where others may be
- * in it, speak through a TLS library of your board, and check the certificate.
+ * HOUSE-ID is the id in the site file, so that no other house's answer is taken; token.txt holds the
+ * door's token; the folder `kept` is there already. It speaks HTTP in the clear: whoever is in the
+ * network can read the token, and answer in the home's stead. Where others may be in it, speak through
+ * a TLS library of your board, and check the certificate.
  *
  * A schedule does not see the birds: count heads at dusk. A door can injure a bird or shut one
  * out: test its obstruction stop. Wiring, mains and batteries follow local electrical codes and a

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send
 
     from daylatch.diary.store.store import Reported
+    from daylatch.home.server.door_times import TimesOfHouse
     from daylatch.home.server.house import House
     from daylatch.site.home import Home
 
@@ -62,10 +63,11 @@ class Doors:
     async def _told(
         self,
         request: Request,
-        tell: Callable[[Request, House], Awaitable[Response]],
+        tell: Callable[[Request, str, TimesOfHouse], Awaitable[Response]],
     ) -> Response:
         try:
-            return await tell(request, self._door_of(request, self.questions))
+            house = self._door_of(request, self.questions)
+            return await tell(request, house.watcher.house, house.times)
         except RefusedError as error:
             return self._refusal(request, "times to", error)
 

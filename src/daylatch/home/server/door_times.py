@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
-    from daylatch.home.server.house import House
-
 PATIENCE_S = 10.0
 """How long a door waits for what is being made; a connection lasts longer."""
 _LATER = {"Retry-After": "60"}
@@ -36,7 +34,7 @@ class TimesOfHouse(Protocol):
 
 
 class DoorTimes:
-    """Answers doors with their times.
+    """Answers doors with their times; the answers name the house by its id.
 
     They are made in threads of their own, one for each kind: whoever waits for a table, which takes
     seconds, keeps no thread from the reports, and those who ask for times do not wait for it.
@@ -46,14 +44,14 @@ class DoorTimes:
         self._timing = ThreadPoolExecutor(1, "times")
         self._tabling = ThreadPoolExecutor(1, "table")
 
-    async def times(self, request: Request, house: House) -> Response:
+    async def times(self, request: Request, house: str, times: TimesOfHouse) -> Response:
         """Answer with what should be now and the movements to come."""
-        content = await _made(self._timing, house.times.times)
+        content = await _made(self._timing, times.times)
         return _answer(request, house, content, "application/json")
 
-    async def table(self, request: Request, house: House) -> Response:
+    async def table(self, request: Request, house: str, times: TimesOfHouse) -> Response:
         """Answer with the controller table."""
-        content = await _made(self._tabling, house.times.table)
+        content = await _made(self._tabling, times.table)
         return _answer(request, house, content, "application/octet-stream")
 
 
@@ -81,12 +79,12 @@ def _ended(making: asyncio.Future[bytes]) -> None:
         making.exception()
 
 
-def _answer(request: Request, house: House, content: bytes, kind: str) -> Response:
+def _answer(request: Request, house: str, content: bytes, kind: str) -> Response:
     tag = f'"{hashlib.sha256(content).hexdigest()[:_TAG_DIGITS]}"'
     headers = {
         "ETag": tag,
         # A table does not say whose it is.
-        "Daylatch-House": house.watcher.house,
+        "Daylatch-House": house,
         # The board may keep it and asks again; nobody between keeps it.
         "Cache-Control": "private, no-cache",
         "X-Content-Type-Options": "nosniff",
