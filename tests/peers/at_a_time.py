@@ -46,6 +46,7 @@ def main() -> None:
 
     # Nobody waits for a stranger here as long as at home.
     serving.LONGEST_S = float(os.environ.get("LONGEST_S", "3"))
+    serving.HEAD_S = float(os.environ.get("HEAD_S", "2"))
     door_times.PATIENCE_S = 1.5
     teller.LOOK_EVERY_S = 0.2
     now._clock = Clock(Path(sys.argv[1])).now

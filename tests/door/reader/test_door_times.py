@@ -29,9 +29,10 @@ from sites import ID, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT, Spot, site
 pytestmark = needs("gcc")
 UNKNOWN, SHUT, OPEN = range(3)
 NOTHING, ANSWER, TABLE = range(3)
-WELL, NONE, STOPPED, DIFFERS, BEHIND = range(5)
+WELL, NONE, STOPPED, DIFFERS, BEHIND, UNSURE = range(6)
 NEW, SAME, CUT, REFUSED, LATER, DAMAGED, WRONG, OTHER_HOUSE, TOO_LONG = range(9)
 ROOM = 12288
+CLOCKS = 10
 STATES = {"open": OPEN, "shut": SHUT}
 SYDNEY = Spot(-33.87, 151.21, "Australia/Sydney")
 NUUK = Spot(64.18, -51.72, "America/Nuuk")
@@ -71,8 +72,22 @@ class Board:
         assert len(answer) == size, self.process.stderr.read().decode(errors="replace")
         return answer
 
-    def begin(self, house=ID, room=ROOM):
+    def begin(self, house=ID, room=ROOM, *, trusted=True):
         self._ask(b"B" + struct.pack("<HH", room, len(house)) + house.encode(), 0)
+        if trusted:
+            self.trust_clock()
+
+    def trust_clock(self):
+        """Somebody has looked at its own clock."""
+        self._ask(b"W", 0)
+
+    def clocks(self):
+        """Return whether it is to be put into storage what is known of the clocks, and that."""
+        answer = self._ask(b"K", 1 + CLOCKS)
+        return bool(answer[0]), answer[1:]
+
+    def recall_clocks(self, kept):
+        return self._ask(b"C" + struct.pack("<H", len(kept)) + kept, 1)[0]
 
     def table(self, content):
         return self._ask(b"T" + struct.pack("<H", len(content)) + content, 1)[0]
@@ -322,6 +337,42 @@ def test_members_that_are_added_later_are_passed_over(board):
     assert board.door(NOON)[:2] == (OPEN, ANSWER)
 
 
+INSIDE = {
+    "daylatch_times": 2,
+    "house": "another",
+    "state": "shut",
+    "holds_from_unix": 1,
+    "holds_until_unix": 2,
+    "movements": [],
+    "more": ["}", {"to": "shut", "unix": 3, "known": False}, '\\"]}'],
+    "to": "ajar",
+    "unix": 4,
+    "known": None,
+}
+
+
+@pytest.mark.parametrize("more", [INSIDE, [INSIDE], [[INSIDE, "}"], '"{['], 200 * "[" + 'x"'])
+def test_members_of_what_is_added_inside_or_before_are_passed_over(board, more):
+    assert board.take(GOOD) == NEW
+    wanted = board.door(NOON), board.door(CLOSING), board.door(NOON + 5 * DAY)
+
+    def add(members):
+        true = dict(members)
+        members.clear()
+        true["movements"] = [{"more": more} | move for move in true["movements"]]
+        members.update({"more": more} | true)
+
+    board.begin(room=60000)
+    assert board.take(resealed(add)) == NEW
+    assert (board.door(NOON), board.door(CLOSING), board.door(NOON + 5 * DAY)) == wanted
+
+
+@pytest.mark.parametrize("name", ["house", "state", "holds_until_unix", "movements"])
+def test_a_member_that_is_only_inside_another_is_not_there(board, name):
+    answer = resealed(lambda one: one.update(more={name: one.pop(name)}))
+    assert board.take(answer) == (OTHER_HOUSE if name == "house" else WRONG)
+
+
 def test_hostile_answers_end_in_a_status(board):
     rng = random.Random(11)
     words = [b'"movements":[', b"]", b"{", b"}", b'"unix":', b'"to":"open"', b",", b'"known":true']
@@ -370,12 +421,46 @@ def test_after_a_restart_it_goes_by_what_was_kept(board):
 
 def test_the_tag_is_sent_as_it_came(board):
     assert board.tag() == b""
-    assert board.take(http(TOLD, tag='W/"x y"')) == NEW
-    assert board.tag() == b'W/"x y"'
+    for tag in ('W/"x-y"', '""', f'"{78 * "t"}"'):
+        assert board.take(http(TOLD, tag=tag)) == NEW
+        assert board.tag() == tag.encode()
     assert board.take(GOOD) == NEW
     assert board.tag() == b'"abc"'
     without = re.sub(rb"etag.*?\r\n", b"", GOOD)
     assert board.take(without) == NEW
+    assert board.tag() == b""
+
+
+@pytest.mark.parametrize(
+    "tag",
+    [
+        f'"{79 * "t"}"',
+        f'"{2500 * "t"}"',
+        '"a\nX-Line: of its own"',
+        '"a\rb"',
+        '"a b"',
+        '"a\tb"',
+        '"a\0b"',
+        '"a\x7fb"',
+        '"\u00e9"',
+        "*",
+        '"a',
+        'a"',
+        '"',
+        "abc",
+        'w/"a"',
+        '"a"b"',
+        '"a",*',
+        "",
+    ],
+)
+def test_a_tag_that_could_do_harm_is_dropped_and_its_answer_is_good(board, tag):
+    for give in (board.take, board.recall):
+        board.begin()
+        assert give(http(TOLD, tag=tag)) == NEW
+        assert board.tag() == b""
+    # Nor does one before it stand in its place.
+    assert board.take(http(TOLD, more=f"ETag: {tag}\r\n")) == NEW
     assert board.tag() == b""
 
 
@@ -523,6 +608,152 @@ def test_dates_of_all_years_are_read_as_they_are(board):
         at = rng.randrange(unix("2026-01-01T00:00:00"), unix("2099-12-31T23:59:59"))
         assert board.take(http(TOLD, at)) == NEW
         assert board.door(0).time == at
+
+
+def test_clocks_that_differed_do_after_a_restart_too(board):
+    """The own clock is 11 hours ahead: at 22:00 it shows the next morning, and the home is away."""
+    night = unix("2026-11-26T22:00:00")
+    off = 11 * HOUR
+    content = told(HOUSE, night)
+    board.begin(trusted=False)
+    assert board.take(http(content, night)) == NEW
+    assert board.door(night + off)[:3] == (UNKNOWN, NOTHING, DIFFERS)
+    changed, kept = board.clocks()
+    assert changed
+    for gone in range(0, 3 * DAY, 29 * MINUTE):
+        board.begin(trusted=False)
+        assert board.recall(http(content, night)) == NEW
+        assert board.recall_clocks(kept) == 1
+        said = board.door(night + gone + off, 5)
+        assert said.clock == DIFFERS
+        assert said.door in (UNKNOWN, planned(night + gone))
+        assert (said.door == UNKNOWN) == (planned(night + gone) != planned(night + gone + off))
+        # Nothing new is known.
+        assert board.clocks() == (False, kept)
+    # It was put right, and the home says so: after that it is gone by alone.
+    at = night + 3 * DAY
+    assert board.take(http(status="304 Not Modified", at=at), 9) == SAME
+    assert board.door(at + 20, 9)[:3] == (planned(at), ANSWER, WELL)
+    changed, kept = board.clocks()
+    assert changed
+    board.begin(trusted=False)
+    assert board.recall(http(content, night)) == NEW
+    assert board.recall_clocks(kept) == 1
+    assert board.door(CLOSING + DAY, 5)[:3] == (SHUT, ANSWER, WELL)
+
+
+def test_an_own_clock_that_was_never_compared_moves_nothing_alone(board):
+    board.begin(trusted=False)
+    assert board.table(house_table()) == 0
+    assert board.recall(GOOD) == NEW
+    for at in (NOON, CLOSING, NOON + 70 * DAY):
+        assert board.door(at, 5)[:3] == (UNKNOWN, NOTHING, UNSURE)
+    assert board.door(0, 5).clock == NONE
+    # By the home's time alone nothing is said of it, until both are there.
+    at = NOON + HOUR
+    assert board.take(http(TOLD, at), 6) == NEW
+    assert board.door(0, 6)[:3] == (OPEN, ANSWER, WELL)
+    assert board.door(at + 8 * DAY, 6 + 8 * DAY).clock == UNSURE
+    assert board.take(http(TOLD, at), 7 + 8 * DAY) == NEW
+    assert board.door(at, 7 + 8 * DAY)[:3] == (OPEN, ANSWER, WELL)
+    assert board.door(at + 8 * DAY, 7 + 16 * DAY)[:3] == (planned(at + 8 * DAY), ANSWER, WELL)
+
+
+def test_a_clock_that_somebody_looked_at_is_trusted_until_it_differs(board):
+    board.begin(trusted=False)
+    assert board.recall(GOOD) == NEW
+    assert board.door(CLOSING, 5).clock == UNSURE
+    board.trust_clock()
+    assert board.door(CLOSING, 6)[:3] == (SHUT, ANSWER, WELL)
+    kept = board.clocks()[1]
+    board.begin(trusted=False)
+    assert board.recall(GOOD) == NEW
+    assert board.recall_clocks(kept) == 1
+    assert board.door(CLOSING, 7)[:3] == (SHUT, ANSWER, WELL)
+    assert board.take(http(TOLD, CLOSING - HOUR), 8) == NEW
+    assert board.door(CLOSING, 8)[:3] == (UNKNOWN, NOTHING, DIFFERS)
+    # Looked at once more, when the home's time is too old to tell.
+    board.trust_clock()
+    assert board.door(CLOSING + 8 * DAY, 8 + 8 * DAY)[:3] == (SHUT, ANSWER, WELL)
+
+
+@pytest.mark.parametrize("off", [0, 11 * HOUR, -HOUR])
+def test_what_is_kept_of_the_clocks_is_verified(board, off):
+    board.begin(trusted=False)
+    assert board.take(GOOD) == NEW
+    board.door(NOON + off)
+    _, kept = board.clocks()
+    assert kept[:4] == bytes([*b"DC", 1, 2 if off else 1])
+    assert struct.unpack("<I", kept[4:8])[0] == off % 2**32
+    board.begin(trusted=False)
+    assert board.recall(GOOD) == NEW
+    bad = [bytes(CLOCKS), b"\xff" * CLOCKS]
+    for place in range(CLOCKS):
+        bad += [
+            bytes([*kept[:place], kept[place] ^ 1 << bit, *kept[place + 1 :]]) for bit in range(8)
+        ]
+        # Cut while it was written, over nothing or over what empty storage holds.
+        bad += [kept[:place] + empty * (CLOCKS - place) for empty in (b"\0", b"\xff")]
+    # Of another layout, and what cannot be, with a check that fits.
+    bad += [
+        sealed_clocks(bytes([*b"DC", 2, *kept[3:8]])),
+        sealed_clocks(bytes([*b"DC", 1, 3]) + bytes(4)),
+    ]
+    for one in bad:
+        assert board.recall_clocks(kept) == 1
+        assert board.recall_clocks(one) == 0
+        assert board.door(NOON, 5)[:3] == (UNKNOWN, NOTHING, UNSURE)
+    assert board.recall_clocks(sealed_clocks(kept[:8])) == 1
+
+
+def sealed_clocks(content):
+    return content + struct.pack("<H", check_of(content))
+
+
+def test_what_is_known_of_the_clocks_is_seldom_written(board):
+    """Once a second would wear out what it is kept in."""
+    board.begin(trusted=False)
+    assert board.clocks()[0]
+    for off, wanted in ((HOUR, 2), (20, 1)):
+        written = 0
+        for gone in range(0, DAY, 7 * MINUTE):
+            # The other clock drifts by 20 s a day, and a second is there or not.
+            assert board.take(http(TOLD, NOON + gone), gone) == NEW
+            board.door(NOON + gone + off + gone // 4320 + gone % 2, gone)
+            changed, kept = board.clocks()
+            written += changed
+        assert (written, kept[3]) == (1, wanted)
+    # One that goes half an hour a day too fast is followed.
+    written = 0
+    for gone in range(0, DAY, 7 * MINUTE):
+        assert board.take(http(TOLD, NOON + gone), gone) == NEW
+        own = NOON + gone + HOUR + gone // 48
+        board.door(own, gone)
+        changed, kept = board.clocks()
+        written += changed
+        assert abs(struct.unpack("<I", kept[4:8])[0] - (own - NOON - gone)) <= 60
+    assert 20 < written < 40
+
+
+# ---- the house ----
+
+
+def test_an_answer_whose_head_names_another_house_is_refused(board):
+    other = ID.replace("6", "7")
+    for name in (other, ID + "x", ID[:-1], ""):
+        for give in (board.take, board.recall):
+            assert give(http(TOLD, more=f"Daylatch-House: {name}\r\n")) == OTHER_HOUSE
+    assert board.take(http(TOLD, more=f"daylatch-house:{ID}\r\nDaylatch-House: {ID}\r\n")) == CUT
+    assert board.take(http(TOLD, more=f"daylatch-house:  {ID} \r\n")) == NEW
+    # Nor does it say that nothing has changed, or which time it is.
+    same = http(status="304 Not Modified", at=NOON + HOUR, more=f"Daylatch-House: {other}\r\n")
+    assert board.take(same) == OTHER_HOUSE
+    assert board.door(0).time == NOON
+    assert board.take(same.replace(other.encode(), ID.encode())) == SAME
+    assert board.door(0).time == NOON + HOUR
+    board.begin(house="")
+    assert board.take(GOOD) == NEW
+    assert board.take(same) == SAME
 
 
 # ---- the table ----

@@ -16,7 +16,7 @@ from daylatch.door.reader import PROGRAMS
 from door.reader.test_door_times import DAY, HOUR, NOON, unix
 from door.reader.test_reader import C99, SOURCE
 from home.server.test_door_times import get
-from peers.home_process import TOKEN, Home, running_home
+from peers.home_process import SITE, TOKEN, Home, running_home
 from programs import needs
 from sites import ID
 
@@ -27,6 +27,10 @@ if TYPE_CHECKING:
 pytestmark = needs("gcc")
 SANITIZERS = ("-g", "-O1", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
 CLOSING = unix("2026-11-26T16:29:00")
+OTHER = ID.replace("6f1c", "7f1c")
+UNKNOWN = "unknown, leave it where it is"
+DIFFER = "the own clock and the home's differ"
+UNSURE = "the own clock was never compared with the home's"
 WAYS = ("times", "table", "door", "by", "clock", "time", "next")
 
 
@@ -65,13 +69,14 @@ class Door:
         self.token = folder / "token.txt"
         self.token.write_text(TOKEN + "\n")
 
-    def run(self, port, *, clock=None, rounds=1, house=None):
+    def run(self, port, *, clock=None, rounds=1, house=None, trusts=False, host="127.0.0.1"):
         """Return what each round said, and the status."""
         options = ["-n", str(rounds)]
+        options += ["-s"] if trusts else []
         options += [] if clock is None else ["-c", str(clock)]
         options += [] if house is None else ["-i", house]
         done = subprocess.run(
-            [self.program, *options, "127.0.0.1", str(port), self.token, self.kept],
+            [self.program, *options, host, str(port), self.token, self.kept],
             capture_output=True,
             text=True,
             check=False,
@@ -137,7 +142,11 @@ def test_a_good_answer_and_then_the_same(home, door):
     again = door.once(port_of(home), clock=NOON)
     assert (again["times"], again["table"]) == ("the same", "the same")
     assert (again["door"], again["by"]) == ("open", "the answer")
-    assert sorted(path.name for path in door.kept.iterdir()) == ["table.answer", "times.answer"]
+    assert sorted(path.name for path in door.kept.iterdir()) == [
+        "clocks",
+        "table.answer",
+        "times.answer",
+    ]
 
 
 def test_it_says_when_the_door_shuts(tmp_path, door):
@@ -166,7 +175,7 @@ def test_an_outage_of_weeks_of_months_and_of_years(home, door, nobody):
         (unix("2036-01-01T12:00:00"), "unknown, leave it where it is", "nothing"),
     ):
         said = door.once(nobody, clock=at)
-        assert (said["times"], said["table"]) == ("cut short, or none",) * 2
+        assert (said["times"], said["table"]) == ("cut short, or none", "not asked for")
         assert (said["door"], said["by"], said["clock"]) == (wanted, by, "well"), at
 
 
@@ -189,6 +198,7 @@ def test_wrong_clocks(home, door, nobody):
         assert said["door"].startswith("unknown")
         assert said["clock"] == "the own clock and the home's differ"
     # Behind what was answered, when the home is away.
+    assert door.once(port, clock=NOON)["clock"] == "well"
     said = door.once(nobody, clock=NOON - 12 * HOUR)
     assert (said["door"], said["clock"]) == (
         "unknown, leave it where it is",
@@ -209,19 +219,171 @@ def test_a_clock_that_stands_while_the_homes_goes_on(tmp_path, door):
 
 
 def test_another_houses_answer_a_wrong_token_and_a_home_that_cannot_tell(tmp_path, door, home):
-    said = door.once(port_of(home), clock=NOON, house=ID.replace("6f1c", "7f1c"))
-    assert (said["times"], said["by"], said["door"]) == ("another house's", "the table", "open")
+    said = door.once(port_of(home), clock=NOON, house=OTHER)
+    assert (said["times"], said["table"]) == ("another house's", "not asked for")
+    assert (said["by"], said["door"]) == ("nothing", UNKNOWN)
     door.once(port_of(home), clock=NOON)
     door.token.write_text("another-token-0123456789")
     said = door.once(port_of(home), clock=NOON)
-    assert (said["times"], said["table"], said["door"]) == ("refused", "refused", "open")
+    assert (said["times"], said["table"], said["door"]) == (
+        "refused",
+        "not asked for",
+        "open",
+    )
     door.token.write_text(TOKEN)
     lost = Home(tmp_path / "lost")
     lost.clock.set("1970-01-01T00:05:00")
     with running_home(lost):
         said = door.once(port_of(lost), clock=NOON)
-        assert (said["times"], said["table"]) == ("later", "later")
+        assert (said["times"], said["table"]) == ("later", "not asked for")
         assert (said["door"], said["by"], said["clock"]) == ("open", "the answer", "well")
+
+
+def test_clocks_that_differed_in_one_run_do_in_the_next(tmp_path, door, nobody):
+    """At 22:00 the own clock shows nine in the morning, and then the home is away."""
+    home = Home(tmp_path / "home")
+    night = unix("2026-11-26T22:00:00")
+    home.clock.set("2026-11-26T22:00:00")
+    with running_home(home):
+        said = door.once(port_of(home), clock=night + 11 * HOUR)
+        assert (said["times"], said["door"], said["clock"]) == ("new", UNKNOWN, DIFFER)
+        answers = {"/times.json": b"HTTP/1.1 503 Later\r\nContent-Length: 0\r\n\r\n"}
+        with contextlib.closing((later := Peer(answers, lambda _, one: one)).socket):
+            for port, why in ((later.port, "later"), (nobody, "cut short, or none")):
+                said = door.once(port, clock=night + 11 * HOUR)
+                assert (said["times"], said["table"]) == (why, "not asked for")
+                assert (said["door"], said["clock"]) == (UNKNOWN, DIFFER)
+        # Damaged, cut short, or gone: nothing is known of the own clock.
+        kept = door.kept / "clocks"
+        content = kept.read_bytes()
+        for bad in (content[:-1], content + b"x", content[:3] + b"\1" + content[4:], b"", None):
+            kept.unlink(missing_ok=True)
+            if bad is not None:
+                kept.write_bytes(bad)
+            said = door.once(nobody, clock=night + 11 * HOUR)
+            assert (said["door"], said["clock"]) == (UNKNOWN, UNSURE)
+        # Somebody has put it right, and looked.
+        said = door.once(nobody, clock=night, trusts=True)
+        assert (said["door"], said["by"], said["clock"]) == ("shut", "the answer", "well")
+        said = door.once(nobody, clock=night + 11 * HOUR)
+        assert (said["door"], said["clock"]) == ("open", "well")
+        # The home says once more that it is wrong, and then that it is right.
+        assert door.once(port_of(home), clock=night + 11 * HOUR)["clock"] == DIFFER
+        assert door.once(nobody, clock=night + 11 * HOUR)["door"] == UNKNOWN
+        assert door.once(port_of(home), clock=night)["door"] == "shut"
+        assert door.once(nobody, clock=night)["clock"] == "well"
+
+
+def test_what_is_known_of_the_clocks_is_forgotten_rather_than_left_as_it_was(home, door, nobody):
+    assert door.once(port_of(home), clock=NOON)["clock"] == "well"
+    # Nothing can be written.
+    (door.kept / "part").mkdir()
+    done = subprocess.run(
+        [
+            door.program,
+            "-c",
+            str(NOON + HOUR),
+            "127.0.0.1",
+            str(port_of(home)),
+            door.token,
+            door.kept,
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "clocks: cannot be written" in done.stderr
+    assert DIFFER in done.stdout
+    (door.kept / "part").rmdir()
+    said = door.once(nobody, clock=NOON + HOUR)
+    assert (said["door"], said["clock"]) == (UNKNOWN, UNSURE)
+
+
+def test_the_table_of_another_house_is_not_asked_for_nor_kept(home, door, nobody):
+    port = port_of(home)
+    assert door.once(port, clock=NOON, house=ID)["table"] == "new"
+    table = door.kept / "table.answer"
+    mine = table.read_bytes()
+    asked = []
+
+    def of_other(_, answer):
+        asked.append(b"application/json" in answer)
+        return answer
+
+    with peer(home, of_other) as other:
+        said = door.once(other, clock=NOON, house=OTHER)
+    assert (said["times"], said["table"]) == ("another house's", "not asked for")
+    assert asked == [True]
+    assert table.read_bytes() == mine
+    # What was kept of another house is not gone by either.
+    late = NOON + 70 * DAY
+    assert door.once(nobody, clock=late, house=OTHER)["by"] == "nothing"
+    assert door.once(nobody, clock=late, house=ID)["by"] == "the table"
+    # The times are this house's, the table's head names another, or none.
+    for head in (b"Daylatch-House: " + OTHER.encode(), b"Another-Line: " + ID.encode()):
+
+        def change(_, answer, head=head):
+            if b"application/json" in answer:
+                return answer
+            start, middle, end = answer.lower().partition(b"daylatch-house: " + ID.encode())
+            assert middle
+            return answer[: len(start)] + head + answer[len(answer) - len(end) :]
+
+        with peer(home, change) as other:
+            said = door.once(other, clock=NOON, house=ID)
+            assert (said["times"], said["table"]) == ("new", "another house's")
+            assert table.read_bytes() == mine
+            # Whoever names no house takes any.
+            assert door.once(other, clock=NOON)["table"] == "new"
+            assert door.once(nobody, clock=late, house=ID)["by"] == "nothing"
+        assert door.once(port, clock=NOON, house=ID)["table"] == "new"
+        mine = table.read_bytes()
+
+
+def test_a_tag_that_could_do_harm_is_not_sent_back(home, door):
+    for tag in (b'"' + b"t" * 2500 + b'"', b'"t"\nX-Line: "'):
+        with peer(home, lambda _, answer, tag=tag: tagged(answer, tag)) as port:
+            said = door.once(port, clock=NOON)
+            assert (said["times"], said["table"]) == ("new", "new")
+        with recorded(home) as (port, requests):
+            said = door.once(port, clock=NOON)
+        assert (said["times"], said["table"]) == ("new", "new")
+        assert [b"if-none-match" in one.lower() or b"X-Line" in one for one in requests] == [
+            False
+        ] * 2
+
+
+def tagged(answer, tag):
+    head, _, body = answer.partition(b"\r\n\r\n")
+    lines = [line for line in head.split(b"\r\n") if not line.lower().startswith(b"etag")]
+    return b"\r\n".join([*lines, b"ETag: " + tag]) + b"\r\n\r\n" + body
+
+
+@contextlib.contextmanager
+def recorded(home, change=lambda _, answer: answer, host="127.0.0.1"):
+    """Run a peer that has the true answers; give its port, and the requests that come."""
+    answers = {path: raw(home, path) for path in ("/times.json", "/table.bin")}
+    running = Peer(answers, change, host)
+    try:
+        yield running.port, running.requests
+    finally:
+        running.socket.close()
+
+
+def test_an_address_by_ipv6(tmp_path, door, home):
+    here = Home(tmp_path / "home", SITE.replace("port = 0\n", 'port = 0\naddress = "::1"\n'))
+    here.clock.set("2026-11-26T12:00:00")
+    with running_home(here):
+        said = door.once(port_of(here), clock=NOON, host="::1")
+        assert (said["times"], said["door"]) == ("new", "open")
+    for host, wanted in (
+        ("::1", b"[::1]"),
+        ("::1%1", b"[::1]"),
+        ("0:0:0:0:0:0:0:1", b"[0:0:0:0:0:0:0:1]"),
+    ):
+        with recorded(home, host="::1") as (port, requests):
+            assert door.once(port, clock=NOON, host=host)["times"] == "new"
+        assert b"\r\nHost: " + wanted + b"\r\n" in requests[0]
 
 
 def test_what_is_kept_and_damaged_is_as_nothing(home, door, nobody):
@@ -239,10 +401,17 @@ def test_what_is_kept_and_damaged_is_as_nothing(home, door, nobody):
 class Peer:
     """Answers each question with what a test makes of the true answer, and hangs up."""
 
-    def __init__(self, answers: dict[str, bytes], change: Callable[[int, bytes], bytes]) -> None:
+    def __init__(
+        self,
+        answers: dict[str, bytes],
+        change: Callable[[int, bytes], bytes],
+        host: str = "127.0.0.1",
+    ) -> None:
         self.answers, self.change = answers, change
         self.rounds = -1
-        self.socket = socket.create_server(("127.0.0.1", 0), backlog=16)
+        self.requests: list[bytes] = []
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        self.socket = socket.create_server((host, 0), family=family, backlog=16)
         self.port = self.socket.getsockname()[1]
         threading.Thread(target=self._serve, daemon=True).start()
 
@@ -253,6 +422,7 @@ class Peer:
                     request = b""
                     while b"\r\n\r\n" not in request:
                         request += asked.recv(4096)
+                    self.requests.append(request)
                     path = request.split()[1].decode()
                     self.rounds += path == "/times.json"
                     asked.sendall(self.change(self.rounds, self.answers[path]))
@@ -261,12 +431,8 @@ class Peer:
 @contextlib.contextmanager
 def peer(home, change) -> Iterator[int]:
     """Run a peer that has the true answers; give its port."""
-    answers = {path: raw(home, path) for path in ("/times.json", "/table.bin")}
-    running = Peer(answers, change)
-    try:
-        yield running.port
-    finally:
-        running.socket.close()
+    with recorded(home, change) as (port, _):
+        yield port
 
 
 def raw(home, path):
@@ -290,10 +456,19 @@ def test_answers_that_are_cut_at_every_byte(home, door):
         found, status = door.run(port, clock=NOON, rounds=times + 1)
     assert status == 0
     assert {said["times"] for said in found[:-1]} == {"cut short, or none"}
-    assert {said["table"] for said in found[:table]} == {"cut short, or none"}
-    assert {said["table"] for said in found[table:]} == {"new"}
-    assert found[-1]["times"] == "new"
-    for said in found:
+    assert {said["table"] for said in found[:-1]} == {"not asked for"}
+    assert (found[-1]["times"], found[-1]["table"]) == ("new", "new")
+
+    def cut_table(number, answer):
+        return answer if b"application/json" in answer else answer[:number]
+
+    with peer(home, cut_table) as port:
+        tables, status = door.run(port, clock=NOON, rounds=table + 1)
+    assert status == 0
+    assert {said["times"] for said in tables} == {"new"}
+    assert {said["table"] for said in tables[:-1]} == {"cut short, or none"}
+    assert tables[-1]["table"] == "new"
+    for said in found + tables:
         assert (said["door"], said["by"], said["clock"]) == ("open", "the answer", "well")
     assert {path.name: path.read_bytes() for path in door.kept.iterdir()}.keys() == kept.keys()
 
@@ -303,12 +478,16 @@ def test_answers_with_a_flipped_byte(home, door):
     head = raw(home, "/times.json").index(b"\r\n\r\n") + 4
 
     def flip(number, answer):
+        if number >= size and b"application/json" in answer:
+            return answer
         place = number % len(answer)
         return answer[:place] + bytes([answer[place] ^ 0x11]) + answer[place + 1 :]
 
     with peer(home, flip) as port:
-        found, _ = door.run(port, clock=NOON, rounds=size)
-    assert {said["times"] for said in found[head:]} == {"damaged"}
+        found, _ = door.run(port, clock=NOON, rounds=size + len(raw(home, "/table.bin")))
+    assert {said["times"] for said in found[head:size]} == {"damaged"}
+    assert {said["table"] for said in found[head:size]} == {"not asked for"}
+    assert {said["table"] for said in found[size:]} >= {"damaged", "new"}
     for said in found:
         assert said["door"] in ("open", "unknown, leave it where it is")
     # A table with a flipped byte in it is never taken, nor kept.
@@ -320,7 +499,7 @@ def test_answers_with_a_flipped_byte(home, door):
 def test_a_peer_that_hangs_or_floods_ends(home, door):
     with peer(home, lambda _, __: b"x" * 1_000_000) as port:
         said = door.once(port, clock=NOON)
-        assert (said["times"], said["table"]) == ("cut short, or none",) * 2
+        assert (said["times"], said["table"]) == ("cut short, or none", "not asked for")
     silent = socket.create_server(("127.0.0.1", 0))
     with silent:
         began = time.monotonic()

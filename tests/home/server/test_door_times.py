@@ -19,6 +19,7 @@ from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site, read_site
 from home.times.test_answer import at, read
 from peers.home_process import SITE, TOKEN, Home, running_home
+from sites import ID
 
 NOON = "2026-11-26T12:00:00"
 PATHS = ("/times.json", "/table.bin")
@@ -86,6 +87,17 @@ def test_what_a_door_has_already_is_not_sent_again(home, path):
 
 
 @pytest.mark.parametrize("path", PATHS)
+def test_the_head_names_the_house(home, path):
+    tag = get(home, path)[1]["ETag"]
+    for more in ({}, {"method": "HEAD"}, {"headers": {"If-None-Match": tag}}):
+        status, headers, _ = get(home, path, **more)
+        assert status == (304 if "headers" in more else 200)
+        assert headers.get_all("Daylatch-House") == [ID]
+    # To whom it may concern, and nobody else.
+    assert "Daylatch-House" not in get(home, path, token="x", source="127.0.0.5")[1]
+
+
+@pytest.mark.parametrize("path", PATHS)
 def test_asking_for_the_head_tells_size_and_tag(home, path):
     _, full, content = get(home, path)
     status, headers, nothing = get(home, path, method="HEAD")
@@ -135,7 +147,7 @@ def test_the_token_reports_and_reads_the_two_and_nothing_else(home):
             if (path, method) in allowed:
                 continue
             status, headers, _ = get(home, path, method=method)
-            assert status in (404, 405, 307), (path, method, status)
+            assert status in (403, 404, 405, 307), (path, method, status)
             if status == 307:
                 assert headers["Location"].endswith("/times.json")
 

@@ -201,6 +201,94 @@ def test_one_address_has_a_few_connections_and_leaves_room_for_others(home):
             one.close()
 
 
+@pytest.fixture(scope="module")
+def patient_home(tmp_path_factory):
+    """A home in which only the wait for the head of a request is short."""
+    made = Home(tmp_path_factory.mktemp("patient"))
+    made.clock.set(NOON)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LONGEST_S", "60")
+        with running_home(made):
+            yield made
+
+
+ASKED = b"GET /report HTTP/1.1\r\nHost: localhost\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        pytest.param(b"", id="nothing"),
+        pytest.param(b"POST /report HTTP/1.1\r\nHost: local", id="half a head"),
+    ],
+)
+def test_many_silent_connections_keep_the_door_out_for_moments_only(patient_home, sent):
+    home = patient_home
+    addresses = [f"127.0.1.{number}" for number in range(8)]
+    held = [raw(home, sent, source=source, wait=False) for source in addresses for _ in range(8)]
+    began = time.monotonic()
+    try:
+        # There is no place left.
+        with pytest.raises(OSError, match=r"reset|closed"):
+            home.report(80, "opened")
+        number = 80 + len(home.entries())
+        heard = False
+        while not heard and time.monotonic() < began + 15:
+            with contextlib.suppress(OSError):
+                heard = home.report(number, "opened")[0] == 200
+            time.sleep(0.1)
+        assert heard
+        # They hang on, and have no place any more.
+        assert 1 < time.monotonic() - began < 10
+    finally:
+        for one in held:
+            one.close()
+
+
+def test_who_has_sent_a_head_has_time_for_the_rest(patient_home):
+    """A slow link, and one that is asked something again and again."""
+    home = patient_home
+    head = f"POST /report HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer {TOKEN}\r\n"
+    content = b'{"number": 7001, "what": "opened"}'
+    slow = raw(home, f"{head}Content-Length: {len(content)}\r\n\r\n".encode(), wait=False)
+    with slow:
+        for place in range(0, len(content), 6):
+            time.sleep(0.7)
+            slow.sendall(content[place : place + 6])
+        assert slow.recv(100).startswith(b"HTTP/1.1 200")
+    often = raw(home, b"", wait=False)
+    with often:
+        for _ in range(6):
+            often.sendall(ASKED)
+            assert answer_on(often).startswith(b"HTTP/1.1 405")
+            time.sleep(0.7)
+
+
+def test_half_a_head_after_an_answer_is_not_waited_for_either(patient_home):
+    with raw(patient_home, ASKED, wait=False) as made:
+        assert answer_on(made).startswith(b"HTTP/1.1 405")
+        began = time.monotonic()
+        made.sendall(b"GET /")
+        made.settimeout(0.3)
+        with contextlib.suppress(ConnectionError):
+            while time.monotonic() < began + 15:
+                with contextlib.suppress(TimeoutError):
+                    if not made.recv(1):
+                        break
+                made.sendall(b"x")
+        assert 1 < time.monotonic() - began < 8
+
+
+def answer_on(made):
+    """Return one answer, and leave the connection open."""
+    content = b""
+    while b"Method Not Allowed" not in content.partition(b"\r\n\r\n")[2]:
+        part = made.recv(4096)
+        assert part
+        content += part
+    return content
+
+
 def test_what_is_no_request_harms_nothing(home):
     for junk in (b"\x16\x03\x01\x02", b"\r\n" * 50, b"GET " + b"a" * 70000, b"\0" * 100):
         raw(home, junk + b"\r\n\r\n")

@@ -18,6 +18,16 @@ enum { AT_FIRST = 6, AT_OFFSET = 11, AT_CHANGES = 12, HEAD_LENGTH = 15, CHANGE_L
 #define EVENING_BEFORE_S (20U * HOUR_S)
 #define MORNING_AFTER_S (5U * HOUR_S)
 
+/* What came of it when the own clock and the home's were compared last. The numbers are kept. */
+enum { NOT_COMPARED = 0, AGREED = 1, DIFFERED = 2 };
+
+/* How what is known of the clocks is kept: "DC", a number for the layout, what came of it, by how much
+ * they differed (lowest byte first), and the check of all that. */
+enum { CLOCKS_LAYOUT = 1, AT_LAYOUT = 2, AT_COMPARED = 3, AT_APART = 4, AT_CLOCKS_CHECK = 8 };
+
+/* By how much the difference may drift until it is written down anew. */
+#define DRIFT_S ((uint32_t)60)
+
 /* Text that is being read: from `at`, up to `end`. */
 typedef struct {
     const uint8_t *at, *end;
@@ -132,6 +142,20 @@ static uint32_t date_in(text read)
     return YEAR_2000 + date * DAY_S + hour * HOUR_S + minute * 60U + second;
 }
 
+/* Whether it may be sent back as it is: a tag as RFC 9110 (8.8.3) has it, and not long. Anything else
+ * could be a line of its own there, or `*`, by which every answer would be the same. */
+static uint8_t is_tag(text value)
+{
+    if (value.end - value.at > DOOR_TAG_LONGEST) return 0;
+    (void)begins(&value, "W/");
+    if (!begins(&value, "\"")) return 0;
+    for (; value.at != value.end; value.at++) {
+        if (*value.at == '"') return value.at + 1 == value.end;
+        if (*value.at <= ' ' || *value.at > '~') return 0;
+    }
+    return 0;
+}
+
 /* Take a line of the head; returns 0 for what makes the whole answer one that cannot be read. */
 static uint8_t take_line(door_answer *found, const uint8_t *answer, text line, uint8_t *lengths)
 {
@@ -152,14 +176,18 @@ static uint8_t take_line(door_answer *found, const uint8_t *answer, text line, u
         found->date = date_in(value);
     } else if (begins_as(&line, "etag:")) {
         found->tag = (uint16_t)(value.at - answer);
-        found->tag_length = (uint16_t)(value.end - value.at);
+        found->tag_length = is_tag(value) ? (uint16_t)(value.end - value.at) : 0;
+    } else if (begins_as(&line, "daylatch-house:")) {
+        if (found->house) return 0;
+        found->house = (uint16_t)(value.at - answer);
+        found->house_length = (uint16_t)(value.end - value.at);
     }
     return 1;
 }
 
 uint8_t door_answer_read(door_answer *found, const uint8_t *answer, uint16_t length)
 {
-    const door_answer nothing = {0, 0, 0, 0, 0, 0};
+    const door_answer nothing = {0, 0, 0, 0, 0, 0, 0, 0};
     text read, line;
     uint32_t status;
     uint8_t lengths = 0;
@@ -187,6 +215,15 @@ uint8_t door_answer_read(door_answer *found, const uint8_t *answer, uint16_t len
     if (status != 200) return DOOR_ANSWER_REFUSED;
     if (!lengths || (uint16_t)(read.end - read.at) != found->body_length) return DOOR_ANSWER_CUT;
     return DOOR_ANSWER_NEW;
+}
+
+uint8_t door_answer_is_of(const door_answer *parts, const uint8_t *answer, const char *house)
+{
+    text named;
+    if (!parts->house) return 0;
+    named.at = answer + parts->house;
+    named.end = named.at + parts->house_length;
+    return begins(&named, house) && named.at == named.end;
 }
 
 /* ---- what an answer says ---- */
@@ -223,16 +260,57 @@ static uint8_t check_fits(text body)
     return begins(&end, "\"}");
 }
 
-/* Where the value of a member stands. In a string each quote has a backslash before it, so that no
- * string holds the name of a member with its quotes and its colon. */
+/* Go on behind one string, or one other character; say how deep in braces and brackets that is.
+ * Returns 0 at the end. */
+static uint8_t step(text *read, uint16_t *depth)
+{
+    if (read->at == read->end) return 0;
+    if (*read->at == '"') {
+        for (read->at++; read->at != read->end; read->at++) {
+            if (*read->at == '"') {
+                read->at++;
+                return 1;
+            }
+            if (*read->at == '\\' && ++read->at == read->end) break;
+        }
+        return 0;
+    }
+    if (*read->at == '{' || *read->at == '[') {
+        if (*depth == 0xFFFFU) return 0;
+        (*depth)++;
+    } else if (*read->at == '}' || *read->at == ']') {
+        if (!*depth) return 0;
+        (*depth)--;
+    }
+    read->at++;
+    return 1;
+}
+
+/* Go on to the value of a member of the object that a text begins with, and of none inside of that:
+ * what is added later may have members of the same name. A name is given with its quotes and its
+ * colon, by which it is no string among the values. */
+static uint8_t to_member(text *read, const char *name)
+{
+    text at = *read;
+    uint16_t depth = 0;
+    if (at.at == at.end || *at.at != '{') return 0;
+    while (step(&at, &depth) && depth) {
+        if (depth == 1 && begins(&at, name)) {
+            read->at = at.at;
+            return 1;
+        }
+    }
+    return 0;
+}
+
 static uint8_t number_of(text body, const char *member, uint32_t *value)
 {
-    return find(&body, member) && number(&body, value);
+    return to_member(&body, member) && number(&body, value);
 }
 
 static uint8_t door_of(text body, const char *member)
 {
-    if (!find(&body, member)) return DAYLATCH_UNKNOWN;
+    if (!to_member(&body, member)) return DAYLATCH_UNKNOWN;
     if (begins(&body, "\"open\"")) return DAYLATCH_OPEN;
     return begins(&body, "\"shut\"") ? DAYLATCH_SHUT : DAYLATCH_UNKNOWN;
 }
@@ -246,21 +324,25 @@ typedef struct {
 /* Begin with the list. */
 static uint8_t to_list(text *body)
 {
-    return find(body, "\"movements\":[");
+    return to_member(body, "\"movements\":") && begins(body, "[");
 }
 
 /* Read the next movement; returns 0 behind the last, and 2 if it cannot be read. */
 static uint8_t next_of(text *list, movement *next)
 {
     text one;
+    uint16_t depth = 0;
     (void)begins(list, ",");
     if (begins(list, "]")) return 0;
     one.at = list->at;
-    if (!begins(list, "{") || !find(list, "}")) return 2;
+    if (list->at == list->end || *list->at != '{') return 2;
+    do {
+        if (!step(list, &depth)) return 2;
+    } while (depth);
     one.end = list->at;
     next->door = door_of(one, "\"to\":");
     if (next->door == DAYLATCH_UNKNOWN || !number_of(one, "\"unix\":", &next->time)) return 2;
-    if (!find(&one, "\"known\":")) return 2;
+    if (!to_member(&one, "\"known\":")) return 2;
     next->planned = begins(&one, "false");
     if (!next->planned && !begins(&one, "true")) return 2;
     return 1;
@@ -284,10 +366,16 @@ static uint8_t can_be(text body)
     return more == 0;
 }
 
+/* Whether its head names another house. One that came by MQTT has none that could. */
+static uint8_t is_of_another(const door_times *times, const uint8_t *answer, const door_answer *parts)
+{
+    return times->house && parts->house && !door_answer_is_of(parts, answer, times->house);
+}
+
 static uint8_t is_of_house(text body, const char *house)
 {
     if (!house) return 1;
-    return find(&body, "\"house\":\"") && begins(&body, house) && begins(&body, "\"");
+    return to_member(&body, "\"house\":\"") && begins(&body, house) && begins(&body, "\"");
 }
 
 static text body_of(const uint8_t *answer, const door_answer *parts)
@@ -304,9 +392,10 @@ static uint8_t judge(const door_times *times, const uint8_t *answer, const door_
     const text body = body_of(answer, parts);
     uint32_t format;
     if (!check_fits(body)) return DOOR_ANSWER_DAMAGED;
-    if (!number_of(body, "{\"daylatch_times\":", &format)) return DOOR_ANSWER_WRONG;
+    if (!number_of(body, "\"daylatch_times\":", &format)) return DOOR_ANSWER_WRONG;
     if (format != DOOR_TIMES_FORMAT) return DOOR_ANSWER_WRONG;
     if (!is_of_house(body, times->house)) return DOOR_ANSWER_OTHER_HOUSE;
+    if (is_of_another(times, answer, parts)) return DOOR_ANSWER_OTHER_HOUSE;
     return can_be(body) ? DOOR_ANSWER_NEW : DOOR_ANSWER_WRONG;
 }
 
@@ -324,7 +413,7 @@ void door_times_start(door_times *times, const char *house, uint8_t *room, uint1
     times->clock = 0;
     times->clock_s = 0;
     times->apart = 0;
-    times->differs = 0;
+    times->compared = NOT_COMPARED;
     (void)daylatch_start(&times->reader, room, 0);
 }
 
@@ -342,6 +431,7 @@ uint8_t door_times_take(door_times *times, const uint8_t *answer, uint16_t lengt
     if (found == DOOR_ANSWER_SAME) {
         /* It can only be the same as what is there. */
         if (!times->length) return DOOR_ANSWER_WRONG;
+        if (is_of_another(times, answer, &parts)) return DOOR_ANSWER_OTHER_HOUSE;
     } else {
         uint16_t at;
         if (found == DOOR_ANSWER_NEW) found = judge(times, answer, &parts);
@@ -371,6 +461,44 @@ uint8_t door_times_recall(door_times *times, uint16_t length)
     times->length = length;
     times->parts = parts;
     return found;
+}
+
+uint8_t door_times_clocks(const door_times *times, uint8_t *bytes)
+{
+    uint8_t wanted[DOOR_CLOCKS_LENGTH] = {'D', 'C', CLOCKS_LAYOUT, 0, 0, 0, 0, 0, 0, 0};
+    uint16_t check;
+    uint8_t at, changed = 0;
+    wanted[AT_COMPARED] = times->compared;
+    for (at = 0; at < 4; at++) wanted[AT_APART + at] = (uint8_t)(times->apart >> (8 * at));
+    check = check_of(wanted, wanted + AT_CLOCKS_CHECK);
+    wanted[AT_CLOCKS_CHECK] = (uint8_t)check;
+    wanted[AT_CLOCKS_CHECK + 1] = (uint8_t)(check >> 8);
+    for (at = 0; at < DOOR_CLOCKS_LENGTH; at++) {
+        if (bytes[at] != wanted[at]) changed = 1;
+        bytes[at] = wanted[at];
+    }
+    return changed;
+}
+
+uint8_t door_times_recall_clocks(door_times *times, const uint8_t *bytes)
+{
+    const uint16_t check = check_of(bytes, bytes + AT_CLOCKS_CHECK);
+    uint8_t at;
+    times->compared = NOT_COMPARED;
+    times->apart = 0;
+    if (bytes[0] != 'D' || bytes[1] != 'C' || bytes[AT_LAYOUT] != CLOCKS_LAYOUT) return 0;
+    if (bytes[AT_CLOCKS_CHECK] != (uint8_t)check) return 0;
+    if (bytes[AT_CLOCKS_CHECK + 1] != (uint8_t)(check >> 8)) return 0;
+    if (bytes[AT_COMPARED] > DIFFERED) return 0;
+    times->compared = bytes[AT_COMPARED];
+    for (at = 0; at < 4; at++) times->apart |= (uint32_t)bytes[AT_APART + at] << (8 * at);
+    return 1;
+}
+
+void door_times_trust_clock(door_times *times)
+{
+    times->compared = AGREED;
+    times->apart = 0;
 }
 
 const uint8_t *door_times_tag(const door_times *times, uint16_t *length)
@@ -488,9 +616,21 @@ static uint32_t home_clock(const door_times *times, uint32_t counter_s)
     return times->date + gone_s;
 }
 
-static uint8_t are_apart(uint32_t one, uint32_t other)
+static uint32_t between(uint32_t one, uint32_t other)
 {
-    return (one > other ? one - other : other - one) > DOOR_CLOCKS_APART_S;
+    return one > other ? one - other : other - one;
+}
+
+/* Compare the two clocks. */
+static void compare(door_times *times, uint32_t own, uint32_t home)
+{
+    const uint8_t before = times->compared;
+    if (between(own, home) <= DOOR_CLOCKS_APART_S) {
+        door_times_trust_clock(times);
+        return;
+    }
+    times->compared = DIFFERED;
+    if (before != DIFFERED || between(own - times->apart, home) > DRIFT_S) times->apart = own - home;
 }
 
 void door_times_door(door_times *times, uint32_t clock, uint32_t counter_s, door_said *said)
@@ -504,15 +644,16 @@ void door_times_door(door_times *times, uint32_t clock, uint32_t counter_s, door
     own = own_clock(times, clock, counter_s, said);
     home = home_clock(times, counter_s);
     if (own && home) {
-        times->differs = are_apart(own, home);
-        times->apart = own - home;
-    } else if (own && times->differs) {
+        compare(times, own, home);
+    } else if (own && times->compared == DIFFERED) {
         /* One of them was wrong, and nobody has said which: so the home's goes on by the own one. */
         home = own - times->apart;
     }
     if (!own && !home) {
         if (said->clock == DOOR_CLOCK_WELL) said->clock = DOOR_CLOCK_NONE;
-    } else if (own && home && times->differs) {
+    } else if (!home && times->compared == NOT_COMPARED) {
+        said->clock = DOOR_CLOCK_UNSURE;
+    } else if (own && home && times->compared == DIFFERED) {
         door_said other;
         say_at(times, own, &other);
         say_at(times, home, said);

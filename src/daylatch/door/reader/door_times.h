@@ -20,8 +20,14 @@ extern "C" {
 /* Which format of answers it reads; it refuses any other. */
 #define DOOR_TIMES_FORMAT 1
 
+/* How many bytes it takes to keep what is known of the clocks. */
+#define DOOR_CLOCKS_LENGTH 10U
+
 /* Room for an answer of four weeks, its head included. */
 #define DOOR_TIMES_ROOM 12288U
+
+/* The longest ETag that is kept, and sent back; those of daylatch home have 34 bytes. Our choice. */
+#define DOOR_TAG_LONGEST 80
 
 /* Seconds. All are our choice, no source. */
 #ifndef DOOR_CLOCKS_APART_S
@@ -58,12 +64,13 @@ enum {
     DOOR_CLOCK_NONE,    /* no clock that can be believed: the door is held */
     DOOR_CLOCK_STOPPED, /* the board's own has stopped; the home's time is gone by while it holds */
     DOOR_CLOCK_DIFFERS, /* the board's own and the home's: the door is held unless both say the same */
-    DOOR_CLOCK_BEHIND   /* earlier than what is kept was answered: the door is held */
+    DOOR_CLOCK_BEHIND,  /* earlier than what is kept was answered: the door is held */
+    DOOR_CLOCK_UNSURE   /* the board's own alone, never compared with the home's: the door is held */
 };
 
 /* The parts of an HTTP answer, as places in it. */
 typedef struct {
-    uint16_t status, body, body_length, tag, tag_length;
+    uint16_t status, body, body_length, tag, tag_length, house, house_length;
     uint32_t date; /* seconds since 1970; 0 without a date that can be read */
 } door_answer;
 
@@ -76,9 +83,9 @@ typedef struct {
     door_answer parts;
     uint32_t date, date_s;   /* the newest answer's time, and the counter when it came */
     uint32_t clock, clock_s; /* what the own clock showed, and the counter when it began to */
-    uint32_t apart;          /* by how much it was ahead of the home's time, when both were there */
+    uint32_t apart;          /* by how much it was ahead of the home's time, if they differed then */
     uint16_t room, length;
-    uint8_t differs;
+    uint8_t compared; /* what came of it when both clocks were there last */
 } door_times;
 
 /* What the door should be, and why. */
@@ -97,6 +104,10 @@ typedef struct {
  */
 uint8_t door_answer_read(door_answer *found, const uint8_t *answer, uint16_t length);
 
+/* Whether the head of an answer names a house as its own. Ask it of a table before you keep it: a table
+ * does not say whose it is. */
+uint8_t door_answer_is_of(const door_answer *parts, const uint8_t *answer, const char *house);
+
 /* Begin, with nothing kept.
  *
  * house  the id of the house, as the site file has it, so that no other house's answer is taken;
@@ -113,7 +124,8 @@ uint8_t door_times_table(door_times *times, const uint8_t *table, uint16_t lengt
 
 /* Take what came for GET /times.json.
  *
- * counter_s  seconds since the start of the board, by a counter that nobody sets
+ * counter_s  seconds since the start of the board, by a counter that nobody sets, and that goes on
+ *            while the board sleeps. One whose counter does not begins anew when it wakes
  *
  * Returns DOOR_ANSWER_...; after DOOR_ANSWER_NEW put door_times.length bytes of the room into
  * storage, so that they are there after a power cut.
@@ -122,6 +134,26 @@ uint8_t door_times_take(door_times *times, const uint8_t *answer, uint16_t lengt
 
 /* After a restart: take what you put back into the room from storage. It tells no time. */
 uint8_t door_times_recall(door_times *times, uint16_t length);
+
+/* Write down what is known of the clocks: DOOR_CLOCKS_LENGTH bytes.
+ *
+ * bytes  what is in storage, or anything else if there is nothing
+ *
+ * Returns 1 if they changed: put them into storage then, before you move the door. It is seldom, so
+ * that no storage wears out.
+ */
+uint8_t door_times_clocks(const door_times *times, uint8_t *bytes);
+
+/* After a restart: take what door_times_clocks wrote.
+ *
+ * Returns 0 if it is damaged or none. Then the own clock alone moves nothing until it has been
+ * compared with the home's.
+ */
+uint8_t door_times_recall_clocks(door_times *times, const uint8_t *bytes);
+
+/* Say that somebody has just looked at the own clock, and that it is right. It is gone by alone then,
+ * until it differs from the home's. Never say so by a program, unless no home ever tells the time. */
+void door_times_trust_clock(door_times *times);
 
 /* What to send as If-None-Match, with its quotes; null for nothing. It is not ended by a zero. */
 const uint8_t *door_times_tag(const door_times *times, uint16_t *length);

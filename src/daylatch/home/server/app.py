@@ -63,10 +63,11 @@ class Doors:
     async def _told(
         self,
         request: Request,
-        tell: Callable[[Request, TimesOfHouse], Awaitable[Response]],
+        tell: Callable[[Request, str, TimesOfHouse], Awaitable[Response]],
     ) -> Response:
         try:
-            return await tell(request, self._door_of(request, self.questions).times)
+            house = self._door_of(request, self.questions)
+            return await tell(request, house.watcher.house, house.times)
         except RefusedError as error:
             return self._refusal(request, "times to", error)
 

@@ -34,7 +34,7 @@ class TimesOfHouse(Protocol):
 
 
 class DoorTimes:
-    """Answers doors with their times.
+    """Answers doors with their times; the answers name the house by its id.
 
     They are made in threads of their own, one for each kind: whoever waits for a table, which takes
     seconds, keeps no thread from the reports, and those who ask for times do not wait for it.
@@ -44,15 +44,15 @@ class DoorTimes:
         self._timing = ThreadPoolExecutor(1, "times")
         self._tabling = ThreadPoolExecutor(1, "table")
 
-    async def times(self, request: Request, house: TimesOfHouse) -> Response:
+    async def times(self, request: Request, house: str, times: TimesOfHouse) -> Response:
         """Answer with what should be now and the movements to come."""
-        content = await _made(self._timing, house.times)
-        return _answer(request, content, "application/json")
+        content = await _made(self._timing, times.times)
+        return _answer(request, house, content, "application/json")
 
-    async def table(self, request: Request, house: TimesOfHouse) -> Response:
+    async def table(self, request: Request, house: str, times: TimesOfHouse) -> Response:
         """Answer with the controller table."""
-        content = await _made(self._tabling, house.table)
-        return _answer(request, content, "application/octet-stream")
+        content = await _made(self._tabling, times.table)
+        return _answer(request, house, content, "application/octet-stream")
 
 
 async def _made(threads: ThreadPoolExecutor, make: Callable[[], bytes]) -> bytes:
@@ -79,10 +79,12 @@ def _ended(making: asyncio.Future[bytes]) -> None:
         making.exception()
 
 
-def _answer(request: Request, content: bytes, kind: str) -> Response:
+def _answer(request: Request, house: str, content: bytes, kind: str) -> Response:
     tag = f'"{hashlib.sha256(content).hexdigest()[:_TAG_DIGITS]}"'
     headers = {
         "ETag": tag,
+        # A table does not say whose it is.
+        "Daylatch-House": house,
         # The board may keep it and asks again; nobody between keeps it.
         "Cache-Control": "private, no-cache",
         "X-Content-Type-Options": "nosniff",

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 LONGEST_S = 20.0
 """How long a connection lasts at most, whatever it is used for."""
+HEAD_S = 5.0
+"""How long is waited for the whole head of a request: silence costs others a place no longer."""
 MOST_CONNECTIONS = 64
 MOST_OF_ONE = 8
 """How many connections there are at most, and how many from one address."""
@@ -190,8 +192,9 @@ class _Places:
 def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protocol]:
     """Return what speaks over one connection that has its place, and ends after a while.
 
-    The place is taken as soon as there is a connection. One that never begins to encrypt is dropped
-    soon; what it would speak then, the library's own protocol does.
+    The place is taken as soon as there is a connection. One that never begins to encrypt, or asks
+    for nothing, is dropped soon; what it would speak then, the library's own protocol does, which
+    drops what is idle after an answer.
     """
 
     class Bounded(asyncio.Protocol):
@@ -201,6 +204,7 @@ def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protoc
             self._waiting: list[bytes] = []
             self._peer: str | None = None
             self._deadline: asyncio.TimerHandle | None = None
+            self._head_deadline: asyncio.TimerHandle | None = None
 
         def connection_made(self, transport: asyncio.BaseTransport) -> None:
             assert isinstance(transport, asyncio.Transport)
@@ -240,8 +244,9 @@ def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protoc
         def _speak(self, transport: asyncio.Transport) -> None:
             self._inner = H11Protocol(**self._given)
             self._inner.connection_made(transport)
+            self._wait_for_head()
             for data in self._waiting:
-                self._inner.data_received(data)
+                self.data_received(data)
             self._waiting.clear()
 
         def data_received(self, data: bytes) -> None:
@@ -249,6 +254,22 @@ def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protoc
                 self._waiting.append(data)
             else:
                 self._inner.data_received(data)
+                self._wait_for_head()
+
+        def _wait_for_head(self) -> None:
+            """Wait for the head of a request for some seconds, unless one is being answered."""
+            assert self._inner is not None
+            request = self._inner.cycle
+            if request is not None and not request.response_complete:
+                self._stop_waiting()
+            elif self._head_deadline is None and self._peer is not None:
+                loop = asyncio.get_running_loop()
+                self._head_deadline = loop.call_later(HEAD_S, self._inner.transport.abort)
+
+        def _stop_waiting(self) -> None:
+            if self._head_deadline is not None:
+                self._head_deadline.cancel()
+                self._head_deadline = None
 
         def eof_received(self) -> None:
             if self._inner is not None:
@@ -270,6 +291,7 @@ def _bounded(places: _Places, tls: ssl.SSLContext | None) -> type[asyncio.Protoc
         def _leave(self) -> None:
             if self._deadline is not None:
                 self._deadline.cancel()
+            self._stop_waiting()
             if self._peer is not None:
                 places.leave(self._peer)
                 self._peer = None

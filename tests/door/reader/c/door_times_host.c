@@ -43,6 +43,7 @@ int main(void)
     const uint8_t *tag;
     uint16_t length;
     uint32_t first, second;
+    static uint8_t clocks[DOOR_CLOCKS_LENGTH];
     door_said said;
 
     for (;;) {
@@ -74,6 +75,21 @@ int main(void)
             if (length <= times.room) memcpy(room, bytes, length);
             free(bytes);
             put(door_times_recall(&times, length), 1);
+            break;
+        case 'K': /* keep what is known of the clocks, beside what was kept before */
+            first = door_times_clocks(&times, clocks);
+            put(first, 1);
+            fwrite(clocks, 1, sizeof clocks, stdout);
+            break;
+        case 'C':
+            bytes = get_bytes(&length);
+            if (length != sizeof clocks) return 1;
+            memcpy(clocks, bytes, sizeof clocks);
+            put(door_times_recall_clocks(&times, bytes), 1);
+            free(bytes);
+            break;
+        case 'W':
+            door_times_trust_clock(&times);
             break;
         case 'D':
             first = get(4);
