@@ -1,7 +1,7 @@
 """Make the picture of the page at home for the docs: a demo house on an evening, on a phone.
 
-``python tools/page_picture.py``, with Chromium. It is not part of ``tools/generate.py``, since what a
-browser draws is another on each machine.
+``python tools/page_picture.py``, with Chromium. It is not part of ``tools/generate.py``, since what
+a browser draws is another on each machine.
 """
 
 from __future__ import annotations
