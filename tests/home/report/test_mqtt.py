@@ -255,6 +255,7 @@ def test_what_the_broker_kept_for_nobody_knows_how_long_proves_nothing(broker, t
     door = broker.client("door-4")
     with running_home(home):
         connected(home)
+        home.until((tmp_path / "hens.watch").exists)
         home.stop()
         say(door, "hens/state", "zu")
         (tmp_path / "hens.watch").unlink()

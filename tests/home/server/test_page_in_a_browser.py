@@ -154,7 +154,7 @@ def test_a_tap_whose_answer_is_lost_is_noted_once(home):
         page.route("**/note", lose)
         tap(page, "Last one in just now")
         until(page, lambda: lost)
-        page.locator("#link").get_by_text("No connection").wait_for()
+        page.locator("#waiting").get_by_role("button", name="Undo").wait_for()
         assert lost == [200]
         page.evaluate("window.dispatchEvent(new Event('online'))")
         said(page, "That was noted already: last bird in")
@@ -363,7 +363,7 @@ def test_what_answers_in_place_of_the_home_has_noted_nothing(home):
         page.goto(home.url)
         page.route("**/note", lambda route: route.fulfill(body="<h1>Log in to this network</h1>"))
         tap(page, "All in")
-        page.locator("#link").get_by_text("No connection").wait_for()
+        page.locator("#waiting").get_by_role("button", name="Undo").wait_for()
         assert page.locator("#waiting li").count() == 1
         page.unroute("**/note")
         page.evaluate("window.dispatchEvent(new Event('online'))")
@@ -431,7 +431,7 @@ def test_a_tap_whose_answer_is_lost_is_undone_in_the_diary_and_not_only_on_the_p
 
         page.route("**/note", lose)
         tap(page, "All in")
-        page.locator("#link").get_by_text("No connection").wait_for()
+        page.locator("#waiting").get_by_role("button", name="Undo").wait_for()
         assert noted(home) == before + Counter([("all_in", "")])
         page.unroute("**/note")
         page.locator("#waiting").get_by_role("button", name="Undo").click()
