@@ -131,6 +131,8 @@ def test_a_broker_that_stops_and_starts(tmp_path):
         home = home_at(broker, tmp_path / "home")
         with running_home(home):
             connected(home)
+            home.until((tmp_path / "home" / "hens.watch").exists)
+            home.until(lambda: home.state()["heard_utc"] is not None)
             broker.stop()
             home.until(lambda: home.state()["broker_lost_utc"] is not None)
             # It looks on, and hears nothing more.
