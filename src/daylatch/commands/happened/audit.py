@@ -9,19 +9,16 @@ import numpy as np
 
 from daylatch.commands.asked import Asked
 from daylatch.commands.diary import diary_of
-from daylatch.commands.due import due_of
 from daylatch.commands.happened.bounds import bounds_of
-from daylatch.commands.happened.records import judged_by
+from daylatch.commands.happened.records import audit_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
-from daylatch.diary.audit.door_audit import DoorAudit, audit_door
 from daylatch.errors import DiaryError, UsageError
-from daylatch.plan.plan import make_plan
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
 
     from daylatch.commands.dates import Range
     from daylatch.diary.entries import Entry
@@ -30,7 +27,6 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
 _DAYS_BACK = np.timedelta64(365, "D")
-_DAY = np.timedelta64(1, "D")
 
 
 def run(
@@ -58,7 +54,7 @@ def run(
     entries, source = _seen(site, log, mapping, wanted)
 
     def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
-        found = _audit(site, entries, source)
+        found = audit_of(site, diary_of(site), entries, source, marked_date_at(site))
         if form.needs_pictures:
             from daylatch.paper.pictures.audit import draw_audit  # noqa: PLC0415 - if drawn
 
@@ -111,12 +107,3 @@ def _rejects(read: LogRead) -> Iterator[str]:
             f"line {first.line}: {'; '.join(first.reasons)} ({count} such row{'s' * (count > 1)}; "
             "`daylatch diary import` writes them into a file)"
         )
-
-
-def _audit(site: Site, entries: Sequence[Entry], source: str) -> DoorAudit:
-    instants = np.array([one.instant_utc for one in entries])
-    first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
-    # A flock day may begin on the date before, and end on the one after.
-    plan = make_plan(site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
-    judged = judged_by(diary_of(site), due_of(plan))
-    return audit_door(judged, entries, source, marked_date_at(site))

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from daylatch.commands.beside import BesideError, read_beside
+from daylatch.commands.due import due_of
 from daylatch.commands.now import warn
+from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.audit.expected import Since, judge_by
 from daylatch.diary.store.rows import Record
 from daylatch.door.works.due import read_file
 from daylatch.door.works.in_use import InUseError
 from daylatch.errors import DiaryError, UsageError
+from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Sequence
 
+    from daylatch.diary.audit.door_audit import DoorAudit
     from daylatch.diary.audit.expected import Judged
     from daylatch.diary.entries import Entry
     from daylatch.diary.store.rows import Noted
@@ -22,6 +29,8 @@ if TYPE_CHECKING:
     from daylatch.door.works.in_use import InUseFile
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
+
+_DAY = np.timedelta64(1, "D")
 
 
 def record_named(site: Site, name: str) -> Record:
@@ -71,6 +80,36 @@ def judged_by(diary: Diary, due: Due) -> Judged:
             f"{diary.path}: a table or list that was put into the door {error}; if the site file "
             "is right, undo its entry (`daylatch diary show` numbers them)"
         ) from error
+
+
+def audit_of(
+    site: Site, diary: Diary, entries: Sequence[Entry], source: str, today: dt.date
+) -> DoorAudit:
+    """Return what entries say of a site's door, by what was in it on each day.
+
+    Parameters
+    ----------
+    site
+        Whose door it is.
+    diary
+        Which knows what was in the door.
+    entries
+        At least one.
+    source
+        Where they come from, for people.
+    today
+        From when on anything can be done.
+
+    Raises
+    ------
+    DiaryError, PlanError, SiteError
+        If it cannot be told what was due.
+    """
+    instants = np.array([one.instant_utc for one in entries])
+    first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
+    # A flock day may begin on the date before, and end on the one after.
+    plan = make_plan(site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
+    return audit_door(judged_by(diary, due_of(plan)), entries, source, today)
 
 
 def _record(site: Site, name: str) -> Record:

@@ -160,9 +160,9 @@ class HousePages:
         self.source.diary_to_note(had_one=self.watcher.state.had_diary)
         tapped = self._diary.tap(tap.entry, any_now_utc(), tap.key)
         self.wake()
-        told = self._told(tapped.noted)
         if tapped.is_new:
             return tapped, self._noted_words(tapped.noted)
+        told = self._told(tapped.noted)
         undone = "" if tapped.noted.is_live else ", and was undone since"
         return tapped, f"That was noted already: {told}{undone}."
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.commands.due import due_of
-from daylatch.commands.happened.records import judged_by
+from daylatch.commands.happened.records import audit_of, judged_by
+from daylatch.commands.home.source import AUDITED, MOST_AUDITED
 from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.audit.text import danger_summary, danger_words
 from daylatch.diary.audit.words import clock_sentences, counts_text, remedies
@@ -17,7 +18,6 @@ from daylatch.errors import PlanError, SecondOpinionError
 from daylatch.home.page.weeks import DAYS, days_ahead, days_behind
 from daylatch.home.times.days import as_far_as_planned
 from daylatch.plan.moment import days_around
-from daylatch.plan.plan import make_plan
 from daylatch.site.watch import DOOR, HEAD_COUNT
 
 if TYPE_CHECKING:
@@ -32,9 +32,6 @@ if TYPE_CHECKING:
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
-AUDITED = np.timedelta64(60, "D")
-"""How far back the page's audit goes (our choice, no source)."""
-MOST_AUDITED = 3000
 _DAY = dt.timedelta(days=1)
 _WEEK = dt.timedelta(days=DAYS)
 
@@ -106,9 +103,7 @@ def audited(site: Site, diary: Diary, present: Present) -> list[tuple[str, str]]
     entries = [one.entry for one in noted[-MOST_AUDITED:]]
     if not entries:
         return []
-    first, last = (present.zone.date_at(entries[end].instant_utc) for end in (0, -1))
-    due = due_of(make_plan(site, first - 2 * _DAY, last + 2 * _DAY))
-    audit = audit_door(judged_by(diary, due), entries, str(diary.path), present.today)
+    audit = audit_of(site, diary, entries, str(diary.path), present.today)
     return list(_findings(audit, present))
 
 

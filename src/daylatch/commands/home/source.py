@@ -13,10 +13,9 @@ from daylatch.commands.beside import stamp_of_file_in_use
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import flock_on
-from daylatch.commands.happened.records import judged_by
+from daylatch.commands.happened.records import audit_of
 from daylatch.commands.home.certificates import last_date_of
 from daylatch.commands.now import early_clock_words, is_before_rules
-from daylatch.diary.audit.door_audit import audit_door
 from daylatch.diary.store.rows import DOOR_WORDS
 from daylatch.errors import (
     DaylatchError,
@@ -52,11 +51,12 @@ if TYPE_CHECKING:
 WATCH_ENDING, LOCK_ENDING = ".watch", ".watch.lock"
 _DUE_HOLDS = np.timedelta64(10, "m")
 _AUDIT_HOLDS = np.timedelta64(6, "h")
-_MOST_AUDITED = 3000
+MOST_AUDITED = 3000
 TELLING = (*DOOR_WORDS, *IN, OUT)
 """The kinds of entries that the watch goes by."""
 _JUDGING = (*DOOR_WORDS, "clock_said", "clock_set")
-_AUDITED = np.timedelta64(60, "D")
+AUDITED = np.timedelta64(60, "D")
+"""How far back an audit by the watch, or for the page, goes (our choice, no source)."""
 _VOLTS_OF = np.timedelta64(30, "D")
 _DAY = np.timedelta64(1, "D")
 _HOLDS = (
@@ -267,20 +267,12 @@ class Source:
         return known[1]
 
     def _audited(self, now_utc: np.datetime64) -> float | None:
-        noted = self.diary.entries_if_any(now_utc - _AUDITED, now_utc + _DAY, whats=_JUDGING)
-        entries = [one.entry for one in noted[-_MOST_AUDITED:]]
+        noted = self.diary.entries_if_any(now_utc - AUDITED, now_utc + _DAY, whats=_JUDGING)
+        entries = [one.entry for one in noted[-MOST_AUDITED:]]
         if not entries:
             return None
-        first, last = (
-            end.astype("datetime64[D]")
-            for end in (
-                min(one.instant_utc for one in entries),
-                max(one.instant_utc for one in entries),
-            )
-        )
-        plan = make_plan(self.site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
-        judged = judged_by(self.diary, due_of(plan))
-        found = audit_door(judged, entries, str(self.diary.path), plan.zone.date_at(now_utc)).found
+        today = get_zone(self.site.zone).date_at(now_utc)
+        found = audit_of(self.site, self.diary, entries, str(self.diary.path), today).found
         return None if found.clock is None else float(found.clock.error_at(np.array([now_utc]))[0])
 
     def _endings(self, due: Due) -> Iterator[Ending]:

@@ -367,11 +367,9 @@ def _who_looks(alarm: Alarm, present: Present) -> str:
 
 
 def _past_alarm(alarm: Alarm, reader: Reader, present: Present) -> AlarmShown:
-    when = f"alarm at {present.when(alarm.raised_utc)}"
-    if alarm.over_utc is not None and present.when(alarm.over_utc) != present.when(
-        alarm.raised_utc
-    ):
-        when = f"alarm from {present.when(alarm.raised_utc)} to {present.when(alarm.over_utc)}"
+    raised = present.when(alarm.raised_utc)
+    over = raised if alarm.over_utc is None else present.when(alarm.over_utc)
+    when = f"alarm at {raised}" if over == raised else f"alarm from {raised} to {over}"
     ended = alarm.over_words
     if alarm.has_lapsed:
         ended = "Nobody said that it was put right."

@@ -36,6 +36,12 @@ async def body_of(request: Request, most_bytes: int) -> bytes:
     return content
 
 
+def has_already(request: Request, tag: str) -> bool:
+    """Return whether who asks has it already (RFC 9110, If-None-Match)."""
+    given = ",".join(request.headers.getlist("if-none-match"))
+    return any(one.strip().removeprefix("W/") in (tag, "*") for one in given.split(","))
+
+
 def root_of(request: Request) -> str:
     """Return how an answer leads to the home's beginning.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from starlette.responses import Response
 
+from daylatch.home.server.asking import has_already
 from daylatch.home.server.refused import RefusedError
 from daylatch.home.times.days import NoTimesError
 
@@ -89,12 +90,6 @@ def _answer(request: Request, house: str, content: bytes, kind: str) -> Response
         "Cache-Control": "private, no-cache",
         "X-Content-Type-Options": "nosniff",
     }
-    if _has(request, tag):
+    if has_already(request, tag):
         return Response(status_code=304, headers=headers)
     return Response(content, media_type=kind, headers=headers)
-
-
-def _has(request: Request, tag: str) -> bool:
-    """Return whether who asks has it already (RFC 9110, If-None-Match)."""
-    given = ",".join(request.headers.getlist("if-none-match"))
-    return any(one.strip().removeprefix("W/") in (tag, "*") for one in given.split(","))

@@ -30,7 +30,15 @@ from daylatch.home.page.render import (
 )
 from daylatch.home.page.taps import TapError
 from daylatch.home.server.alarm_page import alarm_page, gone_page
-from daylatch.home.server.asking import TooLargeError, body_of, peer_of, root_of, seconds, told
+from daylatch.home.server.asking import (
+    TooLargeError,
+    body_of,
+    has_already,
+    peer_of,
+    root_of,
+    seconds,
+    told,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping, Sequence
@@ -352,10 +360,10 @@ def _to(request: Request, address: str) -> Response:
 
 def _unless_known(request: Request, content: bytes, headers: Mapping[str, str]) -> Response:
     """Return a content, or that the asker has it already."""
+    tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
     # Weak, since what is packed is the same to whoever reads it.
-    tag = f'W/"{hashlib.sha256(content).hexdigest()[:32]}"'
-    headers = {**headers, "ETag": tag, "Vary": "Accept-Encoding"}
-    if tag in [one.strip() for one in request.headers.get("if-none-match", "").split(",")]:
+    headers = {**headers, "ETag": f"W/{tag}", "Vary": "Accept-Encoding"}
+    if has_already(request, tag):
         return Response(status_code=304, headers=headers)
     # What holds somebody's secrets is not packed: by its length it would tell of them.
     may_pack = not headers["Content-Type"].startswith("text/html") and len(content) > _LEAST_PACKED

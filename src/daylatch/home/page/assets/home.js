@@ -115,7 +115,6 @@
     if (entry !== null) {
       const form = document.createElement("form");
       form.dataset.undo = entry;
-      form.dataset.words = words;
       form.append(element("button", "Undo", { className: "small" }));
       said.append(form);
     }
