@@ -17,6 +17,9 @@ from hypothesis import settings
 from daylatch.__main__ import run
 from programs import untested
 
+# What a page said stands in the failure, not only that it said something.
+pytest.register_assert_rewrite("peers.browser")
+
 # How long an example takes depends on what else the machine does.
 settings.register_profile("daylatch", deadline=None)
 settings.load_profile("daylatch")
