@@ -234,3 +234,59 @@ def audit(
     command.run(
         words or [], Range(None, first, last), to=to, output=output, force=force, mapping=as_
     )
+
+
+@section.command()
+def roosting(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[SITE] [LOG]",
+            help="The site file, and a log as CSV; the diary if no log is named.",
+            autocompletion=site_files,
+            show_default=False,
+        ),
+    ] = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    as_: Annotated[
+        str | None,
+        typer.Option(
+            "--as", metavar="NAME", help="By which [[diary.log]] of the site file a log is read."
+        ),
+    ] = None,
+    share: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PERCENT",
+            help="On how many evenings all should be in when the door shuts; if left out, 95, or "
+            "as many as the log can promise.",
+        ),
+    ] = None,
+    write: Annotated[
+        bool,
+        typer.Option(
+            "--write", help="Put the proposal into the site file; in a terminal it asks first."
+        ),
+    ] = False,
+    to: Annotated[str | None, to_option("roosting")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Learn at which light your birds go in, how sure that is, and when the door could shut.
+
+    From `last in`, `still out` and `all in` of the diary or a log; mornings from `first out`,
+    `waiting` and `none waiting`. Without dates, all of the log, or the last 365 days of the diary.
+    """
+    from daylatch.commands.happened import roosting as command  # noqa: PLC0415
+
+    command.run(
+        words or [],
+        Range(None, first, last),
+        to=to,
+        output=output,
+        force=force,
+        mapping=as_,
+        share=share,
+        write=write,
+    )

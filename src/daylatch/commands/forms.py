@@ -69,6 +69,14 @@ FORMS: dict[str, tuple[Form, ...]] = {
         Form("png", (".png",), "daylatch.paper.pictures.png", needs_pictures=True),
         Form("pdf", (".pdf",), "daylatch.paper.pictures.pdf", needs_pictures=True),
     ),
+    "roosting": (
+        Form("text", (".txt",), "daylatch.diary.roosting.text"),
+        Form("csv", (".csv",), "daylatch.diary.roosting.csv"),
+        Form("json", (".json",), "daylatch.diary.roosting.json", has_id=True),
+        Form("svg", (".svg",), "daylatch.paper.pictures.svg", needs_pictures=True),
+        Form("png", (".png",), "daylatch.paper.pictures.png", needs_pictures=True),
+        Form("pdf", (".pdf",), "daylatch.paper.pictures.pdf", needs_pictures=True),
+    ),
     "card": (
         Form("pdf", (".pdf",), "daylatch.paper.pages.card_pdf", needs_pictures=True),
         Form("html", (".html", ".htm"), "daylatch.paper.pages.card_html", needs_pictures=True),

@@ -93,6 +93,8 @@ WHATS: dict[str, What] = {
     "first_out": What("first bird out"),
     "all_in": What("all in", ValueKind.COUNT, value_words="all {} in"),
     "still_out": What("{} still out", ValueKind.COUNT, needs_value=True),
+    "waiting": What("birds waiting", ValueKind.COUNT, value_words="{} waiting"),
+    "none_waiting": What("none waiting"),
     "seen_open": What("door seen open", door=DoorWord(True, Kind.STATE)),
     "seen_shut": What("door seen shut", door=DoorWord(False, Kind.STATE)),
     "opened": What("door opened", door=DoorWord(True, Kind.MOVED)),

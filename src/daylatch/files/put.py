@@ -81,6 +81,26 @@ def read_own(path: Path, wrote: Callable[[bytes], bool], *, force: bool) -> byte
     return None
 
 
+def changeable(path: Path) -> Path:
+    """Return the file behind a name, which a keeper's own file may be a link to.
+
+    Raises
+    ------
+    OutputError
+        If it is write-protected.
+    """
+    try:
+        target = path.resolve(strict=True)
+        mode = target.stat().st_mode
+    except (OSError, RuntimeError) as error:
+        raise OutputError(f"{path}: cannot be looked at: {error}") from error
+    if not _may_be_written(target, mode):
+        raise OutputError(
+            f"{path}: is write-protected, so it is left as it is: take the protection off"
+        )
+    return target
+
+
 def _may_be_written(path: Path, mode: int) -> bool:
     """Return whether a file is free to be changed; an administrator's power does not count."""
     return bool(mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)) and os.access(path, os.W_OK)

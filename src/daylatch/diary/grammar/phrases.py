@@ -12,6 +12,7 @@ EXAMPLES = (
     ("first out 7:05", "the first bird is out"),
     ("all in, or: all 12 in", "you counted, and none is missing"),
     ("2 still out, or: 2 missing", "you counted, and two are missing"),
+    ("3 waiting, birds waiting, none waiting", "before the door opens, and you looked"),
     ("did not shut, did not open", "you saw the door as it should not be"),
     ("seen open, seen shut", "you saw the door so"),
     ("opened 7:02, shut 20:31", "the door moved by itself"),
@@ -45,6 +46,13 @@ _PHRASES: dict[str, tuple[str, ...]] = {
     "still_out": (
         rf"{_HOW_MANY}{_BIRDS}(?: are| is| were| was)?(?: still)? (?:out|missing)",
         rf"still out {_HOW_MANY}",
+    ),
+    "waiting": (
+        rf"{_HOW_MANY}{_BIRDS}(?: are| is| were| was)?(?: already)? waiting",
+        r"(?:the )?(?:birds?|hens?|they)(?: are| is| were| was)?(?: already)? waiting",
+    ),
+    "none_waiting": (
+        r"(?:none|no birds?|no hens?|nobody|0)(?: are| is| were| was)?(?: yet)? waiting(?: yet)?",
     ),
     "seen_open": (
         rf"{_DOOR}(?:seen|is|was|stands|stood) open",

@@ -10,6 +10,8 @@ ENTRY_KINDS = (
     "first_out",
     "all_in",
     "still_out",
+    "waiting",
+    "none_waiting",
     "seen_open",
     "seen_shut",
     "opened",

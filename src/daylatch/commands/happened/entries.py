@@ -1,0 +1,84 @@
+"""The entries that a command of what happened looks at: those of a log, or of the diary."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.commands.diary import diary_of
+from daylatch.commands.happened.bounds import bounds_of
+from daylatch.commands.now import now_utc, warn
+from daylatch.errors import DiaryError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from daylatch.commands.dates import Range
+    from daylatch.diary.entries import Entry
+    from daylatch.diary.log.read import LogRead
+    from daylatch.site.tables import Site
+
+DAYS_BACK = np.timedelta64(365, "D")
+"""How far a diary is looked at, from its last entry, if no dates are given."""
+
+
+def entries_of(
+    site: Site, log: Path | None, mapping: str | None, wanted: Range
+) -> tuple[list[Entry], str]:
+    """Return what was seen, and where that stands.
+
+    Parameters
+    ----------
+    site
+        Whose door and flock it is.
+    log
+        A log as CSV; None for the diary.
+    mapping
+        By which layout of the site file the log is read.
+    wanted
+        Dates; without any, all of a log, or the last year of the diary.
+
+    Raises
+    ------
+    DiaryError, LogError, UsageError, PlanError
+        If it cannot be read, or holds nothing of these dates.
+    """
+    since, until = bounds_of(site, wanted)
+    if log is not None:
+        # The diary itself needs none of it.
+        from daylatch.commands.happened.logs import (  # noqa: PLC0415
+            read_log_file,
+            still_to_come,
+        )
+
+        read = read_log_file(site, log, mapping)
+        for note in (*read.notes, *still_to_come(read.entries, now_utc()), *_rejects(read)):
+            warn(note)
+        entries, source = list(read.entries), str(log)
+    else:
+        diary = diary_of(site)
+        entries, source = [one.entry for one in diary.entries(since, until)], str(diary.path)
+        if since is None and entries:
+            since = entries[-1].instant_utc - DAYS_BACK
+    kept = [
+        one
+        for one in entries
+        if (since is None or one.instant_utc >= since)
+        and (until is None or one.instant_utc < until)
+    ]
+    if not kept:
+        raise DiaryError(f"{source}: holds nothing of these dates, so there is nothing to judge")
+    return kept, source
+
+
+def _rejects(read: LogRead) -> Iterator[str]:
+    """Yield what is wrong with the first row that could not be read, and how many there are."""
+    if read.rejects:
+        first = read.rejects[0]
+        count = len(read.rejects)
+        yield (
+            f"line {first.line}: {'; '.join(first.reasons)} ({count} such row{'s' * (count > 1)}; "
+            "`daylatch diary import` writes them into a file)"
+        )

@@ -1,0 +1,150 @@
+"""``daylatch roosting``: the flock's own light, and what the door could make of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from daylatch.birds.compare.comparison import compare_plans
+from daylatch.commands.asked import Asked
+from daylatch.commands.dates import DEFAULT_DAYS
+from daylatch.commands.happened.entries import entries_of
+from daylatch.commands.happened.flock_light import roosting_of
+from daylatch.commands.happened.site_words import parted
+from daylatch.commands.happened.write_light import changes_of, write_lights
+from daylatch.commands.now import marked_date_at, warn_about
+from daylatch.commands.output import hand_over
+from daylatch.diary.roosting.half import Learned
+from daylatch.diary.roosting.roosting import Costs
+from daylatch.diary.roosting.words import not_told_sentence, refusals
+from daylatch.errors import DaylatchError, DiaryError, UsageError
+from daylatch.plan.plan import make_plan
+from daylatch.site.messages import show_value
+from daylatch.site.reading import load_site
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from daylatch.commands.dates import Range
+    from daylatch.commands.happened.write_light import Change
+    from daylatch.diary.roosting.roosting import Roosting
+    from daylatch.files.occasion import Occasion
+    from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
+
+_LEAST_PERCENT, _MOST_PERCENT = 50.0, 99.9
+
+
+def run(
+    words: list[str],
+    wanted: Range,
+    *,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+    mapping: str | None,
+    share: str | None,
+    write: bool,
+) -> None:
+    """Print what is learned or write it to a file, and the proposal into the site file."""
+    path, rest = parted(words)
+    if len(rest) > 1:
+        raise UsageError(f"roosting takes a site file and one log, not {len(rest)} logs")
+    asked = Asked(path, wanted, to, output, force)
+    form = asked.form("roosting")
+    if mapping is not None and not rest:
+        raise UsageError("--as says how a log is read: name the log, too")
+    if form.needs_pictures and output is None:
+        raise UsageError(f"say where the picture goes, such as -o roosting.{form.name}")
+    chosen = None if share is None else _share(share)
+    site = load_site(path)
+    warn_about(site)
+    entries, source = entries_of(site, Path(rest[0]) if rest else None, mapping, wanted)
+    today = marked_date_at(site)
+    roosting = roosting_of(site, entries, source, chosen, today)
+    if roosting is None:
+        raise DiaryError(
+            f"{source}: holds no word of when the birds went in or wanted out: note "
+            "`last in 20:14`, or `2 still out` and `all in`; for mornings `first out 7:05`, or "
+            "`none waiting` and `3 waiting`"
+        )
+    if not roosting.learned:
+        raise DiaryError(f"{source}: {' '.join(_why_not(roosting))}")
+    changes = changes_of(roosting.learned, today)
+    if changes:
+        roosting = roosting.at(_costs(site, path, changes, today))
+
+    def content(render: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
+        if form.needs_pictures:
+            from daylatch.paper.pictures.roosting import (  # noqa: PLC0415 - if drawn
+                draw_roosting,
+            )
+
+            made: bytes = render(draw_roosting(roosting, _years_of(roosting)))
+            return made
+        text: bytes = render(roosting)
+        return text
+
+    hand_over(asked, form, site, content, about=source)
+    if write:
+        _write(path, roosting, changes)
+
+
+def _share(text: str) -> float:
+    """Return a share as it is typed: 95, 95% or 0.95.
+
+    Raises
+    ------
+    UsageError
+        If it is none that can be promised.
+    """
+    match = re.fullmatch(r"(\d{1,3}(?:\.\d{1,6})?) ?%?", text.strip(), re.ASCII)
+    value = float(match[1]) if match else 0.0
+    percent = 100 * value if value < 1 else value
+    if not _LEAST_PERCENT <= percent <= _MOST_PERCENT:
+        raise UsageError(
+            f"--share is {show_value(text)}: write the share of evenings in percent, from "
+            f"{_LEAST_PERCENT:g} to {_MOST_PERCENT:g}, such as 95"
+        )
+    return round(percent / 100, 6)
+
+
+def _why_not(roosting: Roosting) -> list[str]:
+    halves = (roosting.evening, roosting.morning)
+    return [
+        not_told_sentence(half)
+        for half in halves
+        if half is not None and not isinstance(half, Learned)
+    ]
+
+
+def _costs(site: Site, path: Path, changes: Sequence[Change], today: dt.date) -> Costs:
+    """Return what proposed lights cost or gain in the coming year."""
+    dates = (today, today + dt.timedelta(days=DEFAULT_DAYS - 1))
+    first = make_plan(site, *dates, with_second_opinion=False)
+    settings = [one for change in changes for one in change.settings]
+    try:
+        second = make_plan(load_site(path, settings), *dates)
+    except DaylatchError as error:
+        return Costs(None, " ".join(error.lines))
+    return Costs(compare_plans(first, second, "as it is", "as proposed"))
+
+
+def _years_of(roosting: Roosting) -> Plan:
+    """Return a plan of the years in which the birds were looked at."""
+    first, last = dt.date(roosting.first.year, 1, 1), dt.date(roosting.last.year, 12, 31)
+    return make_plan(roosting.site, first, last, with_second_opinion=False)
+
+
+def _write(path: Path, roosting: Roosting, changes: Sequence[Change]) -> None:
+    if not changes:
+        why = [text for half in roosting.learned for text in refusals(half)]
+        raise UsageError(f"{path}: nothing is proposed, so nothing was written: {'; '.join(why)}")
+    if roosting.costs is None or roosting.costs.comparison is None:
+        trouble = "" if roosting.costs is None else roosting.costs.trouble
+        raise UsageError(
+            f"{path}: what is proposed gives no plan, so nothing was written: {trouble}"
+        )
+    write_lights(path, changes)

@@ -1,0 +1,140 @@
+"""Putting a light that was learned into the site file, every comment kept."""
+
+from __future__ import annotations
+
+import re
+import sys
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import typer
+
+from daylatch.console import printable, say
+from daylatch.diary.roosting.looks import Half
+from daylatch.errors import OutputError, UsageError
+from daylatch.files.put import changeable, put
+from daylatch.site.learned import LearnedFrom, renewed
+from daylatch.site.reading import read_site
+from daylatch.wording import listed
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from daylatch.diary.roosting.half import Learned
+
+TABLES = {Half.EVENING: "close", Half.MORNING: "open"}
+"""The table of the site file that a half of the day belongs to."""
+
+
+class Change(NamedTuple):
+    """What is put into one table of the site file.
+
+    Attributes
+    ----------
+    table : str
+        Which.
+    light_deg : float
+        Its light.
+    offset_min : int
+        The minutes past it.
+    learned : LearnedFrom
+        Where it comes from.
+    """
+
+    table: str
+    light_deg: float
+    offset_min: int
+    learned: LearnedFrom
+
+    @property
+    def settings(self) -> list[str]:
+        """The same as settings to try out."""
+        return [
+            f"{self.table}.light={self.light_deg:g}",
+            f"{self.table}.offset_min={self.offset_min}",
+        ]
+
+
+def changes_of(learned: Sequence[Learned], today: dt.date) -> list[Change]:
+    """Return what proposals put into the site file."""
+    found = []
+    for half in learned:
+        if half.proposal is not None:
+            light_deg, offset_min, _ = half.proposal
+            dates = half.looks.dates
+            source = LearnedFrom(
+                light_deg, today, half.days, half.half.value, dates[0].item(), dates[-1].item()
+            )
+            found.append(Change(TABLES[half.half], light_deg, offset_min, source))
+    return found
+
+
+def write_lights(path: Path, changes: Sequence[Change]) -> None:
+    """Put lights into a site file; on a terminal each is asked for first.
+
+    Raises
+    ------
+    SiteError, OutputError, UsageError
+        If the file cannot be read or written, or would not be understood any more; nothing is
+        changed then.
+    """
+    import tomlkit  # noqa: PLC0415 - for this option only
+
+    target = changeable(path)
+    try:
+        content = target.read_bytes()
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be read: {error.strerror or error}") from error
+    # With its ends of lines as they are.
+    text = content.decode("utf-8-sig")
+    read_site(text, str(path))
+    document = tomlkit.parse(text)
+    asks = sys.stdin.isatty()
+    done = []
+    for change in changes:
+        told = _told(document, change)
+        if asks and not typer.confirm(f"Write into {printable(str(path))}: {told}?"):
+            continue
+        _put(document, change)
+        done.append(told)
+    if not done:
+        raise UsageError(f"{path}: nothing was written")
+    made = tomlkit.dumps(document)
+    if "\r\n" in text:
+        made = re.sub(r"(?<!\r)\n", "\r\n", made)
+    # What is written must be good: a slip would show here and not in the evening.
+    read_site(made, str(path))
+    put(target, made.encode())
+    say(f"wrote {path}: {listed(done)}")
+    say("Next: daylatch check, and whatever works the door needs its new times")
+
+
+def _told(document: Any, change: Change) -> str:
+    """Return what changes, with the values that it had."""
+    table = document.get(change.table, {})
+    parts = []
+    for key, value in (("light", f"{change.light_deg:g}"), ("offset_min", change.offset_min)):
+        old = table.get(key, "the default")
+        parts.append(f"{change.table}.{key} {printable(str(old))} becomes {value}")
+    return ", ".join(parts)
+
+
+def _put(document: Any, change: Change) -> None:
+    """Put a light into a document, with a comment that says where it comes from."""
+    import tomlkit  # noqa: PLC0415 - as above
+
+    table = document.get(change.table)
+    if table is None:
+        table = tomlkit.table()
+        document[change.table] = table
+        table = document[change.table]
+    before = table.get("light")
+    table["light"] = change.light_deg
+    table["offset_min"] = change.offset_min
+    # Within braces no comment can stand: it goes behind them.
+    is_inline = isinstance(table, tomlkit.items.InlineTable)
+    item = table if is_inline else table.item("light")
+    old = table if is_inline else before
+    comment = "" if old is None or not hasattr(old, "trivia") else old.trivia.comment
+    item.comment(renewed(comment, change.learned))

@@ -1,0 +1,361 @@
+"""What is learned of one half of the days: the light, the spread, outliers, and shares of days."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
+from daylatch.diary.roosting.lag import Lag, OtherSeason, find_lag, look_ahead
+from daylatch.diary.roosting.light import Light, combined, light_of_checks, light_of_moments
+from daylatch.diary.roosting.looks import depression_of, progress_deg
+from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from daylatch.arrays import Flags, Times
+    from daylatch.clock import Zone
+    from daylatch.diary.roosting.looks import Half, Looks
+    from daylatch.site.tables import Site
+
+    Floats = NDArray[np.float64]
+
+BELIEVED_DEG = (-6.0, 12.0)
+"""Between which depressions a light of hens is believed: from the Sun 6° up, as under black clouds,
+to nautical depression (our choice, no source)."""
+DOUBTED_DEG = (-1.0, 9.0)
+"""Outside of these it is asked whether the log's clock is right (our choice, no source)."""
+OUTLIER_MIN = 20.0
+OUTLIER_SPREADS = 3.5
+"""An outlier is further off than either (our choice, no source)."""
+MOSTLY_MOMENTS = 0.9
+"""With fewer of the days known to the moment, what is seen is spread as the looks are."""
+_ALIKE_MIN = 0.75
+_STEPS_MIN = (30, 15, 10, 5)
+_MOSTLY = 0.9
+_DEFAULT_SHARE = 0.95
+_DIGITS = 2
+
+
+class Doubt(Enum):
+    """Why what was learned may be wrong."""
+
+    ONE_TIME = "one time"
+    """All at one time of the clock, though the Sun's moved."""
+    ALIKE = "alike"
+    """All alike, as birds never are."""
+    BRIGHT = "bright"
+    DARK = "dark"
+    """A light in which hens hardly go in."""
+    KINDS_DIFFER = "kinds differ"
+    """Moments and checks say different lights."""
+
+
+class WhyNot(Enum):
+    """Why no light can be told."""
+
+    TOO_FEW = "too few"
+    NO_SUCH_LIGHT = "no such light"
+    """Too few of the nights get so dark."""
+    BACKWARDS = "backwards"
+    """Yes and no do not turn with the light."""
+    NOT_BELIEVED = "not believed"
+    """No bird goes in at such a light."""
+
+
+class NotTold(NamedTuple):
+    """That no light can be told, and of what.
+
+    Attributes
+    ----------
+    half : Half
+        Which half of the days.
+    why : WhyNot
+        Why not.
+    moments, yes, no : int
+        How many moments there are, and how many checks of either answer.
+    light_deg : float
+        The depression that is not believed; NaN otherwise.
+    """
+
+    half: Half
+    why: WhyNot
+    moments: int
+    yes: int
+    no: int
+    light_deg: float = math.nan
+
+    @property
+    def days(self) -> int:
+        """How much was seen."""
+        return self.moments + self.yes + self.no
+
+
+class Proposal(NamedTuple):
+    """What could stand in the site file.
+
+    Attributes
+    ----------
+    light_deg : float
+        Depression [deg].
+    offset_min : int
+        Minutes past it.
+    share : float
+        Of evenings on which all are in by then, of 1.
+    """
+
+    light_deg: float
+    offset_min: int
+    share: float
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """What is learned of one half of the days.
+
+    The arrays have an element for each day of `looks`.
+
+    Attributes
+    ----------
+    looks : Looks
+        What was seen.
+    light_deg : float
+        The median depression of the Sun's centre, to hundredths [deg].
+    error_deg, error_min : float
+        Half of the interval in which it lies at 95 % confidence, in degrees and as minutes.
+    spread_min : float
+        By how much two of three days differ from it [min].
+    light_utc : datetime64[us]
+        When the Sun came to it; NaT where it did not.
+    minutes : float64
+        How long after that the moment was [min]; NaN where it is not known.
+    latest_min : float64
+        The latest that it can have been [min]; infinite where that is not known, NaN where the
+        light does not come.
+    outliers : bool
+        Far from the others.
+    claims, refused : list
+        On which shares of days it is over by when, and what would take more days.
+    chosen : float
+        The share that the keeper wants, or the largest up to the usual one.
+    proposal : Proposal or None
+        What could stand in the site file; None if the chosen share is refused, or it is doubted
+        whether these are birds.
+    lag : Lag or None
+        Beside the light, if there are moments enough.
+    other_season : OtherSeason or None
+        How little it says of the coming half-year.
+    doubts : list of Doubt
+        Why it may be wrong.
+    """
+
+    looks: Looks
+    light_deg: float
+    error_deg: float
+    error_min: float
+    spread_min: float
+    light_utc: Times
+    minutes: Floats
+    latest_min: Floats
+    outliers: Flags
+    claims: list[Claim]
+    refused: list[Refused]
+    chosen: float
+    proposal: Proposal | None
+    lag: Lag | None
+    other_season: OtherSeason | None
+    doubts: list[Doubt]
+
+    @property
+    def half(self) -> Half:
+        """Which half of the days."""
+        return self.looks.half
+
+    @property
+    def days(self) -> int:
+        """On how many days with that light something was seen."""
+        return int((~np.isnat(self.light_utc)).sum())
+
+    @property
+    def largest(self) -> float:
+        """The largest share that the log carries."""
+        return largest_share(self.days, int(np.isinf(self.latest_min).sum()))
+
+    def claim_of(self, share: float) -> Claim | None:
+        """Return what is claimed of a share."""
+        return next((one for one in self.claims if one.share == share), None)
+
+
+def learn(
+    looks: Looks, site: Site, zone: Zone, wanted: float | None, today: dt.date
+) -> Learned | NotTold:
+    """Return what is learned of a half of the days, or why nothing is.
+
+    Parameters
+    ----------
+    looks
+        What was seen.
+    site, zone
+        Where.
+    wanted
+        The share of days that the keeper chooses; None for the usual one, or the largest that
+        there is.
+    today
+        From when on the coming half-year is looked at.
+    """
+    found = _find(looks, site)
+    if isinstance(found, NotTold):
+        return found
+    light, kept, lights = found
+    half, sun_deg = looks.half, _rounded(light.sun_deg)
+    light_utc = light_instants(half, site, looks.solar_days, sun_deg)
+    minutes = minutes_past(looks.exact_utc, light_utc)
+    latest = minutes_past(looks.latest_utc, light_utc)
+    latest = np.where(np.isnat(looks.latest_utc) & ~np.isnat(light_utc), np.inf, latest)
+    rate = minutes_a_degree(half, site, looks.solar_days[kept], sun_deg)
+    known = minutes[np.isfinite(minutes)]
+    spread = _spread(known) if light.spread_deg is None else light.spread_deg * rate
+    values = latest[~np.isnan(latest)]
+    largest = largest_share(len(values), int(np.isinf(values).sum()))
+    chosen = wanted if wanted is not None else min(_DEFAULT_SHARE, largest)
+    shares = sorted({*SHARES, chosen, largest} - {0.0})
+    slack = _half_a_step(looks, zone)
+    is_of_moments = len(known) >= MOSTLY_MOMENTS * len(values)
+    claims, refused = make_claims(values + slack, shares, has_shape=is_of_moments)
+    doubts = list(_doubts(looks, zone, light_utc, known, depression_of(half, sun_deg), lights))
+    lag = find_lag(half, site, looks.exact_utc[kept & looks.is_exact]) if len(known) else None
+    learned = Learned(
+        looks=looks,
+        light_deg=depression_of(half, sun_deg),
+        error_deg=light.error_deg,
+        error_min=light.error_deg * rate,
+        spread_min=spread,
+        light_utc=light_utc,
+        minutes=minutes,
+        latest_min=latest,
+        outliers=_outliers(looks, light_utc, minutes, latest, spread),
+        claims=claims,
+        refused=refused,
+        chosen=chosen,
+        proposal=None,
+        lag=lag,
+        other_season=look_ahead(half, site, sun_deg, lag, today) if lag else None,
+        doubts=doubts,
+    )
+    return _with_proposal(learned, site, slack, has_shape=is_of_moments)
+
+
+def _find(looks: Looks, site: Site) -> tuple[Light, Flags, list[Light]] | NotTold:
+    """Return the light, the days that get so dark, and the lights by moments and by checks."""
+    moments = progress_deg(looks.half, site, looks.exact_utc)
+    after = progress_deg(looks.half, site, looks.after_utc)
+    until = progress_deg(looks.half, site, looks.until_utc)
+    kept = np.ones(len(looks), np.bool_)
+    low, high = sorted(depression_of(looks.half, end) for end in BELIEVED_DEG)
+    while True:
+        places = np.concatenate([after[kept], until[kept]])
+        answers = np.repeat([False, True], int(kept.sum()))
+        # Far from dusk an answer goes without saying, or is a slip, and would tilt the rest.
+        near = (places >= low) & (places <= high)
+        exact = moments[kept & looks.is_exact]
+        found = (light_of_moments(exact), light_of_checks(places[near], answers[near]))
+        lights = [one for one in found if one is not None]
+        counts = (len(exact), int((near & answers).sum()), int((near & ~answers).sum()))
+        if not lights:
+            why = WhyNot.TOO_FEW if kept.all() else WhyNot.NO_SUCH_LIGHT
+            if kept.all() and counts[1] + counts[2] >= 10 and min(counts[1:]) >= 3:
+                why = WhyNot.BACKWARDS
+            return NotTold(looks.half, why, *counts)
+        light = combined(lights)
+        if not low <= light.sun_deg <= high:
+            depression = depression_of(looks.half, light.sun_deg)
+            return NotTold(looks.half, WhyNot.NOT_BELIEVED, *counts, depression)
+        instants = light_instants(looks.half, site, looks.solar_days, _rounded(light.sun_deg))
+        left = kept & ~np.isnat(instants)
+        if left.sum() == kept.sum():
+            return light, kept, lights
+        kept = left
+
+
+def _with_proposal(learned: Learned, site: Site, slack: float, *, has_shape: bool) -> Learned:
+    """Return it with what could stand in the site file."""
+    claim = learned.claim_of(learned.chosen)
+    if claim is None or Doubt.ONE_TIME in learned.doubts:
+        return learned
+    light_deg, lag = learned.light_deg, learned.lag
+    if lag is not None and lag.is_told_apart:
+        # That light holds through the year, so the bound is told from it.
+        sun_deg = _rounded(lag.sun_deg)
+        light = light_instants(learned.half, site, learned.looks.solar_days, sun_deg)
+        latest = minutes_past(learned.looks.latest_utc, light)
+        latest = np.where(np.isinf(learned.latest_min), np.inf, latest)
+        values = latest[~np.isnan(latest)] + slack
+        claims, _ = make_claims(values, [learned.chosen], has_shape=has_shape)
+        if claims:
+            claim, light_deg = claims[0], depression_of(learned.half, sun_deg)
+    proposal = Proposal(light_deg, math.ceil(claim.value), claim.share)
+    return Learned(**(vars(learned) | {"proposal": proposal}))
+
+
+def _spread(minutes: Floats) -> float:
+    """Return half of what the middle two of three values span [min]: a normal one's sigma."""
+    low, high = np.quantile(minutes, [0.1587, 0.8413])
+    return float(high - low) / 2
+
+
+def _outliers(
+    looks: Looks, light_utc: Times, minutes: Floats, latest: Floats, spread: float
+) -> Flags:
+    """Return what is far from the others: a moment, a yes long before, a no long after."""
+    far = max(OUTLIER_MIN, OUTLIER_SPREADS * spread)
+    after = minutes_past(looks.after_utc, light_utc)
+    return np.where(looks.is_exact, np.abs(minutes) > far, (latest < -far) | (after > far))
+
+
+def _half_a_step(looks: Looks, zone: Zone) -> float:
+    """Return half of the step to which the times are rounded [min]: so much later each can be."""
+    instants = looks.latest_utc[~np.isnat(looks.latest_utc)]
+    wall = zone.to_local(instants).wall.astype("datetime64[s]").astype(np.int64)
+    for step in _STEPS_MIN:
+        if len(wall) and (wall % (step * 60) == 0).mean() >= _MOSTLY:
+            return step / 2
+    return 0.5 if len(wall) and (wall % 60 == 0).all() else 0.0
+
+
+def _doubts(
+    looks: Looks,
+    zone: Zone,
+    light_utc: Times,
+    minutes: Floats,
+    light_deg: float,
+    lights: list[Light],
+) -> Iterator[Doubt]:
+    """Yield why what was learned may be wrong."""
+    exact = looks.exact_utc[looks.is_exact]
+    if len(exact):
+        wall = zone.to_local(exact).wall
+        clock = (wall - wall.astype("datetime64[D]")).astype("timedelta64[s]")
+        if (clock == clock[0]).all() and np.ptp(minutes) > 2 * OUTLIER_MIN / 5:
+            yield Doubt.ONE_TIME
+        elif _spread(minutes) < _ALIKE_MIN:
+            yield Doubt.ALIKE
+    if light_deg < DOUBTED_DEG[0]:
+        yield Doubt.BRIGHT
+    if light_deg > DOUBTED_DEG[1]:
+        yield Doubt.DARK
+    if len(lights) > 1:
+        apart = abs(lights[0].sun_deg - lights[1].sun_deg)
+        if apart > 1.5 * math.hypot(*(one.error_deg for one in lights)):
+            yield Doubt.KINDS_DIFFER
+
+
+def _rounded(sun_deg: float) -> float:
+    return round(float(sun_deg), _DIGITS)

@@ -1,0 +1,84 @@
+"""What is learned of a flock as text: the light, the shares, the proposal and what it costs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daylatch.cautions import CAUTION
+from daylatch.console import printable
+from daylatch.diary.roosting.half import Learned, NotTold
+from daylatch.diary.roosting.looks import Half
+from daylatch.diary.roosting.words import (
+    aside_sentences,
+    claim_sentence,
+    cost_sentences,
+    doubt_sentences,
+    lag_sentence,
+    light_sentence,
+    not_told_sentence,
+    one_sentence,
+    outlier_sentence,
+    proposal_lines,
+    refusals,
+    season_sentence,
+    share_text,
+    split_sentence,
+    spread_sentence,
+)
+from daylatch.files import text_file
+from daylatch.files.own import first_line_is
+from daylatch.plan.summary import describe_place
+from daylatch.wording import labelled, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from daylatch.diary.roosting.roosting import Roosting
+
+FIRST_LINE = "daylatch roosting"
+wrote = first_line_is(FIRST_LINE)
+_LABEL = 15
+_HEADINGS = {Half.EVENING: "Evenings: going in", Half.MORNING: "Mornings: wanting out"}
+_IN = {Half.EVENING: "All in", Half.MORNING: "Wanting out"}
+
+
+def render(roosting: Roosting) -> bytes:
+    """Return what was learned, what could stand in the site file, what it costs and the caution."""
+    site = roosting.site
+    place = f"{describe_place(site)}, {roosting.first} to {roosting.last}"
+    lines = [*wrapped([FIRST_LINE, site.name, place, printable(roosting.source)]), ""]
+    sentence = one_sentence(roosting)
+    lines += [*wrapped([sentence]), ""] if sentence else []
+    for half, found in ((Half.EVENING, roosting.evening), (Half.MORNING, roosting.morning)):
+        if found is not None:
+            lines += [_HEADINGS[half], *labelled(_entries(found), _LABEL), ""]
+    if roosting.costs is not None:
+        told = enumerate(cost_sentences(roosting.costs))
+        costs = [("Costs" if not row else "", text) for row, text in told]
+        lines += ["With what is proposed", *labelled(costs, _LABEL), ""]
+    return text_file.lay_out([*lines, *wrapped([CAUTION])])
+
+
+def _entries(found: Learned | NotTold) -> Iterator[tuple[str, str]]:
+    if isinstance(found, NotTold):
+        yield "Light", not_told_sentence(found)
+        return
+    yield "Light", light_sentence(found)
+    yield from (("  but", text) for text in doubt_sentences(found))
+    yield "Spread", spread_sentence(found)
+    for row, claim in enumerate(found.claims):
+        label = _IN[found.half] if not row else ""
+        yield label, f"on {share_text(claim.share)}: {claim_sentence(found.half, claim)}"
+    yield from (("Refused", text) for text in refusals(found))
+    outliers = outlier_sentence(found)
+    if outliers:
+        yield "Outliers", outliers
+    yield from (("Left out", text) for text in aside_sentences(found))
+    lag = lag_sentence(found)
+    if lag:
+        yield "Lag", lag
+    yield "Other seasons", season_sentence(found)
+    if found.proposal is not None:
+        for row, line in enumerate(proposal_lines(found.half, found.proposal)):
+            yield "Proposal" if not row else "", line
+        yield "  why so", split_sentence(found)
