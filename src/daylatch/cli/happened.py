@@ -273,10 +273,11 @@ def roosting(
     output: OutputOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Learn at which light your birds go in, how sure that is, and when the door could shut.
+    """Learn at which light your birds go in, and when to shut.
 
-    From `last in`, `still out` and `all in` of the diary or a log; mornings from `first out`,
-    `waiting` and `none waiting`. Without dates, all of the log, or the last 365 days of the diary.
+    From `last in`, `still out` and `all in` of the diary or a log; for mornings from `first out`,
+    `waiting` and `none waiting`. It says how sure that is, on what share of evenings a rule would
+    do, and what it costs. Without dates, all of the log, or the last 365 days of the diary.
     """
     from daylatch.commands.happened import roosting as command  # noqa: PLC0415
 

@@ -23,13 +23,15 @@ from daylatch.wording import duration_text
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from daylatch.plan.day import Movement, PlannedDay
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
+    from daylatch.site.keys.learned import LearnedFrom
     from daylatch.site.tables import Site
 
+NOTHING_LEARNED: Mapping[str, LearnedFrom] = {}
 _DOES = {Side.OPEN: "opens", Side.CLOSE: "closes"}
 _TABLE = {Side.OPEN: "[open]", Side.CLOSE: "[close]"}
 _WRONG_END = {
@@ -60,7 +62,9 @@ def until_open(site: Site, date: dt.date) -> Plan:
     return plan if found is None else make_plan(site, date, plan.zone.date_at(found))
 
 
-def explain_day(due: Due, date: dt.date) -> list[str]:
+def explain_day(
+    due: Due, date: dt.date, learned: Mapping[str, LearnedFrom] = NOTHING_LEARNED
+) -> list[str]:
     """Return the sentences that say how the times of a plan's day came about, and when it is due.
 
     Parameters
@@ -69,6 +73,8 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
         Of `until_open`, so that the next opening after a shut day can be told.
     date
         The day.
+    learned
+        Where the site file says that its lights were learned, by their tables.
 
     Raises
     ------
@@ -95,7 +101,11 @@ def explain_day(due: Due, date: dt.date) -> list[str]:
     else:
         is_planned = not due.differs[index]
         for movement in (day.open, day.close):
-            lines += [*_movement(plan, movement, is_due=is_planned), ""]
+            lines += [
+                *_movement(plan, movement, is_due=is_planned),
+                *_learned(movement, learned.get(movement.side.name.lower())),
+                "",
+            ]
     if due.is_open[index] and not plan.is_open[index]:
         lines += ["", "That is the plan; but the file in use opens the door all the same:"]
     lines += [*_due(due, index), ""] if due.differs[index] or not due.known[index] else []
@@ -204,6 +214,13 @@ def _start(plan: Plan, movement: Movement) -> str:
             return f"{_sky(movement)}, so your dark_fallback {start} holds."
         case _:
             return f"{_sky(movement)}, so your fallback {start} holds."
+
+
+def _learned(movement: Movement, learned: LearnedFrom | None) -> Iterator[str]:
+    """Tell where a light was learned; one of a span, or changed by hand since, was not."""
+    is_light = movement.started_by is Rule.LIGHT
+    if learned is not None and is_light and movement.altitude_deg == -learned.light_deg:
+        yield f"  That light was {learned.words} (`daylatch roosting`)."
 
 
 def _depth(movement: Movement) -> str:

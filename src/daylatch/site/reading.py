@@ -14,6 +14,7 @@ from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.keys.unknown import unknown_key
+from daylatch.site.keys.learned import learned_from
 from daylatch.site.messages import (
     LISTS_OF_TABLES,
     KeyPath,
@@ -41,6 +42,8 @@ from daylatch.site.tables import (
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from daylatch.site.keys.learned import LearnedFrom
 
 LARGEST_BYTES = 256 * 1024
 _NEAR_SECRETS = ("sync", "home", "mqtt", "watch")
@@ -140,6 +143,22 @@ def problems_of_place(settings: SiteFile, longitude_deg: float, zone: str) -> li
     reader = _Reader("", "")
     reader.contradictions(settings, settings.spans, nominal_minutes(longitude_deg, get_zone(zone)))
     return [problem for _, problem in reader.problems]
+
+
+def learned_lights(site: Site) -> dict[str, LearnedFrom]:
+    """Return where a site's file says that its lights were learned, by their tables."""
+    try:
+        text = Path(site.file_name).read_text("utf-8-sig")
+        keys = lines_of_keys(text)
+    except (OSError, ValueError):
+        return {}
+    lines, found = text.split("\n"), {}
+    for table in ("open", "close"):
+        number = keys.get((table, "light"))
+        learned = None if number is None else learned_from(lines[number - 1])
+        if learned is not None:
+            found[table] = learned
+    return found
 
 
 def line_of_key(site: Site, path: KeyPath) -> int | None:

@@ -18,7 +18,7 @@ from daylatch.commands.now import marked_date_at, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.diary.roosting.half import Learned
 from daylatch.diary.roosting.roosting import Costs
-from daylatch.diary.roosting.words import not_told_sentence, refusals
+from daylatch.diary.roosting.words import no_proposal_sentence, not_told_sentence
 from daylatch.errors import DaylatchError, DiaryError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.site.messages import show_value
@@ -140,8 +140,8 @@ def _years_of(roosting: Roosting) -> Plan:
 
 def _write(path: Path, roosting: Roosting, changes: Sequence[Change]) -> None:
     if not changes:
-        why = [text for half in roosting.learned for text in refusals(half)]
-        raise UsageError(f"{path}: nothing is proposed, so nothing was written: {'; '.join(why)}")
+        why = [no_proposal_sentence(half) for half in roosting.learned]
+        raise UsageError(f"{path}: nothing was written, since nothing is proposed. {' '.join(why)}")
     if roosting.costs is None or roosting.costs.comparison is None:
         trouble = "" if roosting.costs is None else roosting.costs.trouble
         raise UsageError(

@@ -12,7 +12,7 @@ from daylatch.console import printable, say
 from daylatch.diary.roosting.looks import Half
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.put import changeable, put
-from daylatch.site.learned import LearnedFrom, renewed
+from daylatch.site.keys.learned import LearnedFrom, renewed
 from daylatch.site.reading import read_site
 from daylatch.wording import listed
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.commands.due import due_of
+from daylatch.commands.happened.flock_light import flock_sentence
 from daylatch.commands.happened.records import audit_of, judged_by
 from daylatch.commands.home.source import AUDITED, MOST_AUDITED
 from daylatch.diary.audit.door_audit import audit_door
@@ -92,7 +93,9 @@ def weeks_of(
 
 
 def audited(site: Site, diary: Diary, present: Present) -> list[tuple[str, str]]:
-    """Return what an audit finds in the last weeks, each by what it is about; nothing if none is.
+    """Return what an audit finds in the last weeks, and when the birds go in.
+
+    Each by what it is about; nothing if nothing was noted.
 
     Raises
     ------
@@ -104,7 +107,8 @@ def audited(site: Site, diary: Diary, present: Present) -> list[tuple[str, str]]
     if not entries:
         return []
     audit = audit_of(site, diary, entries, str(diary.path), present.today)
-    return list(_findings(audit, present))
+    going_in = flock_sentence(site, present.today, diary, present.now_utc)
+    return [*_findings(audit, present), *[("Going in", going_in)] * bool(going_in)]
 
 
 def _findings(audit: DoorAudit, present: Present) -> Iterator[tuple[str, str]]:

@@ -10,7 +10,7 @@ from daylatch.commands.due import due_of
 from daylatch.commands.now import warn_about, warn_about_seconds
 from daylatch.errors import UsageError
 from daylatch.plan.explain import explain_day, until_open
-from daylatch.site.reading import load_site
+from daylatch.site.reading import learned_lights, load_site
 from daylatch.wording import wrapped
 
 
@@ -31,4 +31,5 @@ def run(arguments: list[str]) -> None:
     site = load_site(path)
     warn_about(site)
     warn_about_seconds(site, date, date)
-    print("\n".join(wrapped(explain_day(due_of(until_open(site, date)), date))))
+    due = due_of(until_open(site, date))
+    print("\n".join(wrapped(explain_day(due, date, learned_lights(site)))))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
-from daylatch.diary.roosting.lag import Lag, OtherSeason, find_lag, look_ahead
+from daylatch.diary.roosting.lag import Lag, OtherSeason, any_lag, find_lag, look_ahead
 from daylatch.diary.roosting.light import Light, combined, light_of_checks, light_of_moments
 from daylatch.diary.roosting.looks import depression_of, progress_deg
 from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
@@ -42,6 +42,8 @@ _ALIKE_MIN = 0.75
 _STEPS_MIN = (30, 15, 10, 5)
 _MOSTLY = 0.9
 _DEFAULT_SHARE = 0.95
+LEAST_SHARE = 0.5
+"""Of evenings: for fewer nothing is proposed (our choice, no source)."""
 _DIGITS = 2
 
 
@@ -149,8 +151,8 @@ class Learned:
     proposal : Proposal or None
         What could stand in the site file; None if the chosen share is refused, or it is doubted
         whether these are birds.
-    lag : Lag or None
-        Beside the light, if there are moments enough.
+    lag : Lag
+        Beside the light.
     other_season : OtherSeason or None
         How little it says of the coming half-year.
     doubts : list of Doubt
@@ -170,7 +172,7 @@ class Learned:
     refused: list[Refused]
     chosen: float
     proposal: Proposal | None
-    lag: Lag | None
+    lag: Lag
     other_season: OtherSeason | None
     doubts: list[Doubt]
 
@@ -231,7 +233,8 @@ def learn(
     is_of_moments = len(known) >= MOSTLY_MOMENTS * len(values)
     claims, refused = make_claims(values + slack, shares, has_shape=is_of_moments)
     doubts = list(_doubts(looks, zone, light_utc, known, depression_of(half, sun_deg), lights))
-    lag = find_lag(half, site, looks.exact_utc[kept & looks.is_exact]) if len(known) else None
+    moments = looks.exact_utc[kept & looks.is_exact]
+    lag = find_lag(half, site, moments) if len(moments) else any_lag(sun_deg, rate)
     learned = Learned(
         looks=looks,
         light_deg=depression_of(half, sun_deg),
@@ -247,7 +250,7 @@ def learn(
         chosen=chosen,
         proposal=None,
         lag=lag,
-        other_season=look_ahead(half, site, sun_deg, lag, today) if lag else None,
+        other_season=look_ahead(half, site, sun_deg, lag, today),
         doubts=doubts,
     )
     return _with_proposal(learned, site, slack, has_shape=is_of_moments)
@@ -288,10 +291,10 @@ def _find(looks: Looks, site: Site) -> tuple[Light, Flags, list[Light]] | NotTol
 def _with_proposal(learned: Learned, site: Site, slack: float, *, has_shape: bool) -> Learned:
     """Return it with what could stand in the site file."""
     claim = learned.claim_of(learned.chosen)
-    if claim is None or Doubt.ONE_TIME in learned.doubts:
+    if claim is None or claim.share < LEAST_SHARE or Doubt.ONE_TIME in learned.doubts:
         return learned
     light_deg, lag = learned.light_deg, learned.lag
-    if lag is not None and lag.is_told_apart:
+    if lag.is_told_apart:
         # That light holds through the year, so the bound is told from it.
         sun_deg = _rounded(lag.sun_deg)
         light = light_instants(learned.half, site, learned.looks.solar_days, sun_deg)

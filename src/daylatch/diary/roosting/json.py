@@ -99,10 +99,8 @@ def _outliers(found: Learned) -> list[dict[str, Any]]:
     ]
 
 
-def _lag(found: Learned) -> dict[str, Any] | None:
+def _lag(found: Learned) -> dict[str, Any]:
     lag = found.lag
-    if lag is None:
-        return None
     return {
         "minutes": lag.minutes,
         "light_deg": _number(depression_of(found.half, lag.sun_deg)),

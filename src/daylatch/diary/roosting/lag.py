@@ -122,6 +122,20 @@ def find_lag(half: Half, site: Site, instants_utc: Times) -> Lag:
     )
 
 
+def any_lag(sun_deg: float, minutes_a_degree: float) -> Lag:
+    """Return what is known of a lag if there are no moments: nothing.
+
+    Parameters
+    ----------
+    sun_deg
+        The light without a lag, as `progress_deg` has it.
+    minutes_a_degree
+        How long the Sun takes for a degree there [min].
+    """
+    brighter = sun_deg - MOST_LAG_MIN / minutes_a_degree
+    return Lag(0, sun_deg, 0, MOST_LAG_MIN, sun_deg, brighter)
+
+
 def look_ahead(
     half: Half, site: Site, sun_deg: float, lag: Lag, first: dt.date
 ) -> OtherSeason | None:

@@ -99,6 +99,8 @@ class Looks:
         Entries that fit no such half of a day, such as a last bird in at breakfast.
     unsure : int
         How many entries tell too little of when they were.
+    on_shut_days : int
+        How many days are left out because the door stayed shut.
     """
 
     half: Half
@@ -109,6 +111,7 @@ class Looks:
     until_utc: Times
     aside: tuple[Entry, ...] = ()
     unsure: int = 0
+    on_shut_days: int = 0
 
     def __len__(self) -> int:
         return len(self.dates)

@@ -147,7 +147,8 @@ def _on_open_days(looks: Looks, due: Due) -> Looks:
     shut = due.plan.dates[due.plan.settings.shut]
     kept = ~np.isin(looks.dates, shut)
     names = ("dates", "solar_days", "exact_utc", "after_utc", "until_utc")
-    return replace(looks, **{name: getattr(looks, name)[kept] for name in names})
+    columns = {name: getattr(looks, name)[kept] for name in names}
+    return replace(looks, on_shut_days=int((~kept).sum()), **columns)
 
 
 def _ahead(evening: Learned, due: Due) -> Ahead | None:

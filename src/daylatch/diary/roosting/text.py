@@ -15,11 +15,12 @@ from daylatch.diary.roosting.words import (
     doubt_sentences,
     lag_sentence,
     light_sentence,
+    no_proposal_sentence,
     not_told_sentence,
     one_sentence,
     outlier_sentence,
     proposal_lines,
-    refusals,
+    refusal_sentence,
     season_sentence,
     share_text,
     split_sentence,
@@ -69,16 +70,18 @@ def _entries(found: Learned | NotTold) -> Iterator[tuple[str, str]]:
     for row, claim in enumerate(found.claims):
         label = _IN[found.half] if not row else ""
         yield label, f"on {share_text(claim.share)}: {claim_sentence(found.half, claim)}"
-    yield from (("Refused", text) for text in refusals(found))
+    refused = refusal_sentence(found)
+    if refused:
+        yield "Refused", refused
     outliers = outlier_sentence(found)
     if outliers:
         yield "Outliers", outliers
     yield from (("Left out", text) for text in aside_sentences(found))
-    lag = lag_sentence(found)
-    if lag:
-        yield "Lag", lag
+    yield "Lag", lag_sentence(found)
     yield "Other seasons", season_sentence(found)
     if found.proposal is not None:
         for row, line in enumerate(proposal_lines(found.half, found.proposal)):
             yield "Proposal" if not row else "", line
         yield "  why so", split_sentence(found)
+    elif nothing := no_proposal_sentence(found):
+        yield "Proposal", nothing

@@ -15,7 +15,7 @@ from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
 from daylatch.diary.roosting.light import FEWEST_CHECKS, FEWEST_EVENINGS, FEWEST_OF_EACH
 from daylatch.diary.roosting.looks import Half, depression_of
 from daylatch.diary.roosting.shares import CONFIDENCE
-from daylatch.wording import date_ranges, days_text, duration_text
+from daylatch.wording import date_ranges, days_text, duration_text, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,10 +28,22 @@ if TYPE_CHECKING:
 _MOST_SHOWN = 8
 _EVENT = {Half.EVENING: "the last bird is in", Half.MORNING: "the first bird wants out"}
 _DONE = {Half.EVENING: "all are in", Half.MORNING: "the first bird wants out"}
+_EARLIER = {Half.EVENING: "brighter", Half.MORNING: "darker"}
+_GO = {Half.EVENING: "go in", Half.MORNING: "want out"}
+_LATE_ENOUGH = {
+    Half.EVENING: "the head count, when all should be in",
+    Half.MORNING: "the door just before it opens",
+}
 _TABLE = {Half.EVENING: "close", Half.MORNING: "open"}
-WEATHER = (
-    "Weather is not modelled: birds come in earlier on dark evenings, and those are in the spread."
-)
+_WEATHER = {
+    Half.EVENING: (
+        "Weather is not modelled: birds go in earlier on dark evenings, and those are in the "
+        "spread."
+    ),
+    Half.MORNING: (
+        "Weather is not modelled: birds wake later on dark mornings, and those are in the spread."
+    ),
+}
 
 
 def days_of(half: Half, count: int) -> str:
@@ -68,26 +80,40 @@ def light_sentence(learned: Learned) -> str:
 def claim_sentence(half: Half, claim: Claim) -> str:
     """Return what is claimed of a share."""
     how = ", by the shape of the spread" if claim.by_shape else ""
-    return (
-        f"{minutes_text(claim.value)} that light ({100 * claim.confidence:.1f} % confidence{how})"
-    )
+    sure = f"{100 * claim.confidence:.1f} % confidence"
+    return f"by {minutes_text(claim.value)} that light ({sure}{how})"
 
 
 def spread_sentence(learned: Learned) -> str:
     """Return how far days differ, and what is in that."""
     half, spread = learned.half.value, learned.spread_min
-    return f"Two {half}s of three lie within {spread:.1f} min of it. {WEATHER}"
+    return f"Two {half}s of three lie within {spread:.1f} min of it. {_WEATHER[learned.half]}"
 
 
-def refusals(learned: Learned) -> Iterator[str]:
-    """Yield which shares the days cannot carry."""
-    open_ended = int(np.isinf(learned.latest_min).sum())
+def refusal_sentence(learned: Learned) -> str:
+    """Return which shares the days cannot carry, and how many they would take; empty for none."""
+    if not learned.refused:
+        return ""
     days = days_of(learned.half, learned.days)
-    for one in learned.refused:
-        why = ""
-        if open_ended:
-            why = f", {open_ended} of them without a look that found it over"
-        yield (f"{share_text(one.share)} cannot be said by {days}{why}: it takes {one.needs}")
+    open_ended = int(np.isinf(learned.latest_min).sum())
+    why = f" ({open_ended} of them without a look that found it over)" if open_ended else ""
+    takes = [f"{share_text(one.share)} takes {one.needs}" for one in learned.refused]
+    return f"more cannot be said by {days}{why}: {listed(takes)}"
+
+
+def no_proposal_sentence(learned: Learned) -> str:
+    """Return why nothing is proposed; empty if something is."""
+    if learned.proposal is not None or Doubt.ONE_TIME in learned.doubts:
+        return ""
+    if any(one.share == learned.chosen for one in learned.refused):
+        return (
+            f"None: {share_text(learned.chosen)} is more than these {learned.half.value}s can "
+            "promise. Go on noting, or choose a smaller share with --share."
+        )
+    return (
+        f"None: on too many of these {learned.half.value}s nobody looked late enough to find that "
+        f"{_DONE[learned.half]}. Look at {_LATE_ENOUGH[learned.half]}."
+    )
 
 
 def outlier_texts(learned: Learned) -> list[str]:
@@ -129,6 +155,8 @@ def aside_sentences(learned: Learned) -> Iterator[str]:
     if looks.unsure:
         count = "1 entry tells" if looks.unsure == 1 else f"{looks.unsure} entries tell"
         yield f"{count} too little of when it was."
+    if looks.on_shut_days:
+        yield (f"{days_of(learned.half, looks.on_shut_days)} on which a span kept the door shut.")
     unlit = looks.dates[np.isnat(learned.light_utc)]
     if len(unlit):
         nights = "1 night" if len(unlit) == 1 else f"{len(unlit)} nights"
@@ -138,13 +166,11 @@ def aside_sentences(learned: Learned) -> Iterator[str]:
 def lag_sentence(learned: Learned) -> str:
     """Return what is said of a fixed lag beside the light."""
     lag = learned.lag
-    if lag is None:
-        return ""
     span = f"{lag.low_min} to {lag.high_min} min"
     if not lag.is_told_apart:
         return (
-            f"Part of it may be a fixed lag of {span} behind a brighter light: these "
-            f"{learned.half.value}s do not tell them apart, so none is taken."
+            f"Part of it may be a fixed lag of {span} behind a {_EARLIER[learned.half]} light: "
+            f"these {learned.half.value}s do not tell them apart, so none is taken."
         )
     light = depression_of(learned.half, lag.sun_deg)
     return (
@@ -162,8 +188,8 @@ def season_sentence(learned: Learned) -> str:
     late = round(season.later_min + learned.error_min)
     text = (
         f"One season says little of another: on {season.date}, the worst day of the coming "
-        f"half-year, they may come up to {early} min earlier or {late} min later than this light "
-        "says. Go on noting."
+        f"half-year, they may {_GO[learned.half]} up to {early} min earlier or {late} min later "
+        "than this light says. Go on noting."
     )
     if season.without:
         text += f" On {days_text(season.without)} of it that light does not come at all."

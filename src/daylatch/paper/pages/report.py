@@ -113,6 +113,7 @@ def render(
     today: dt.date | None,
     door_timer: TimerList | None = None,
     lamp_timer: LampList | None = None,
+    going_in: str = "",
 ) -> bytes:
     """Return the page: HTML that fetches nothing.
 
@@ -126,6 +127,8 @@ def render(
         Marked in the picture of the year.
     door_timer, lamp_timer
         The lists that timers are set by, if there are such timers.
+    going_in
+        When the birds go in by the diary, in one sentence; empty if that is not known.
     """
     plan = summary.nights.plan
     report = Report(
@@ -138,7 +141,7 @@ def render(
         caution=f"{CAUTION} {NO_WEATHER}",
         footer=f"Made by daylatch {daylatch.__version__}.",
         sections=[
-            *_sections(summary, today),
+            *_sections(summary, today, going_in),
             *_lists(door_timer, lamp_timer),
             *_birds_and_settings(summary, day_lengths),
         ],
@@ -152,7 +155,7 @@ def render(
     return page.encode()
 
 
-def _sections(summary: NightsSummary, today: dt.date | None) -> Iterator[Section]:
+def _sections(summary: NightsSummary, today: dt.date | None, going_in: str) -> Iterator[Section]:
     """Yield the year, its nights and its days.
 
     Each picture has only text that can break before it on its page, so that a print has no
@@ -171,7 +174,7 @@ def _sections(summary: NightsSummary, today: dt.date | None) -> Iterator[Section
             ),
         ],
     )
-    entries = [*notes, *summary_entries(due)]
+    entries = [*notes, *[("Going in", going_in)] * bool(going_in), *summary_entries(due)]
     # A timer's list says what the guard costs.
     tells_guard = due.plan.site.works == "timer" or any(
         "guard" in text for text in (*describe_rules(due.plan.site), *map(" ".join, entries))
