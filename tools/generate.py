@@ -73,6 +73,12 @@ DEMO_FILES = {
     "schedules/alder-row-audit-2026.txt": (
         *("audit", "schedules/alder-row.toml", "schedules/alder-row-log-2026.csv"),
     ),
+    "schedules/alder-row-roosting-2026.txt": (
+        *("roosting", "schedules/alder-row.toml", "schedules/alder-row-evenings-2026.csv"),
+    ),
+    "docs/images/roosting.svg": (
+        *("roosting", "schedules/alder-row.toml", "schedules/alder-row-evenings-2026.csv"),
+    ),
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
     ),

@@ -12,9 +12,9 @@ from pydantic import BaseModel, ValidationError
 
 from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
+from daylatch.site.keys.learned import learned_from
 from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.keys.unknown import unknown_key
-from daylatch.site.keys.learned import learned_from
 from daylatch.site.messages import (
     LISTS_OF_TABLES,
     KeyPath,

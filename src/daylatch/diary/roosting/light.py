@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.roosting.shares import CONFIDENCE, confidence_of
+from daylatch.diary.roosting.shares import CONFIDENCE, confidences
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -69,10 +69,8 @@ def light_of_moments(sun_deg: Floats) -> Light | None:
     if count < FEWEST_EVENINGS:
         return None
     ordered = np.sort(sun_deg)
-    beyond = 0
     # The interval leaves as many out at either end, and each end is half as unsure as both.
-    while confidence_of(count, 0.5, beyond + 1) >= (1 + CONFIDENCE) / 2:
-        beyond += 1
+    beyond = int((confidences(count, 0.5) >= (1 + CONFIDENCE) / 2).sum()) - 1
     low, high = ordered[beyond], ordered[count - 1 - beyond]
     return Light(float(np.median(ordered)), float(high - low) / 2)
 

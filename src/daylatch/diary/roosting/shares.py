@@ -64,7 +64,7 @@ class Refused(NamedTuple):
     needs: int
 
 
-def confidence_of(evenings: int, share: float, beyond: int) -> float:
+def confidences(evenings: int, share: float) -> Floats:
     """Return how sure it is that a share of all evenings lies at or below an evening of a log.
 
     Parameters
@@ -73,20 +73,29 @@ def confidence_of(evenings: int, share: float, beyond: int) -> float:
         How many the log has.
     share
         Of all evenings, of 1.
-    beyond
-        How many of the log's lie later than the one that is the bound.
+
+    Returns
+    -------
+    float64
+        By how many of the log's lie later than the one that is the bound, from 0 to all of them.
     """
-    # More than `beyond` of them come later than the true bound of that share.
-    return 1.0 - sum(
-        math.exp(
-            math.lgamma(evenings + 1)
-            - math.lgamma(count + 1)
-            - math.lgamma(evenings - count + 1)
-            + count * math.log(1.0 - share)
-            + (evenings - count) * math.log(share)
-        )
-        for count in range(min(beyond, evenings) + 1)
+    count = np.arange(evenings + 1)
+    log_factorials = np.concatenate([[0.0], np.cumsum(np.log(count[1:]))])
+    log_chances = (
+        log_factorials[-1]
+        - log_factorials
+        - log_factorials[::-1]
+        + count * math.log(1.0 - share)
+        + count[::-1] * math.log(share)
     )
+    # More of them than those come later than the true bound of that share.
+    out: Floats = 1.0 - np.cumsum(np.exp(log_chances))
+    return out
+
+
+def confidence_of(evenings: int, share: float, beyond: int) -> float:
+    """Return the one of `confidences` with so many evenings beyond the bound."""
+    return float(confidences(evenings, share)[beyond])
 
 
 def needed(share: float, beyond: int = 0) -> int:
@@ -154,12 +163,9 @@ def make_claims(
 
 def _rank(evenings: int, share: float) -> int | None:
     """Return how many evenings may lie beyond the bound of a share; None if there are too few."""
-    if confidence_of(evenings, share, 0) < CONFIDENCE:
-        return None
-    beyond = 0
-    while beyond + 1 < evenings and confidence_of(evenings, share, beyond + 1) >= CONFIDENCE:
-        beyond += 1
-    return beyond
+    # They fall with each evening more.
+    enough = int((confidences(evenings, share)[:evenings] >= CONFIDENCE).sum())
+    return enough - 1 if enough else None
 
 
 def _by_shape(ordered: Floats, share: float, open_ended: int) -> Claim | None:

@@ -310,13 +310,13 @@ def _mean_night(nights: Nights) -> str:
 
 
 def ahead_words(ahead: Ahead) -> str:
-    """Return how much earlier than the door the birds are: ``11 min before the door shuts``."""
+    """Return how the birds are before or after the door: ``11 min before the door shuts``."""
     share = Fraction(round(100 * ahead.share), 100)
     often = f"{share.numerator} of {share.denominator} evenings"
     whole = math.floor(ahead.minutes)
     if whole >= 0:
         return f"{whole} min before the door shuts on {often}"
-    return f"up to {-whole} min after the door shuts on {often}, so birds may be shut out"
+    return f"but the door may shut before the last one: on {often} all are in by {-whole} min after"
 
 
 def one_sentence(roosting: Roosting) -> str:

@@ -70,7 +70,7 @@ OUTLIER |= {"markersize": 4.2}
 LIGHT: dict[str, Any] = {"color": INK, "linewidth": 1.1}
 PROPOSAL: dict[str, Any] = {"color": INK, "linewidth": 1.1, "dashes": (4.0, 2.0)}
 CASING: dict[str, Any] = {"color": PAPER, "linewidth": 2.6}
-_AIR = 12.0
+_AIR = 17.0
 """Between two panels [pt]."""
 _BEGIN_MIN = {Half.EVENING: DAY_MIN // 2, Half.MORNING: 0}
 """Where the columns of a half begin, so that no evening is parted at midnight."""
@@ -134,7 +134,7 @@ def _draw(roosting: Roosting, plan: Plan) -> Picture:
         _draw_looks(panel, half, plan)
         panel.frame()
         if len(halves) > 1:
-            picture.write(MARGIN, box.top + 3, _TITLES[half.half], size=SMALL)
+            picture.write(MARGIN, box.top + 6, _TITLES[half.half], size=SMALL)
         if number == len(halves) - 1:
             draw_flags(panel, placed)
         if not number:
