@@ -124,17 +124,17 @@ def _put(document: Any, change: Change) -> None:
     """Put a light into a document, with a comment that says where it comes from."""
     import tomlkit  # noqa: PLC0415 - as above
 
-    table = document.get(change.table)
-    if table is None:
-        table = tomlkit.table()
-        document[change.table] = table
-        table = document[change.table]
-    before = table.get("light")
-    table["light"] = change.light_deg
-    table["offset_min"] = change.offset_min
+    if change.table not in document:
+        document[change.table] = tomlkit.table()
+    table = document[change.table]
     # Within braces no comment can stand: it goes behind them.
     is_inline = isinstance(table, tomlkit.items.InlineTable)
-    item = table if is_inline else table.item("light")
-    old = table if is_inline else before
-    comment = "" if old is None or not hasattr(old, "trivia") else old.trivia.comment
-    item.comment(renewed(comment, change.learned))
+    before = table if is_inline else table.get("light")
+    comment = renewed("" if before is None else before.trivia.comment, change.learned)
+    light = tomlkit.item(change.light_deg)
+    if is_inline:
+        table.comment(comment)
+    else:
+        light.comment(comment)
+    table["light"] = light
+    table["offset_min"] = change.offset_min

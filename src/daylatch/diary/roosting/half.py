@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.diary.roosting.finding import NotTold, find_light, rounded
 from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
 from daylatch.diary.roosting.lag import Lag, OtherSeason, any_lag, find_lag, look_ahead
-from daylatch.diary.roosting.light import Light, combined, light_of_checks, light_of_moments
-from daylatch.diary.roosting.looks import depression_of, progress_deg
+from daylatch.diary.roosting.looks import depression_of
 from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
 
 if TYPE_CHECKING:
@@ -23,14 +23,12 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Times
     from daylatch.clock import Zone
+    from daylatch.diary.roosting.light import Light
     from daylatch.diary.roosting.looks import Half, Looks
     from daylatch.site.tables import Site
 
     Floats = NDArray[np.float64]
 
-BELIEVED_DEG = (-6.0, 12.0)
-"""Between which depressions a light of hens is believed: from the Sun 6° up, as under black clouds,
-to nautical depression (our choice, no source)."""
 DOUBTED_DEG = (-1.0, 9.0)
 """Outside of these it is asked whether the log's clock is right (our choice, no source)."""
 OUTLIER_MIN = 20.0
@@ -44,7 +42,6 @@ _MOSTLY = 0.9
 _DEFAULT_SHARE = 0.95
 LEAST_SHARE = 0.5
 """Of evenings: for fewer nothing is proposed (our choice, no source)."""
-_DIGITS = 2
 
 
 class Doubt(Enum):
@@ -59,46 +56,6 @@ class Doubt(Enum):
     """A light in which hens hardly go in."""
     KINDS_DIFFER = "kinds differ"
     """Moments and checks say different lights."""
-
-
-class WhyNot(Enum):
-    """Why no light can be told."""
-
-    TOO_FEW = "too few"
-    NO_SUCH_LIGHT = "no such light"
-    """Too few of the nights get so dark."""
-    BACKWARDS = "backwards"
-    """Yes and no do not turn with the light."""
-    NOT_BELIEVED = "not believed"
-    """No bird goes in at such a light."""
-
-
-class NotTold(NamedTuple):
-    """That no light can be told, and of what.
-
-    Attributes
-    ----------
-    half : Half
-        Which half of the days.
-    why : WhyNot
-        Why not.
-    moments, yes, no : int
-        How many moments there are, and how many checks of either answer.
-    light_deg : float
-        The depression that is not believed; NaN otherwise.
-    """
-
-    half: Half
-    why: WhyNot
-    moments: int
-    yes: int
-    no: int
-    light_deg: float = math.nan
-
-    @property
-    def days(self) -> int:
-        """How much was seen."""
-        return self.moments + self.yes + self.no
 
 
 class Proposal(NamedTuple):
@@ -213,11 +170,11 @@ def learn(
     today
         From when on the coming half-year is looked at.
     """
-    found = _find(looks, site)
+    found = find_light(looks, site)
     if isinstance(found, NotTold):
         return found
     light, kept, lights = found
-    half, sun_deg = looks.half, _rounded(light.sun_deg)
+    half, sun_deg = looks.half, rounded(light.sun_deg)
     light_utc = light_instants(half, site, looks.solar_days, sun_deg)
     minutes = minutes_past(looks.exact_utc, light_utc)
     latest = minutes_past(looks.latest_utc, light_utc)
@@ -256,38 +213,6 @@ def learn(
     return _with_proposal(learned, site, slack, has_shape=is_of_moments)
 
 
-def _find(looks: Looks, site: Site) -> tuple[Light, Flags, list[Light]] | NotTold:
-    """Return the light, the days that get so dark, and the lights by moments and by checks."""
-    moments = progress_deg(looks.half, site, looks.exact_utc)
-    after = progress_deg(looks.half, site, looks.after_utc)
-    until = progress_deg(looks.half, site, looks.until_utc)
-    kept = np.ones(len(looks), np.bool_)
-    low, high = sorted(depression_of(looks.half, end) for end in BELIEVED_DEG)
-    while True:
-        places = np.concatenate([after[kept], until[kept]])
-        answers = np.repeat([False, True], int(kept.sum()))
-        # Far from dusk an answer goes without saying, or is a slip, and would tilt the rest.
-        near = (places >= low) & (places <= high)
-        exact = moments[kept & looks.is_exact]
-        found = (light_of_moments(exact), light_of_checks(places[near], answers[near]))
-        lights = [one for one in found if one is not None]
-        counts = (len(exact), int((near & answers).sum()), int((near & ~answers).sum()))
-        if not lights:
-            why = WhyNot.TOO_FEW if kept.all() else WhyNot.NO_SUCH_LIGHT
-            if kept.all() and counts[1] + counts[2] >= 10 and min(counts[1:]) >= 3:
-                why = WhyNot.BACKWARDS
-            return NotTold(looks.half, why, *counts)
-        light = combined(lights)
-        if not low <= light.sun_deg <= high:
-            depression = depression_of(looks.half, light.sun_deg)
-            return NotTold(looks.half, WhyNot.NOT_BELIEVED, *counts, depression)
-        instants = light_instants(looks.half, site, looks.solar_days, _rounded(light.sun_deg))
-        left = kept & ~np.isnat(instants)
-        if left.sum() == kept.sum():
-            return light, kept, lights
-        kept = left
-
-
 def _with_proposal(learned: Learned, site: Site, slack: float, *, has_shape: bool) -> Learned:
     """Return it with what could stand in the site file."""
     claim = learned.claim_of(learned.chosen)
@@ -296,7 +221,7 @@ def _with_proposal(learned: Learned, site: Site, slack: float, *, has_shape: boo
     light_deg, lag = learned.light_deg, learned.lag
     if lag.is_told_apart:
         # That light holds through the year, so the bound is told from it.
-        sun_deg = _rounded(lag.sun_deg)
+        sun_deg = rounded(lag.sun_deg)
         light = light_instants(learned.half, site, learned.looks.solar_days, sun_deg)
         latest = minutes_past(learned.looks.latest_utc, light)
         latest = np.where(np.isinf(learned.latest_min), np.inf, latest)
@@ -358,7 +283,3 @@ def _doubts(
         apart = abs(lights[0].sun_deg - lights[1].sun_deg)
         if apart > 1.5 * math.hypot(*(one.error_deg for one in lights)):
             yield Doubt.KINDS_DIFFER
-
-
-def _rounded(sun_deg: float) -> float:
-    return round(float(sun_deg), _DIGITS)

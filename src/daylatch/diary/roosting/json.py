@@ -20,7 +20,7 @@ from daylatch.files.json_file import head_of, lay_out
 from daylatch.files.own import generator_is
 
 if TYPE_CHECKING:
-    from daylatch.diary.roosting.half import NotTold
+    from daylatch.diary.roosting.finding import NotTold
     from daylatch.diary.roosting.roosting import Roosting
 
 GENERATOR = "daylatch roosting"

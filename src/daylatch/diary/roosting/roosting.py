@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from daylatch.birds.compare.comparison import Comparison
     from daylatch.diary.entries import Entry
-    from daylatch.diary.roosting.half import NotTold
+    from daylatch.diary.roosting.finding import NotTold
     from daylatch.diary.roosting.looks import Looks
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.console import printable
-from daylatch.diary.roosting.half import Learned, NotTold
+from daylatch.diary.roosting.finding import NotTold
 from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.words import (
     aside_sentences,
@@ -34,6 +34,7 @@ from daylatch.wording import labelled, wrapped
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.diary.roosting.half import Learned
     from daylatch.diary.roosting.roosting import Roosting
 
 FIRST_LINE = "daylatch roosting"

@@ -10,7 +10,8 @@ import numpy as np
 
 from daylatch.arrays import HOUR
 from daylatch.birds.compare.comparison import open_in_the_dark
-from daylatch.diary.roosting.half import BELIEVED_DEG, Doubt, Learned, NotTold, WhyNot
+from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, WhyNot
+from daylatch.diary.roosting.half import Doubt, Learned
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
 from daylatch.diary.roosting.light import FEWEST_CHECKS, FEWEST_EVENINGS, FEWEST_OF_EACH
 from daylatch.diary.roosting.looks import Half, depression_of
@@ -231,7 +232,8 @@ def not_told_sentence(told: NotTold) -> str:
         f"{FEWEST_OF_EACH} of them before and {FEWEST_OF_EACH} after {_EVENT[told.half]}"
     )
     has = (
-        f"there are {days_of(told.half, told.moments)} with the moment, and "
+        f"there {'is' if told.moments == 1 else 'are'} {days_of(told.half, told.moments)} with the "
+        f"moment, and "
         f"{told.yes + told.no} counts ({told.yes} yes, {told.no} no)"
     )
     match told.why:
@@ -251,8 +253,8 @@ def not_told_sentence(told: NotTold) -> str:
             return (
                 f"No light is told: by this log {_EVENT[told.half]} with the Sun "
                 f"{sun_text(told.light_deg, 0)}, and no hen keeps that (believed: from "
-                f"{-BELIEVED_DEG[0]:g}° above to {BELIEVED_DEG[1]:g}° below). Its clock is another "
-                "one: give it as clock in [[diary.log]], such as UTC."
+                f"{-BELIEVED_DEG[0]:g}° above to {BELIEVED_DEG[1]:g}° below). Is the log's clock "
+                "another one? Give it as clock in [[diary.log]], such as UTC."
             )
 
 

@@ -1,0 +1,103 @@
+"""Medians and logistic places, against numpy, statsmodels and their own promises."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import gamma
+
+from daylatch.diary.roosting.light import (
+    FEWEST_EVENINGS,
+    Light,
+    combined,
+    light_of_checks,
+    light_of_moments,
+)
+
+AT, SCALE = 4.2, 0.5
+
+
+def checks(count, seed=0):
+    random = np.random.default_rng(seed)
+    places = random.normal(AT, 1.2, count)
+    return places, random.random(count) < 1 / (1 + np.exp(-(places - AT) / SCALE))
+
+
+@given(st.lists(st.floats(-10, 20), min_size=FEWEST_EVENINGS, max_size=200))
+def test_the_light_of_moments_is_their_median(places):
+    found = light_of_moments(np.array(places))
+    assert found.sun_deg == np.median(places)
+    assert found.error_deg >= 0
+
+
+def test_so_it_is_by_median_regression():
+    places = np.random.default_rng(3).gamma(4, 1.5, 61)
+    by_peer = sm.QuantReg(places, np.ones(61)).fit(q=0.5).params[0]
+    assert light_of_moments(places).sun_deg == pytest.approx(by_peer, abs=1e-6)
+
+
+@pytest.mark.parametrize("count", [6, 14, 30, 60, 200])
+def test_the_interval_of_a_median_holds_it_as_often_as_it_says(count):
+    random, truth = np.random.default_rng(2), gamma.ppf(0.5, 4, scale=1.5)
+    runs = [light_of_moments(random.gamma(4, 1.5, count)) for _ in range(2000)]
+    rate = np.mean([abs(one.sun_deg - truth) <= one.error_deg for one in runs])
+    # Made even on both sides, it loses a hundredth of what order statistics promise.
+    assert rate >= 0.94
+
+
+def test_fewer_moments_have_no_interval():
+    assert light_of_moments(np.arange(5.0)) is None
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_the_light_of_checks_is_that_of_statsmodels(seed):
+    places, answers = checks(80, seed)
+    peer = sm.Logit(answers.astype(float), sm.add_constant(places)).fit(disp=0)
+    level, slope = peer.params
+    gradient = np.array([-1 / slope, level / slope**2])
+    error = 1.959964 * np.sqrt(gradient @ peer.cov_params() @ gradient)
+    found = light_of_checks(places, answers)
+    assert found.sun_deg == pytest.approx(-level / slope, abs=1e-7)
+    assert found.error_deg == pytest.approx(error, rel=1e-5)
+
+
+def test_the_interval_of_checks_holds_the_truth_as_often_as_it_says():
+    runs = [light_of_checks(*checks(60, seed)) for seed in range(1000)]
+    rate = np.mean([abs(one.sun_deg - AT) <= one.error_deg for one in runs])
+    assert 0.92 <= rate <= 0.98
+
+
+def test_checks_that_part_cleanly_say_the_gap():
+    places = np.array([2.0, 2.5, 3.0, 3.2, 3.4, 4.0, 4.5, 5.0, 5.5, 6.0])
+    found = light_of_checks(places, places > 3.7)
+    assert found == Light(pytest.approx(3.7), pytest.approx(0.3), 0.0)
+
+
+@pytest.mark.parametrize(
+    "answers",
+    [
+        [True] * 12,
+        [False] * 12,
+        [True] * 10 + [False] * 2,
+        [False, True] * 4,
+    ],
+    ids=["all", "none", "two", "eight"],
+)
+def test_too_few_checks_of_either_answer_say_nothing(answers):
+    assert light_of_checks(np.linspace(2, 6, len(answers)), np.array(answers)) is None
+
+
+def test_checks_that_run_backwards_say_nothing():
+    places, answers = checks(60)
+    assert light_of_checks(places, ~answers) is None
+
+
+def test_a_surer_light_counts_for_more():
+    sure, unsure = Light(4.0, 0.1), Light(5.0, 0.3, 0.7)
+    both = combined([sure, unsure])
+    assert both.sun_deg == pytest.approx((4.0 / 0.01 + 5.0 / 0.09) / (1 / 0.01 + 1 / 0.09))
+    assert both.error_deg < sure.error_deg
+    assert combined([unsure]) is unsure
