@@ -67,8 +67,10 @@ class Cell:
     checks: Checks | None = None
     goal_min: float | None = None
     shares: tuple[float, ...] = ()
+    is_printed_only: bool = False
 
 
+STRAYING = Manner(strays=0.12)
 HOUR_OFF = Manner(hour_off=0.1)
 CELLS = (
     *(
@@ -94,6 +96,8 @@ CELLS = (
     Cell("yes or no, +-15 min", 52, 60, checks=Checks(15), goal_min=3.4),
     Cell("yes or no, +-15 min", 52, 120, checks=Checks(15)),
     Cell("yes or no, +-30 min", 52, 60, checks=Checks(30)),
+    Cell("12 % of evenings stray", 52, 30, STRAYING, shares=(0.9,), is_printed_only=True),
+    Cell("12 % of evenings stray", 52, 60, STRAYING, shares=(0.9, 0.95), is_printed_only=True),
     *(
         Cell("second truth", 52, evenings, SECOND, shares=shares)
         for evenings, shares in ((14, (0.8,)), (30, (0.8, 0.9)), (60, (0.8, 0.9, 0.95)))
@@ -109,7 +113,7 @@ class Found:
     within_said: list[bool] = field(default_factory=list)
     kept: dict[float, list[bool]] = field(default_factory=dict)
     cost: dict[float, list[float]] = field(default_factory=dict)
-    by_shape: dict[float, bool] = field(default_factory=dict)
+    by_shape: dict[float, list[bool]] = field(default_factory=dict)
     not_told: int = 0
 
 
@@ -123,7 +127,15 @@ def looks_of(
     """Return a log as looks: its moments, or whether all were in when somebody looked."""
     never = np.full(len(log.solar_days), np.datetime64("NaT", "s"))
     if checks is None:
-        return Looks(Half.EVENING, log.solar_days, log.solar_days, log.logged_utc, never, never)
+        return Looks(
+            Half.EVENING,
+            log.solar_days,
+            log.solar_days,
+            log.logged_utc,
+            never,
+            never,
+            np.zeros(len(never), np.bool_),
+        )
     at = np.round(usual + random.uniform(-checks.about_min, checks.about_min, len(usual)))
     moment = (at * 60).astype(np.int64).astype("datetime64[s]")
     is_in = log.true_min <= at
@@ -134,6 +146,7 @@ def looks_of(
         never,
         np.where(is_in, never, moment),
         np.where(is_in, moment, never),
+        np.zeros(len(never), np.bool_),
     )
 
 
@@ -167,7 +180,7 @@ def run(cell: Cell, first: int, seeds: int) -> Found:
                 bool((moments <= light + claim.value).mean() >= share)
             )
             found.cost.setdefault(share, []).append(claim.value)
-            found.by_shape[share] = claim.by_shape
+            found.by_shape.setdefault(share, []).append(claim.by_shape)
     return found
 
 
@@ -227,12 +240,12 @@ def print_cell(cell: Cell, found: Found) -> bool:
         rate = float(np.mean(kept))
         error = (rate * (1 - rate) / len(kept)) ** 0.5
         is_kept = rate + 2 * error >= 0.95
-        ok &= is_kept
-        how = "shape" if found.by_shape[share] else "evenings"
+        ok &= is_kept or cell.is_printed_only
+        missed = "" if is_kept or cell.is_printed_only else " (MISSED)"
+        how = f"{100 * np.mean(found.by_shape[share]):.0f} % by shape"
         print(
             f"{'':31}{100 * share:g} % claim kept in {100 * rate:.1f} +-{100 * error:.1f} % of runs"
-            f"{'' if is_kept else ' (MISSED)'}, {np.mean(found.cost[share]):.1f} min past the "
-            f"light (by {how})",
+            f"{missed}, {np.mean(found.cost[share]):.1f} min past the light ({how})",
             flush=True,
         )
     return ok

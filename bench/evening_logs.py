@@ -62,6 +62,7 @@ class Manner(NamedTuple):
     hour_off: float = 0.0
     trend_deg: float = 0.0
     second_flock_deg: float = 0.0
+    strays: float = STRAGGLERS
 
 
 PLAIN = Manner()
@@ -116,7 +117,7 @@ class Flock:
         sky = random.choice(len(DIVISORS), len(rows), p=LIKELY)
         late = [start[rows, sky] + random.gamma(4.0, 1.5, len(rows)) for start in self._starts]
         true = np.max(late, axis=0)
-        strays = random.random(len(rows)) < STRAGGLERS
+        strays = random.random(len(rows)) < self.manner.strays
         true = true + np.where(strays, random.uniform(15.0, 45.0, len(rows)), 0.0)
         off = random.random(len(rows)) < self.manner.hour_off
         logged = true + np.where(off, random.choice([-60.0, 60.0], len(rows)), 0.0)

@@ -38,7 +38,7 @@ def test_values_are_written_one_way(what, value, stands):
     ("what", "value", "why"),
     [
         ("gone", "", 'what is "gone": write one of last_in'),
-        ("still_out", "", "says nothing without a value"),
+        ("lost", "", "says nothing without a value"),
         ("still_out", "0", "how many birds"),
         ("still_out", "-1", "how many birds"),
         ("still_out", "1.5", "how many birds"),

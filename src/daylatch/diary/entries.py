@@ -92,7 +92,7 @@ WHATS: dict[str, What] = {
     "last_in": What("last bird in"),
     "first_out": What("first bird out"),
     "all_in": What("all in", ValueKind.COUNT, value_words="all {} in"),
-    "still_out": What("{} still out", ValueKind.COUNT, needs_value=True),
+    "still_out": What("some still out", ValueKind.COUNT, value_words="{} still out"),
     "waiting": What("birds waiting", ValueKind.COUNT, value_words="{} waiting"),
     "none_waiting": What("none waiting"),
     "seen_open": What("door seen open", door=DoorWord(True, Kind.STATE)),

@@ -300,7 +300,7 @@ def _opinion(plan: Plan) -> str:
             "when the Sun hardly rises or sinks"
         )
     if opinion.unchecked:
-        dates = date_ranges(np.array(opinion.unchecked, "datetime64[D]"))
+        dates = date_ranges(np.unique(np.array(opinion.unchecked, "datetime64[D]")))
         words += (
             f". Not compared: {dates}, where astral finds none, as is usual when the Sun barely "
             "reaches the light: nothing to do"

@@ -155,7 +155,7 @@ def learned_lights(site: Site) -> dict[str, LearnedFrom]:
     lines, found = text.split("\n"), {}
     for table in ("open", "close"):
         number = keys.get((table, "light"))
-        learned = None if number is None else learned_from(lines[number - 1])
+        learned = None if number in {None, 1} else learned_from(lines[number - 2])
         if learned is not None:
             found[table] = learned
     return found

@@ -67,7 +67,8 @@ def test_a_picture_shows_it(daylatch, log, ending):
         (["nothing.csv"], 2, "cannot be read"),
         (["empty.csv"], 2, "empty.csv"),
         (["--as", "shed"], 2, "name the log"),
-        (["log.csv", "-o", "log.csv"], 6, "was not written by daylatch"),
+        (["log.csv", "-o", "log.csv"], 6, "is the log itself"),
+        (["log.csv", "-o", "log.csv", "--force"], 6, "is the log itself"),
     ],
 )
 def test_what_cannot_be_judged_is_refused(daylatch, log, arguments, status, words):

@@ -12,6 +12,9 @@ from pathlib import Path
 import pytest
 
 from daylatch.diary.roosting.shares import SHARES
+from daylatch.site.reading import load_site
+from roosting_flocks import light_on, spread
+from sites import HOUSE
 
 ROOT = Path(__file__).resolve().parents[3]
 EVENINGS = ROOT / "schedules/alder-row-evenings-2026.csv"
@@ -72,7 +75,6 @@ def test_programs_get_every_field(daylatch, log):
 @pytest.mark.parametrize(
     ("evenings", "carried", "refused"),
     [
-        (6, [0.6], [0.8, 0.9, 0.95, 0.99]),
         (14, [0.8], [0.9, 0.95, 0.99]),
         (29, [0.8, 0.9], [0.95, 0.99]),
         (59, [0.8, 0.9, 0.95], [0.99]),
@@ -122,7 +124,7 @@ def test_a_picture_shows_it(daylatch, log, ending):
     content = Path(f"roosting.{ending}").read_bytes()
     assert content.startswith({"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}[ending])
     if ending == "svg":
-        assert "Far from the others: 2026-10-02 (35 min later)" in content.decode()
+        assert "Far from the others: 2026-10-02 at 19:30 (35 min later)" in content.decode()
 
 
 def test_evenings_and_mornings_have_a_panel_each(daylatch, log):
@@ -153,14 +155,15 @@ def test_the_proposal_is_put_into_the_file_and_every_comment_stays(daylatch, log
     ]
     changed = [line for line in after.splitlines() if line not in before.splitlines()]
     assert changed == [
-        "light = 4.11 # 4.11° learned on 2027-01-01 from 66 evenings, 2026-08-24 to 2026-11-06",
+        "# 4.11° learned on 2027-01-01 from 66 evenings, 2026-08-24 to 2026-11-06",
+        "light = 4.11",
         "offset_min = 16",
     ]
     told = " ".join(daylatch("explain", "2027-09-01").out.split())
     assert "That light was learned on 2027-01-01 from 66 evenings, 2026-08-24 to 2026-11" in told
     # The span of May changes the offset, not the light; the opening was not learned.
     assert told.count("learned") == 1
-    site.write_text(after.replace("light = 4.11 ", "light = 5 "))
+    site.write_text(after.replace("light = 4.11", "light = 5"))
     assert "learned" not in daylatch("explain", "2027-09-01").out
 
 
@@ -189,6 +192,7 @@ def test_however_the_closing_is_written(daylatch, log, close, ends):
     Path("site.toml").write_bytes(b"\xef\xbb\xbf" + text.replace("\n", ends).encode())
     ran = daylatch("roosting", "log.csv", "--write")
     assert ran.status == 0, ran.err
+    assert Path("site.toml").read_bytes().startswith(b"\xef\xbb\xbf")
     after = Path("site.toml").read_bytes().decode("utf-8-sig")
     settings = tomllib.loads(after)
     assert (settings["close"]["light"], settings["close"]["offset_min"]) == (4.11, 16)
@@ -201,12 +205,12 @@ def test_however_the_closing_is_written(daylatch, log, close, ends):
 def test_a_terminal_is_asked_and_may_refuse(daylatch, log, monkeypatch):
     before, asked = Path("site.toml").read_bytes(), []
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
-    monkeypatch.setattr("typer.confirm", asked.append)
+    monkeypatch.setattr("typer.confirm", lambda text, **_: asked.append(text))
     ran = daylatch("roosting", "log.csv", "--write")
     assert (ran.status, len(asked)) == (2, 1)
     assert "close.light civil becomes 4.11" in asked[0]
     assert Path("site.toml").read_bytes() == before
-    monkeypatch.setattr("typer.confirm", lambda text: True)
+    monkeypatch.setattr("typer.confirm", lambda text, **_: True)
     assert daylatch("roosting", "log.csv", "--write").status == 0
     assert Path("site.toml").read_bytes() != before
 
@@ -313,3 +317,79 @@ def test_days_on_which_a_span_kept_the_door_shut_are_left_out(daylatch, log):
     assert "on which a span kept the door shut" in " ".join(
         daylatch("roosting", "log.csv").out.split()
     )
+
+
+def test_so_few_evenings_move_no_door_unless_it_is_wanted(daylatch, log):
+    rows(log, 11)
+    found = as_json(daylatch)
+    assert found["light_deg"] is not None
+    assert found["proposal"] is None
+    before = Path("site.toml").read_bytes()
+    ran = daylatch("roosting", "log.csv", "--write")
+    assert ran.status == 2
+    assert "14 evenings carry 80 %" in " ".join(ran.err.split())
+    assert Path("site.toml").read_bytes() == before
+    assert as_json(daylatch, "--share", "60")["proposal"]["share"] == 0.6
+
+
+def test_a_door_that_would_stay_shut_is_said_and_not_written(daylatch, log):
+    path = Path("site.toml")
+    fallbacks = '[open]\nfallback = "05:30"\n[close]\nfallback = "22:30"\n'
+    path.write_text(f"{HOUSE.partition('[place]')[0]}[place]\nlatitude = 69.65\n{fallbacks}")
+    path.write_text(path.read_text().replace("69.65\n", "69.65\nlongitude = 18.96\n"))
+    # Above which the Sun never comes in December there.
+    moments = light_on("2026-08-25", 30, 1.0, load_site(path)) + spread(30)
+    log.write_text(HEAD + "".join(f"{at}Z,last_in\n" for at in moments))
+    ran = daylatch("roosting", "log.csv")
+    assert ran.status == 0, ran.err
+    assert "SHUT ALL DAY on" in " ".join(ran.out.split())
+    before = path.read_bytes()
+    ran = daylatch("roosting", "log.csv", "--write")
+    assert ran.status == 2
+    assert "write dark_fallback" in " ".join(ran.err.split())
+    assert path.read_bytes() == before
+
+
+def test_what_is_there_already_is_not_written_again(daylatch, log):
+    assert daylatch("roosting", "log.csv", "--write").status == 0
+    before = Path("site.toml").read_bytes()
+    ran = daylatch("roosting", "log.csv", "--write")
+    assert (ran.status, ran.err) == (0, "site.toml: has these values already\n")
+    assert Path("site.toml").read_bytes() == before
+
+
+def test_one_entry_of_another_year_hides_nothing(daylatch, log):
+    assert daylatch("diary", "import", "log.csv").status == 0
+    assert daylatch("diary", "add", "2030-06-01 last in 21:00").status == 0
+    ran = daylatch("roosting", "--to", "json")
+    assert json.loads(ran.out)["evenings"] == 66
+    assert "1 entry is still to come" in ran.err
+    assert "Your birds go in at 4.1°" in " ".join(daylatch("check").out.split())
+
+
+def test_the_log_itself_is_never_overwritten(daylatch, log):
+    before = log.read_bytes()
+    ran = daylatch("roosting", "log.csv", "--to", "csv", "-o", "log.csv", "--force")
+    assert ran.status == 6
+    assert "is the log itself" in ran.err
+    assert log.read_bytes() == before
+
+
+def test_past_days_without_a_plan_say_their_light_all_the_same(daylatch, log):
+    assert daylatch("diary", "import", "log.csv").status == 0
+    site = Path("site.toml")
+    span = "[[span]]\nfrom = 2026-09-01\nuntil = 2026-09-10\nclose.light = 60\n"
+    site.write_text(site.read_text() + span.replace("60", "30"))
+    found = json.loads(daylatch("roosting", "--to", "json").out)
+    assert found["light_deg"] == 4.11
+    assert daylatch("check").status == 0
+    assert daylatch("report", "--year", "2027", "-o", "report.html").status == 0
+
+
+def test_a_report_is_made_though_the_diary_cannot_be_read(daylatch, log, tmp_path):
+    site = Path("site.toml")
+    site.write_text(re.sub(r"\[flock\]\nbirds.*\n", "[flock]\n", site.read_text()))
+    Path("site.diary").write_text("no diary")
+    ran = daylatch("report", "--year", "2027", "-o", "report.html")
+    assert ran.status == 0, ran.err
+    assert "site.diary" in ran.err

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+import re
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -28,6 +29,7 @@ from daylatch.site.reading import load_site, read_site
 from daylatch.site.watch import Watch
 from peers.page_reader import PageReader
 from random_sites import random_text
+from roosting_flocks import entries, light_on, spread
 from sites import HOUSE, ID
 from watch_scenes import due_at
 
@@ -142,6 +144,21 @@ def test_the_audit_is_made_ahead_and_again_when_it_is_old(tmp_path, monkeypatch)
     house.now += np.timedelta64(11, "m")
     house.pages.prepare()
     assert "there is nothing to judge" in house.page().text
+
+
+def test_when_the_birds_go_in_stands_beside_what_the_audit_found(tmp_path, monkeypatch):
+    house = House(tmp_path, monkeypatch)
+    moments = light_on("2026-09-01", 40, here=house.source.site) + spread(40)
+    house.now = np.datetime64("2026-10-20T12:00:00")
+    house.diary.add(entries("last_in", moments), house.now)
+    house.pages.prepare()
+    words = house.page().text
+    assert "Going in" in words
+    assert re.search(r"Your birds go in at (3\.9|4\.\d)°, \d+ min before the door shuts on", words)
+    # What is still to come is not looked at.
+    house.now = np.datetime64("2026-09-03T12:00:00")
+    house.pages.prepare()
+    assert "Your birds go in" not in house.page().text
 
 
 def test_an_undone_tap_counts_no_more(tmp_path, monkeypatch):

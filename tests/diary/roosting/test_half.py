@@ -10,7 +10,8 @@ import pytest
 from daylatch.clock import get_zone
 from daylatch.diary.roosting.finding import NotTold, WhyNot
 from daylatch.diary.roosting.half import Doubt, Learned, learn
-from daylatch.diary.roosting.looks import Half, find_looks
+from daylatch.diary.roosting.instants import light_instants
+from daylatch.diary.roosting.looks import Half, find_looks, progress_deg
 from roosting_flocks import (
     HERE,
     NO_OPENINGS,
@@ -113,7 +114,8 @@ def test_few_evenings_say_a_light_and_promise_little(days):
     found = moments(days)
     assert [one.share for one in found.claims] == [found.largest]
     assert found.chosen == found.largest < 0.8
-    assert found.proposal.share == found.largest
+    assert found.proposal is None
+    assert moments(days, share=found.largest).proposal.share == found.largest
 
 
 def test_a_chosen_share_that_is_too_large_is_refused_and_nothing_proposed():
@@ -122,13 +124,73 @@ def test_a_chosen_share_that_is_too_large_is_refused_and_nothing_proposed():
     assert 0.97 in [one.share for one in found.refused]
 
 
-def test_one_time_of_the_clock_is_no_birds_doing():
-    zone = get_zone(HERE.zone)
-    days = dates("2026-09-01", 30).astype("datetime64[s]") + 18 * HOUR
+@pytest.mark.parametrize("first", ["2026-09-01", "2026-03-20"], ids=["autumn", "the clock changes"])
+@pytest.mark.parametrize("other", [0, 1, 4])
+def test_one_time_of_the_clock_is_no_birds_doing(first, other):
+    days = dates(first, 30).astype("datetime64[s]") + 18 * HOUR
+    days[:other] += MINUTE
     found = of_evenings(entries("last_in", days))
-    assert (zone.to_local(days).wall - dates("2026-09-01", 30) == 20 * HOUR).all()
     assert Doubt.ONE_TIME in found.doubts
     assert found.proposal is None
+
+
+def test_a_clock_that_was_not_changed_is_told_by_its_jump():
+    moved = light_on("2026-09-15", 55) + spread(55)
+    changed = np.datetime64("2026-10-25T01:00", "s")
+    found = of_evenings(entries("last_in", np.where(moved >= changed, moved - HOUR, moved)))
+    assert Doubt.JUMPS in found.doubts
+    assert found.proposal is None
+    assert Doubt.JUMPS not in of_evenings(entries("last_in", moved)).doubts
+
+
+def test_times_by_chance_say_no_number():
+    random = np.random.default_rng(1)
+    day = dates("2026-09-01", 60).astype("datetime64[s]")
+    said = entries(
+        "last_in", day + random.integers(12 * 3600, 23 * 3600, 60).astype("timedelta64[s]")
+    )
+    found = of_evenings(said)
+    assert isinstance(found, NotTold)
+    assert found.why in {WhyNot.TOO_VAGUE, WhyNot.NOT_BELIEVED}
+
+
+def test_words_that_were_swapped_say_no_number():
+    light = light_on("2026-09-01", 20)
+    said = [
+        *entries("all_in", light[::2] - 17 * MINUTE),
+        *entries("still_out", light[1::2] + 17 * MINUTE),
+    ]
+    found = of_evenings(said)
+    assert isinstance(found, NotTold)
+    assert found.why is WhyNot.BACKWARDS
+
+
+def test_moments_of_white_nights_beside_looks_of_dark_ones_do_no_harm():
+    here = site(TAMPERE)
+    light = light_on("2026-04-05", 24, 8.0, here)
+    said = [
+        *entries("all_in", light[::2] + 9 * MINUTE),
+        *entries("still_out", light[1::2] - 9 * MINUTE),
+        *entries("last_in", [np.datetime64("2026-06-21T20:30", "s")]),
+    ]
+    found = of_evenings(said, here)
+    assert isinstance(found, Learned)
+    assert found.light_deg == pytest.approx(8.0, abs=1.0)
+    assert found.days == 24
+
+
+def test_mornings_on_which_birds_waited_count_as_earlier():
+    zone = get_zone(HERE.zone)
+    rising = light_instants(Half.MORNING, HERE, dates("2026-08-20", 60), -3.0)
+    wants = rising.astype("datetime64[s]") + spread(60, 6.0)
+    opens = rising.astype("datetime64[m]") - np.timedelta64(5, "m")
+    out = np.maximum(wants, opens.astype("datetime64[s]") + MINUTE)
+    looks = find_looks(Half.MORNING, entries("first_out", out), HERE, zone, opens)
+    assert 15 < looks.waited.sum() < 35
+    found = learn(looks, HERE, zone, None, TODAY)
+    assert found.light_deg == pytest.approx(3.0, abs=0.3)
+    alone = np.median(progress_deg(Half.MORNING, HERE, looks.exact_utc[looks.is_exact]))
+    assert -alone < found.light_deg - 0.2
 
 
 def test_evenings_that_are_all_alike_are_doubted():
@@ -142,7 +204,9 @@ def test_evenings_that_are_all_alike_are_doubted():
 )
 def test_a_light_that_hens_hardly_keep_is_doubted(minutes, doubt):
     moved = light_on("2026-09-01", 30) + spread(30) + minutes * MINUTE
-    assert of_evenings(entries("last_in", moved)).doubts == [doubt]
+    found = of_evenings(entries("last_in", moved))
+    assert found.doubts == [doubt]
+    assert found.proposal is None
 
 
 @pytest.mark.parametrize("hours", [-6, 1, 3])
@@ -200,8 +264,6 @@ def test_a_lag_that_is_told_apart_is_in_the_proposal():
 
 def test_mornings_are_learned_alike():
     zone = get_zone(HERE.zone)
-    from daylatch.diary.roosting.instants import light_instants  # noqa: PLC0415
-
     rising = light_instants(Half.MORNING, HERE, dates("2026-08-20", 40), -3.5)
     said = entries("first_out", rising.astype("datetime64[s]") + spread(40, 4.0))
     looks = find_looks(Half.MORNING, said, HERE, zone, NO_OPENINGS)

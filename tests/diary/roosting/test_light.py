@@ -70,10 +70,33 @@ def test_the_interval_of_checks_holds_the_truth_as_often_as_it_says():
     assert 0.92 <= rate <= 0.98
 
 
-def test_checks_that_part_cleanly_say_the_gap():
-    places = np.array([2.0, 2.5, 3.0, 3.2, 3.4, 4.0, 4.5, 5.0, 5.5, 6.0])
-    found = light_of_checks(places, places > 3.7)
-    assert found == Light(pytest.approx(3.7), pytest.approx(0.3), 0.0)
+@pytest.mark.parametrize("gap", [0.0, 0.4, 3.0])
+def test_checks_that_part_cleanly_say_a_place_between_and_a_fair_error(gap):
+    places = np.concatenate([3.7 - gap / 2 - np.arange(6) / 4, 3.7 + gap / 2 + np.arange(6) / 4])
+    found = light_of_checks(places, np.arange(12) >= 6)
+    assert found.sun_deg == pytest.approx(3.7, abs=1e-6)
+    assert found.error_deg > max(0.2, gap / 3)
+
+
+@pytest.mark.parametrize("sd_deg", [0.15, 0.3, 0.6])
+@pytest.mark.parametrize("count", [12, 30])
+def test_the_interval_holds_the_truth_also_of_flocks_that_hardly_differ(sd_deg, count):
+    held = []
+    for seed in range(400):
+        random = np.random.default_rng(seed)
+        places = random.uniform(AT - 1.5, AT + 1.5, count)
+        found = light_of_checks(places, random.normal(AT, sd_deg, count) <= places)
+        if found is not None:
+            held.append(abs(found.sun_deg - AT) <= found.error_deg)
+    assert np.mean(held) >= 0.9
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_checks_that_part_the_wrong_way_round_say_nothing(seed):
+    random = np.random.default_rng(seed)
+    places = random.uniform(2, 6, 20)
+    assert light_of_checks(places, places < 4) is None
+    assert light_of_checks(np.full(20, 4.0), places < 4) is None
 
 
 @pytest.mark.parametrize(

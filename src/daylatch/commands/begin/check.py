@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from daylatch.clock import zone_at
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.due import due_of
-from daylatch.commands.happened.flock_light import flock_sentence
+from daylatch.commands.happened.flock_light import going_in
 from daylatch.commands.identity import warn_about_twins
 from daylatch.commands.now import date_now, warn, warn_about, warn_about_sizes
 from daylatch.console import printable
-from daylatch.errors import DiaryError, Problem
+from daylatch.errors import Problem
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.plan.sitter_hours import sitter_hours
@@ -25,7 +25,6 @@ from daylatch.site.told.words import describe_site
 from daylatch.wording import broken, labelled
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from daylatch.site.tables import Site
@@ -41,17 +40,6 @@ def _warn_about_sea(site: Site) -> None:
         found = f"{site.latitude_deg:g}, {site.longitude_deg:g}"
         line = line_of_key(site, ("place", "latitude"))
         warn(Problem("place.latitude", found, AT_SEA, line).sentence(site.file_name))
-
-
-def _going_in(site: Site, today: dt.date) -> Iterator[str]:
-    """Yield when the birds go in by the diary, if it tells; a diary that cannot be read is said."""
-    try:
-        sentence = flock_sentence(site, today)
-    except DiaryError as error:
-        warn("; ".join(error.lines))
-        return
-    if sentence:
-        yield sentence
 
 
 def run(path: Path) -> None:
@@ -74,6 +62,7 @@ def run(path: Path) -> None:
     due = due_of(plan)
     print(f"\nA plan from {plan.dates[0]} to {plan.dates[-1]} can be made:")
     before = [("Due times", note) for note in due_notes(due)]
-    before += [("Going in", sentence) for sentence in _going_in(site, first)]
+    sentence = going_in(site, first)
+    before += [("Going in", sentence)] * bool(sentence)
     before += [("Sitter's hours", trouble) for trouble in sitter_hours(plan)]
     print("\n".join(summarize(due, before)))

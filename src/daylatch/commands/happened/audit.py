@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.asked import Asked
 from daylatch.commands.diary import diary_of
-from daylatch.commands.happened.entries import entries_of
+from daylatch.commands.happened.entries import entries_of, refuse_log
 from daylatch.commands.happened.records import audit_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import marked_date_at, warn_about
@@ -44,6 +44,7 @@ def run(
     site = load_site(path)
     warn_about(site)
     log = Path(rest[0]) if rest else None
+    refuse_log(output, log)
     entries, source = entries_of(site, log, mapping, wanted)
 
     def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:

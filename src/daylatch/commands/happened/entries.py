@@ -9,7 +9,7 @@ import numpy as np
 from daylatch.commands.diary import diary_of
 from daylatch.commands.happened.bounds import bounds_of
 from daylatch.commands.now import now_utc, warn
-from daylatch.errors import DiaryError
+from daylatch.errors import DiaryError, OutputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -61,7 +61,10 @@ def entries_of(
         diary = diary_of(site)
         entries, source = [one.entry for one in diary.entries(since, until)], str(diary.path)
         if since is None and entries:
-            since = entries[-1].instant_utc - DAYS_BACK
+            # A slip in a year must not hide all that was noted since.
+            now = now_utc()
+            past = [one.instant_utc for one in entries if one.instant_utc <= now]
+            since = (past[-1] if past else entries[-1].instant_utc) - DAYS_BACK
     kept = [
         one
         for one in entries
@@ -71,6 +74,20 @@ def entries_of(
     if not kept:
         raise DiaryError(f"{source}: holds nothing of these dates, so there is nothing to judge")
     return kept, source
+
+
+def refuse_log(output: Path | None, log: Path | None) -> None:
+    """Refuse to write a result over the log that it is of.
+
+    Raises
+    ------
+    OutputError
+        If that is asked for, whatever is forced.
+    """
+    from daylatch.files.put import is_same_file  # noqa: PLC0415 - not needed for printing
+
+    if output is not None and log is not None and is_same_file(output, log):
+        raise OutputError(f"{output}: is the log itself; choose another name")
 
 
 def _rejects(read: LogRead) -> Iterator[str]:

@@ -9,9 +9,11 @@ import numpy as np
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.entries import DAYS_BACK
+from daylatch.commands.now import now_utc, warn
 from daylatch.diary.roosting.looks import KINDS, TOLD
 from daylatch.diary.roosting.roosting import make_roosting
 from daylatch.diary.roosting.words import one_sentence
+from daylatch.errors import DiaryError, PlanError, SiteError
 from daylatch.plan.plan import make_plan
 
 if TYPE_CHECKING:
@@ -31,20 +33,34 @@ def roosting_of(
 ) -> Roosting | None:
     """Return what entries tell of a flock's light; None if none of them does.
 
-    Parameters are those of `make_roosting`, with the site for what is due there.
+    Parameters are those of `make_roosting`.
 
     Raises
     ------
-    PlanError, SiteError
-        If it cannot be told what was due.
+    PlanError
+        If flock days cannot be told at the place.
     """
     instants = np.array([one.instant_utc for one in entries if one.what in KINDS])
     if not len(instants):
         return None
     first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
     # A flock day may begin on the date before, and end on the one after.
-    plan = make_plan(site, (first - _DAY).item(), (last + _DAY).item(), with_second_opinion=False)
-    return make_roosting(due_of(plan), entries, source, wanted, today)
+    dates = (first - _DAY).item(), (last + _DAY).item()
+    try:
+        due = due_of(make_plan(site, *dates, with_second_opinion=False))
+    except (PlanError, SiteError):
+        # What the rules of today make of those days is told by others; the birds had their light.
+        due = None
+    return make_roosting(site, due, entries, source, wanted, today)
+
+
+def going_in(site: Site, today: dt.date) -> str:
+    """Return that sentence where something else is the matter: trouble with it is a warning."""
+    try:
+        return flock_sentence(site, today)
+    except (DiaryError, PlanError) as error:
+        warn("; ".join(error.lines))
+        return ""
 
 
 def flock_sentence(
@@ -61,15 +77,15 @@ def flock_sentence(
     diary
         Of the site; it is looked for if left out.
     until
-        Up to which instant it is looked at; all of it if left out.
+        Up to which instant it is looked at; now if left out.
 
     Raises
     ------
-    DiaryError, PlanError, SiteError
-        If the diary cannot be read, or it cannot be told what was due.
+    DiaryError, PlanError
+        If the diary cannot be read, or flock days cannot be told at the place.
     """
     diary = diary_of(site) if diary is None else diary
-    noted = diary.entries_if_any(None, until, whats=TOLD)
+    noted = diary.entries_if_any(None, now_utc() if until is None else until, whats=TOLD)
     if not noted:
         return ""
     since = noted[-1].entry.instant_utc - DAYS_BACK

@@ -10,25 +10,32 @@ from typing import TYPE_CHECKING, Any
 from daylatch.birds.compare.comparison import compare_plans
 from daylatch.commands.asked import Asked
 from daylatch.commands.dates import DEFAULT_DAYS
-from daylatch.commands.happened.entries import entries_of
+from daylatch.commands.happened.entries import entries_of, refuse_log
 from daylatch.commands.happened.flock_light import roosting_of
 from daylatch.commands.happened.site_words import parted
 from daylatch.commands.happened.write_light import changes_of, write_lights
-from daylatch.commands.now import marked_date_at, warn_about
+from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.diary.roosting.half import Learned
 from daylatch.diary.roosting.roosting import Costs
-from daylatch.diary.roosting.words import no_proposal_sentence, not_told_sentence
+from daylatch.diary.roosting.words import (
+    aside_sentences,
+    newly_shut,
+    no_proposal_sentence,
+    not_told_sentence,
+)
 from daylatch.errors import DaylatchError, DiaryError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.site.messages import show_value
 from daylatch.site.reading import load_site
+from daylatch.wording import days_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from daylatch.commands.dates import Range
     from daylatch.commands.happened.write_light import Change
+    from daylatch.diary.entries import Entry
     from daylatch.diary.roosting.roosting import Roosting
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
@@ -61,7 +68,10 @@ def run(
     chosen = None if share is None else _share(share)
     site = load_site(path)
     warn_about(site)
-    entries, source = entries_of(site, Path(rest[0]) if rest else None, mapping, wanted)
+    log = Path(rest[0]) if rest else None
+    refuse_log(output, log)
+    entries, source = entries_of(site, log, mapping, wanted)
+    entries = _past(entries)
     today = marked_date_at(site)
     roosting = roosting_of(site, entries, source, chosen, today)
     if roosting is None:
@@ -92,6 +102,17 @@ def run(
         _write(path, roosting, changes)
 
 
+def _past(entries: list[Entry]) -> list[Entry]:
+    """Return entries that are not still to come, after a word on those that are."""
+    now = now_utc()
+    past = [one for one in entries if one.instant_utc <= now]
+    if len(past) < len(entries):
+        count = len(entries) - len(past)
+        told = "1 entry is" if count == 1 else f"{count} entries are"
+        warn(f"{told} still to come by the clock of this computer, and left out")
+    return past
+
+
 def _share(text: str) -> float:
     """Return a share as it is typed: 95, 95% or 0.95.
 
@@ -114,7 +135,7 @@ def _share(text: str) -> float:
 def _why_not(roosting: Roosting) -> list[str]:
     halves = (roosting.evening, roosting.morning)
     return [
-        not_told_sentence(half)
+        " ".join([not_told_sentence(half), *aside_sentences(half.looks, roosting.site)])
         for half in halves
         if half is not None and not isinstance(half, Learned)
     ]
@@ -146,5 +167,12 @@ def _write(path: Path, roosting: Roosting, changes: Sequence[Change]) -> None:
         trouble = "" if roosting.costs is None else roosting.costs.trouble
         raise UsageError(
             f"{path}: what is proposed gives no plan, so nothing was written: {trouble}"
+        )
+    lost = newly_shut(roosting.costs)
+    if len(lost):
+        days = days_text(len(lost))
+        raise UsageError(
+            f"{path}: nothing was written, since the door would stay shut on {days} on which it "
+            f"opens now, such as {lost[0]}: write dark_fallback under [open] or [close] first"
         )
     write_lights(path, changes)

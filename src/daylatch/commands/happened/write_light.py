@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 import sys
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -12,7 +13,8 @@ from daylatch.console import printable, say
 from daylatch.diary.roosting.looks import Half
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.put import changeable, put
-from daylatch.site.keys.learned import LearnedFrom, renewed
+from daylatch.site.keys.learned import LearnedFrom, noted
+from daylatch.site.keys.lines import lines_of_keys
 from daylatch.site.reading import read_site
 from daylatch.wording import listed
 
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
     from daylatch.diary.roosting.half import Learned
 
+_MARK = codecs.BOM_UTF8
 TABLES = {Half.EVENING: "close", Half.MORNING: "open"}
 """The table of the site file that a half of the day belongs to."""
 
@@ -91,50 +94,54 @@ def write_lights(path: Path, changes: Sequence[Change]) -> None:
     read_site(text, str(path))
     document = tomlkit.parse(text)
     asks = sys.stdin.isatty()
-    done = []
-    for change in changes:
-        told = _told(document, change)
-        if asks and not typer.confirm(f"Write into {printable(str(path))}: {told}?"):
-            continue
-        _put(document, change)
-        done.append(told)
-    if not done:
+    told = [_told(document, change) for change in changes]
+    if not any(told):
+        say(f"{path}: has these values already")
+        return
+    written = []
+    for change, words in zip(changes, told, strict=True):
+        if words and (not asks or _agrees(path, words)):
+            _put(document, change)
+            written.append(change)
+    if not written:
         raise UsageError(f"{path}: nothing was written")
     made = tomlkit.dumps(document)
-    if "\r\n" in text:
+    if "\n" in text and text.count("\r\n") == text.count("\n"):
         made = re.sub(r"(?<!\r)\n", "\r\n", made)
+    for change in written:
+        # In whichever way the table is written.
+        line = lines_of_keys(made)[change.table, "light"]
+        made = noted(made, line, change.learned)
     # What is written must be good: a slip would show here and not in the evening.
     read_site(made, str(path))
-    put(target, made.encode())
+    put(target, (_MARK if content.startswith(_MARK) else b"") + made.encode())
+    done = [words for change, words in zip(changes, told, strict=True) if change in written]
     say(f"wrote {path}: {listed(done)}")
     say("Next: daylatch check, and whatever works the door needs its new times")
 
 
+def _agrees(path: Path, words: str) -> bool:
+    """Return whether the keeper agrees; asked beside the result, which may go into a file."""
+    return typer.confirm(f"Write into {printable(str(path))}: {words}?", err=True)
+
+
 def _told(document: Any, change: Change) -> str:
-    """Return what changes, with the values that it had."""
+    """Return what changes, with the values that it had; empty if nothing does."""
     table = document.get(change.table, {})
     parts = []
-    for key, value in (("light", f"{change.light_deg:g}"), ("offset_min", change.offset_min)):
+    for key, value in (("light", change.light_deg), ("offset_min", change.offset_min)):
         old = table.get(key, "the default")
-        parts.append(f"{change.table}.{key} {printable(str(old))} becomes {value}")
+        if old != value:
+            parts.append(f"{change.table}.{key} {printable(str(old))} becomes {value:g}")
     return ", ".join(parts)
 
 
 def _put(document: Any, change: Change) -> None:
-    """Put a light into a document, with a comment that says where it comes from."""
+    """Put a light into a document."""
     import tomlkit  # noqa: PLC0415 - as above
 
     if change.table not in document:
         document[change.table] = tomlkit.table()
     table = document[change.table]
-    # Within braces no comment can stand: it goes behind them.
-    is_inline = isinstance(table, tomlkit.items.InlineTable)
-    before = table if is_inline else table.get("light")
-    comment = renewed("" if before is None else before.trivia.comment, change.learned)
-    light = tomlkit.item(change.light_deg)
-    if is_inline:
-        table.comment(comment)
-    else:
-        light.comment(comment)
-    table["light"] = light
+    table["light"] = change.light_deg
     table["offset_min"] = change.offset_min

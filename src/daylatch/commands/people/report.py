@@ -11,7 +11,7 @@ from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.flock import with_birds_on
-from daylatch.commands.happened.flock_light import flock_sentence
+from daylatch.commands.happened.flock_light import going_in
 from daylatch.commands.now import marked_date_at, warn
 from daylatch.commands.output import hand_over, load
 from daylatch.door.works.years import whole_years
@@ -47,7 +47,7 @@ def run(asked: Asked) -> None:
             marked_date_at(site),
             _door_timer(plan),
             _lamp_timer(plan),
-            flock_sentence(site, marked_date_at(site)),
+            going_in(site, marked_date_at(site)),
         )
         return made
 

@@ -196,7 +196,7 @@ def _by_entries(
                 words = "the last bird went in at {{}}, and the door {shut}"
                 told.append((entry.instant_utc, entry.within_min, DangerKind.BIRDS_OUT, words))
             case "still_out":
-                words = f"{entry.value} still out at {{{{}}}}, and the door {{shut}}"
+                words = f"{entry.value or 'some'} still out at {{{{}}}}, and the door {{shut}}"
                 told.append((entry.instant_utc, entry.within_min, DangerKind.BIRDS_OUT, words))
     begins = np.array([night.begins for night in nights], "datetime64[s]")
     for at_utc, within_min, kind, words in told:

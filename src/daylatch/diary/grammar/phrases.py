@@ -12,7 +12,8 @@ EXAMPLES = (
     ("first out 7:05", "the first bird is out"),
     ("all in, or: all 12 in", "you counted, and none is missing"),
     ("2 still out, or: 2 missing", "you counted, and two are missing"),
-    ("3 waiting, birds waiting, none waiting", "before the door opens, and you looked"),
+    ("not all in, or: still out", "the same without a number"),
+    ("3 waiting, or: none waiting", "you looked before the door opened"),
     ("did not shut, did not open", "you saw the door as it should not be"),
     ("seen open, seen shut", "you saw the door so"),
     ("opened 7:02, shut 20:31", "the door moved by itself"),
@@ -46,6 +47,8 @@ _PHRASES: dict[str, tuple[str, ...]] = {
     "still_out": (
         rf"{_HOW_MANY}{_BIRDS}(?: are| is| were| was)?(?: still)? (?:out|missing)",
         rf"still out {_HOW_MANY}",
+        rf"(?:some{_BIRDS}(?: are| were)? )?still out",
+        rf"not all{_BIRDS}(?: are| were)?(?: yet)? in(?: yet)?",
     ),
     "waiting": (
         rf"{_HOW_MANY}{_BIRDS}(?: are| is| were| was)?(?: already)? waiting",

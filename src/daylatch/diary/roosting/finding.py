@@ -33,6 +33,8 @@ BELIEVED_DEG = (-6.0, 12.0)
 to nautical depression (our choice, no source)."""
 _DARK_ENOUGH_DEG = (12.0, 6.0)
 """Depressions by which it is begun: nights so dark come to any light that is believed."""
+_VAGUEST_DEG = 3.0
+"""With a wider interval no light is told (our choice, no source)."""
 _ROUNDS = 8
 _DIGITS = 2
 
@@ -45,6 +47,8 @@ class WhyNot(Enum):
     """Too few of the nights get so dark."""
     BACKWARDS = "backwards"
     """Yes and no do not turn with the light."""
+    TOO_VAGUE = "too vague"
+    """What there is lies too far apart."""
     NOT_BELIEVED = "not believed"
     """No bird goes in at such a light."""
 
@@ -54,22 +58,30 @@ class NotTold(NamedTuple):
 
     Attributes
     ----------
-    half : Half
-        Which half of the days.
+    looks : Looks
+        What was seen.
     why : WhyNot
         Why not.
     moments, yes, no : int
         How many moments there are, and how many checks of either answer.
     light_deg : float
         The depression that is not believed; NaN otherwise.
+    error_deg : float
+        Half of the interval that is too wide; NaN otherwise.
     """
 
-    half: Half
+    looks: Looks
     why: WhyNot
     moments: int
     yes: int
     no: int
     light_deg: float = math.nan
+    error_deg: float = math.nan
+
+    @property
+    def half(self) -> Half:
+        """Which half of the days."""
+        return self.looks.half
 
     @property
     def days(self) -> int:
@@ -101,12 +113,13 @@ def find_light(looks: Looks, site: Site) -> Found | NotTold:
     A night that never gets as dark as the flock's light says nothing of it: its birds go in at
     another one. So it begins with the darkest nights, and takes in all that come to their light.
     """
-    places = _Places(
-        *(
-            progress_deg(looks.half, site, instants)
-            for instants in (looks.exact_utc, looks.after_utc, looks.until_utc)
-        )
+    exact, after, until = (
+        progress_deg(looks.half, site, instants)
+        for instants in (looks.exact_utc, looks.after_utc, looks.until_utc)
     )
+    # A yes that the door's opening brought about is none of somebody who looked.
+    looked = np.where(looks.waited, np.nan, until)
+    places = _Places(exact, after, looked, np.where(looks.waited, until, np.nan))
 
     def comes_to(sun_deg: float) -> Flags:
         return ~np.isnat(light_instants(looks.half, site, looks.solar_days, sun_deg))
@@ -114,7 +127,7 @@ def find_light(looks: Looks, site: Site) -> Found | NotTold:
     everyday = np.ones(len(looks), np.bool_)
     starts = [comes_to(depression_of(looks.half, deg)) for deg in _DARK_ENOUGH_DEG]
     for kept in (*starts, everyday):
-        found = _light_of(looks.half, places, kept)
+        found = _light_of(looks, places, kept)
         if isinstance(found, Found):
             break
     else:
@@ -123,7 +136,7 @@ def find_light(looks: Looks, site: Site) -> Found | NotTold:
         kept = comes_to(rounded(found.light.sun_deg))
         if (kept == found.kept).all():
             return found
-        again = _light_of(looks.half, places, kept)
+        again = _light_of(looks, places, kept)
         if isinstance(again, NotTold):
             return again._replace(why=WhyNot.NO_SUCH_LIGHT)
         found = again
@@ -141,25 +154,31 @@ class _Places(NamedTuple):
     exact: Floats
     after: Floats
     until: Floats
+    waited: Floats
 
 
-def _light_of(half: Half, places: _Places, kept: Flags) -> Found | NotTold:
+def _light_of(looks: Looks, places: _Places, kept: Flags) -> Found | NotTold:
     """Return the light of some of the days."""
+    half = looks.half
     low, high = sorted(depression_of(half, end) for end in BELIEVED_DEG)
     checks = np.concatenate([places.after[kept], places.until[kept]])
     answers = np.repeat([False, True], int(kept.sum()))
     # Far from dusk an answer goes without saying, or is a slip, and would tilt the rest.
     near = (checks >= low) & (checks <= high)
     exact = places.exact[kept & ~np.isnan(places.exact)]
-    both = (light_of_moments(exact), light_of_checks(checks[near], answers[near]))
+    waited = places.waited[kept & ~np.isnan(places.waited)]
+    both = (light_of_moments(exact, waited), light_of_checks(checks[near], answers[near]))
     lights = [one for one in both if one is not None]
     yes, no = int((near & answers).sum()), int((near & ~answers).sum())
     if not lights:
         enough = yes + no >= FEWEST_CHECKS and min(yes, no) >= FEWEST_OF_EACH
         why = WhyNot.BACKWARDS if enough else WhyNot.TOO_FEW
-        return NotTold(half, why, len(exact), yes, no)
+        return NotTold(looks, why, len(exact), yes, no)
     light = combined(lights)
     if not low <= light.sun_deg <= high:
         depression = depression_of(half, light.sun_deg)
-        return NotTold(half, WhyNot.NOT_BELIEVED, len(exact), yes, no, depression)
+        return NotTold(looks, WhyNot.NOT_BELIEVED, len(exact), yes, no, depression)
+    if light.error_deg > _VAGUEST_DEG:
+        why = WhyNot.TOO_VAGUE
+        return NotTold(looks, why, len(exact), yes, no, error_deg=light.error_deg)
     return Found(light, kept, lights)

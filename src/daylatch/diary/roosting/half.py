@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.roosting.finding import NotTold, find_light, rounded
+from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, find_light, rounded
 from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
 from daylatch.diary.roosting.lag import Lag, OtherSeason, any_lag, find_lag, look_ahead
+from daylatch.diary.roosting.light import FEWEST_EVENINGS
 from daylatch.diary.roosting.looks import depression_of
 from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Times
-    from daylatch.clock import Zone
+    from daylatch.clock import ClockChange, Zone
     from daylatch.diary.roosting.light import Light
     from daylatch.diary.roosting.looks import Half, Looks
     from daylatch.site.tables import Site
@@ -34,14 +35,20 @@ DOUBTED_DEG = (-1.0, 9.0)
 OUTLIER_MIN = 20.0
 OUTLIER_SPREADS = 3.5
 """An outlier is further off than either (our choice, no source)."""
-MOSTLY_MOMENTS = 0.9
+_MOSTLY_MOMENTS = 0.9
 """With fewer of the days known to the moment, what is seen is spread as the looks are."""
+MOST_ERROR_DEG = 1.5
+"""With a light known no better nothing is proposed (our choice, no source)."""
 _ALIKE_MIN = 0.75
+_SAME = 0.8
+_BESIDE_CHANGE = (5, 30)
+"""How many moments on either side of a change of the clocks are looked at, at least and at most."""
 _STEPS_MIN = (30, 15, 10, 5)
 _MOSTLY = 0.9
 _DEFAULT_SHARE = 0.95
-LEAST_SHARE = 0.5
-"""Of evenings: for fewer nothing is proposed (our choice, no source)."""
+LEAST_SHARE = 0.8
+"""Of days: for fewer nothing is proposed, unless the keeper wants it (our choice, no source)."""
+_MOST_LATE = 1
 
 
 class Doubt(Enum):
@@ -56,6 +63,18 @@ class Doubt(Enum):
     """A light in which hens hardly go in."""
     KINDS_DIFFER = "kinds differ"
     """Moments and checks say different lights."""
+    JUMPS = "jumps"
+    """They jump where the clocks change, as no birds do."""
+    VAGUE = "vague"
+    """Too little is known of the light."""
+    FROM_PLAN = "from plan"
+    """They are at the minute at which the door is due."""
+
+
+GRAVE = frozenset(
+    {Doubt.ONE_TIME, Doubt.BRIGHT, Doubt.DARK, Doubt.JUMPS, Doubt.VAGUE, Doubt.FROM_PLAN}
+)
+"""Doubts that keep anything from being proposed: a wrong hour costs birds."""
 
 
 class Proposal(NamedTuple):
@@ -114,6 +133,10 @@ class Learned:
         How little it says of the coming half-year.
     doubts : list of Doubt
         Why it may be wrong.
+    slack_min : float
+        Half of the step to which the times are rounded, which is in every bound [min].
+    is_of_moments : bool
+        Whether nearly all days are known to the moment, and not by looks.
     """
 
     looks: Looks
@@ -132,6 +155,8 @@ class Learned:
     lag: Lag
     other_season: OtherSeason | None
     doubts: list[Doubt]
+    slack_min: float
+    is_of_moments: bool
 
     @property
     def half(self) -> Half:
@@ -147,6 +172,22 @@ class Learned:
     def largest(self) -> float:
         """The largest share that the log carries."""
         return largest_share(self.days, int(np.isinf(self.latest_min).sum()))
+
+    @property
+    def has_shape(self) -> bool:
+        """Whether days are spread as `make_claims` must know to go by the shape of the spread.
+
+        Two that are far too late are no chance any more, but a habit that the shape does not know.
+        """
+        late = int((self.outliers & (self.latest_min > 0)).sum())
+        return self.is_of_moments and late <= _MOST_LATE
+
+    @property
+    def without_outliers(self) -> Claim | None:
+        """What could be claimed of the chosen share if no day were far from the others."""
+        values = self.latest_min[~self.outliers & ~np.isnan(self.latest_min)]
+        claims, _ = make_claims(values + self.slack_min, [self.chosen], has_shape=True)
+        return claims[0] if claims else None
 
     def claim_of(self, share: float) -> Claim | None:
         """Return what is claimed of a share."""
@@ -187,9 +228,7 @@ def learn(
     chosen = wanted if wanted is not None else min(_DEFAULT_SHARE, largest)
     shares = sorted({*SHARES, chosen, largest} - {0.0})
     slack = _half_a_step(looks, zone)
-    is_of_moments = len(known) >= MOSTLY_MOMENTS * len(values)
-    claims, refused = make_claims(values + slack, shares, has_shape=is_of_moments)
-    doubts = list(_doubts(looks, zone, light_utc, known, depression_of(half, sun_deg), lights))
+    doubts = list(_doubts(looks, zone, minutes, light, lights))
     moments = looks.exact_utc[kept & looks.is_exact]
     lag = find_lag(half, site, moments) if len(moments) else any_lag(sun_deg, rate)
     learned = Learned(
@@ -202,35 +241,40 @@ def learn(
         minutes=minutes,
         latest_min=latest,
         outliers=_outliers(looks, light_utc, minutes, latest, spread),
-        claims=claims,
-        refused=refused,
+        claims=[],
+        refused=[],
         chosen=chosen,
         proposal=None,
         lag=lag,
         other_season=look_ahead(half, site, sun_deg, lag, today),
         doubts=doubts,
+        slack_min=slack,
+        is_of_moments=len(known) >= _MOSTLY_MOMENTS * len(values),
     )
-    return _with_proposal(learned, site, slack, has_shape=is_of_moments)
+    claims, refused = make_claims(values + slack, shares, has_shape=learned.has_shape)
+    learned = replace(learned, claims=claims, refused=refused)
+    return replace(learned, proposal=_proposal(learned, site, is_wanted=wanted is not None))
 
 
-def _with_proposal(learned: Learned, site: Site, slack: float, *, has_shape: bool) -> Learned:
-    """Return it with what could stand in the site file."""
+def _proposal(learned: Learned, site: Site, *, is_wanted: bool) -> Proposal | None:
+    """Return what could stand in the site file; None if too little can be promised of it."""
     claim = learned.claim_of(learned.chosen)
-    if claim is None or claim.share < LEAST_SHARE or Doubt.ONE_TIME in learned.doubts:
-        return learned
+    is_too_small = learned.chosen < LEAST_SHARE and not is_wanted
+    if claim is None or is_too_small or GRAVE & set(learned.doubts):
+        return None
     light_deg, lag = learned.light_deg, learned.lag
-    if lag.is_told_apart:
+    low, high = BELIEVED_DEG
+    if lag.is_told_apart and low <= depression_of(learned.half, lag.sun_deg) <= high:
         # That light holds through the year, so the bound is told from it.
         sun_deg = rounded(lag.sun_deg)
         light = light_instants(learned.half, site, learned.looks.solar_days, sun_deg)
         latest = minutes_past(learned.looks.latest_utc, light)
         latest = np.where(np.isinf(learned.latest_min), np.inf, latest)
-        values = latest[~np.isnan(latest)] + slack
-        claims, _ = make_claims(values, [learned.chosen], has_shape=has_shape)
+        values = latest[~np.isnan(latest)] + learned.slack_min
+        claims, _ = make_claims(values, [learned.chosen], has_shape=learned.has_shape)
         if claims:
             claim, light_deg = claims[0], depression_of(learned.half, sun_deg)
-    proposal = Proposal(light_deg, math.ceil(claim.value), claim.share)
-    return Learned(**(vars(learned) | {"proposal": proposal}))
+    return Proposal(light_deg, math.ceil(claim.value), claim.share)
 
 
 def _spread(minutes: Floats) -> float:
@@ -261,25 +305,55 @@ def _half_a_step(looks: Looks, zone: Zone) -> float:
 def _doubts(
     looks: Looks,
     zone: Zone,
-    light_utc: Times,
     minutes: Floats,
-    light_deg: float,
+    light: Light,
     lights: list[Light],
 ) -> Iterator[Doubt]:
-    """Yield why what was learned may be wrong."""
-    exact = looks.exact_utc[looks.is_exact]
-    if len(exact):
-        wall = zone.to_local(exact).wall
-        clock = (wall - wall.astype("datetime64[D]")).astype("timedelta64[s]")
-        if (clock == clock[0]).all() and np.ptp(minutes) > 2 * OUTLIER_MIN / 5:
+    """Yield why what was learned may be wrong.
+
+    Parameters
+    ----------
+    minutes
+        How long after the light each moment was; NaN where there is none.
+    """
+    seen = np.isfinite(minutes)
+    exact, known = looks.exact_utc[seen], minutes[seen]
+    if len(known):
+        # A clock of the wall, or one that is not changed with it.
+        if any(_is_one_time(one, known) for one in (exact, zone.to_local(exact).wall)):
             yield Doubt.ONE_TIME
-        elif _spread(minutes) < _ALIKE_MIN:
+        elif _spread(known) < _ALIKE_MIN:
             yield Doubt.ALIKE
+        if any(_jumps(exact, known, change) for change in zone.changes(exact[0], exact[-1])):
+            yield Doubt.JUMPS
+    light_deg = depression_of(looks.half, light.sun_deg)
     if light_deg < DOUBTED_DEG[0]:
         yield Doubt.BRIGHT
     if light_deg > DOUBTED_DEG[1]:
         yield Doubt.DARK
+    if light.error_deg > MOST_ERROR_DEG:
+        yield Doubt.VAGUE
     if len(lights) > 1:
         apart = abs(lights[0].sun_deg - lights[1].sun_deg)
         if apart > 1.5 * math.hypot(*(one.error_deg for one in lights)):
             yield Doubt.KINDS_DIFFER
+
+
+def _is_one_time(instants: Times, minutes: Floats) -> bool:
+    """Return whether a clock shows one time at most of some instants, while the Sun moved on."""
+    times = (instants - instants.astype("datetime64[D]")).astype("timedelta64[m]")
+    values, counts = np.unique(times, return_counts=True)
+    same = times == values[np.argmax(counts)]
+    is_most = bool(same.mean() >= _SAME and same.sum() >= FEWEST_EVENINGS)
+    return is_most and float(np.ptp(minutes[same])) > OUTLIER_MIN
+
+
+def _jumps(instants: Times, minutes: Floats, change: ClockChange) -> bool:
+    """Return whether moments jump at a change of the clocks, by most of that change."""
+    before, after = (
+        minutes[instants < change.instant_utc][-_BESIDE_CHANGE[1] :],
+        minutes[instants >= change.instant_utc][: _BESIDE_CHANGE[1]],
+    )
+    if min(len(before), len(after)) < _BESIDE_CHANGE[0]:
+        return False
+    return abs(float(np.median(after) - np.median(before))) >= _SAME * abs(change.minutes)

@@ -34,9 +34,15 @@ FEWEST_OF_EACH = 3
 _NORMAL_95 = 1.959964
 # Where a logistic distribution has its 84th hundredth, in scales: a normal one has it at one sigma.
 _LOGISTIC_84 = math.log(0.8413 / 0.1587)
+_NONE: Floats = np.array([])
 _ROUNDS = 100
-_STEEPEST = 40.0
-"""How fast the answers turn at most [1/deg]: within a quarter of a minute or so."""
+_STEEPEST = 4.0
+"""How fast the answers turn at most [1/deg]: no flock keeps its light closer than to some 3 min
+(our choice, no source)."""
+_SINGULAR = 1e-12
+_SMALLEST_PART = 1e-6
+_CLOSE = 1e-10
+_FAR = 40.0
 
 
 class Light(NamedTuple):
@@ -57,22 +63,38 @@ class Light(NamedTuple):
     spread_deg: float | None = None
 
 
-def light_of_moments(sun_deg: Floats) -> Light | None:
+def light_of_moments(sun_deg: Floats, before_deg: Floats = _NONE) -> Light | None:
     """Return the median of the Sun's places at moments; None for too few.
 
     Parameters
     ----------
     sun_deg
-        One an evening.
+        One an evening or morning.
+    before_deg
+        Of further mornings, on which it was before that. They count as early as far as that is
+        sure: those of a place behind the median say nothing.
     """
     count = len(sun_deg)
     if count < FEWEST_EVENINGS:
         return None
-    ordered = np.sort(sun_deg)
+    early = 0
+    while (found := int((before_deg <= _median(sun_deg, early)).sum())) > early:
+        early = found
+    ordered = np.sort(np.concatenate([np.full(early, -np.inf), sun_deg]))
+    count = len(ordered)
     # The interval leaves as many out at either end, and each end is half as unsure as both.
     beyond = int((confidences(count, 0.5) >= (1 + CONFIDENCE) / 2).sum()) - 1
     low, high = ordered[beyond], ordered[count - 1 - beyond]
-    return Light(float(np.median(ordered)), float(high - low) / 2)
+    median = _median(sun_deg, early)
+    if not (math.isfinite(low) and math.isfinite(median)):
+        # Half of them or more were before any moment.
+        return None
+    return Light(median, float(high - low) / 2)
+
+
+def _median(sun_deg: Floats, early: int) -> float:
+    """Return the median of places, with so many more before all of them."""
+    return float(np.median(np.concatenate([np.full(early, -np.inf), sun_deg])))
 
 
 def light_of_checks(sun_deg: Floats, answers: Flags) -> Light | None:
@@ -88,28 +110,78 @@ def light_of_checks(sun_deg: Floats, answers: Flags) -> Light | None:
     yes = int(answers.sum())
     if len(answers) < FEWEST_CHECKS or min(yes, len(answers) - yes) < FEWEST_OF_EACH:
         return None
-    last_no, first_yes = float(sun_deg[~answers].max()), float(sun_deg[answers].min())
-    if last_no < first_yes:
-        # Nothing but the gap between them is known.
-        return Light((last_no + first_yes) / 2, (first_yes - last_no) / 2, 0.0)
     middle = float(sun_deg.mean())
-    design = np.stack([np.ones(len(sun_deg)), sun_deg - middle])
-    factors = np.zeros(2)
-    for _ in range(_ROUNDS):
-        likely = _logistic(factors @ design)
-        information = (design * (likely * (1 - likely))) @ design.T
-        step = np.linalg.solve(information, design @ (answers - likely))
-        factors = factors + np.clip(step, -2.0, 2.0)
-        if np.abs(step).max() < 1e-10:
-            break
-    level, slope = factors
-    if not 0 < slope < _STEEPEST:
+    at, said = sun_deg - middle, answers.astype(np.float64)
+    factors = _fitted(at, said)
+    if factors is None:
         return None
+    level, slope = factors
+    if slope >= _STEEPEST:
+        # The place alone, as of a flock that differs as little as any does.
+        slope = _STEEPEST
+        level = _fitted_level(at * slope, said)
+    likely = _logistic(level + slope * at)
     place = -level / slope
-    covariance = np.linalg.inv(information)
-    gradient = np.array([1.0, place])
-    sigma = math.sqrt(float(gradient @ covariance @ gradient)) / slope
-    return Light(middle + place, _NORMAL_95 * sigma, _LOGISTIC_84 / slope)
+    if slope == _STEEPEST:
+        variance = 1.0 / float((likely * (1 - likely)).sum())
+    else:
+        gradient = np.array([1.0, place])
+        variance = float(gradient @ np.linalg.inv(_information(at, likely)) @ gradient)
+    error = _NORMAL_95 * math.sqrt(variance) / slope
+    return Light(middle + place, error, _LOGISTIC_84 / slope)
+
+
+def _fitted(at: Floats, said: Floats) -> tuple[float, float] | None:
+    """Return level and slope of the logistic curve by maximum likelihood.
+
+    The slope is `_STEEPEST` where it is that or more, as where yes and no part cleanly; None where
+    it does not rise.
+    """
+    level, slope = 0.0, 0.0
+    best = _likelihood(level, slope, at, said)
+    for _ in range(_ROUNDS):
+        likely = _logistic(level + slope * at)
+        information = _information(at, likely)
+        if np.linalg.det(information) < _SINGULAR:
+            break
+        push = np.array([(said - likely).sum(), (at * (said - likely)).sum()])
+        step = np.linalg.solve(information, push)
+        # Newton's step, or a part of it, which always climbs: the likelihood has one summit.
+        part = 1.0
+        while (
+            found := _likelihood(level + part * step[0], slope + part * step[1], at, said)
+        ) < best and part > _SMALLEST_PART:
+            part /= 2
+        level, slope, best = level + part * step[0], slope + part * step[1], max(found, best)
+        if slope >= _STEEPEST or np.abs(step).max() < _CLOSE:
+            break
+    return (float(level), float(slope)) if slope > 0 else None
+
+
+def _fitted_level(steep: Floats, said: Floats) -> float:
+    """Return the level of the logistic curve whose slope is given, by bisection."""
+    low, high = -float(np.abs(steep).max()) - 1.0, float(np.abs(steep).max()) + 1.0
+    low, high = low - _FAR, high + _FAR
+    for _ in range(_ROUNDS):
+        middle = (low + high) / 2
+        if _logistic(middle + steep).sum() < said.sum():
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def _information(at: Floats, likely: Floats) -> Floats:
+    """Return Fisher's information of level and slope."""
+    weight = likely * (1 - likely)
+    cross = float((weight * at).sum())
+    return np.array([[weight.sum(), cross], [cross, (weight * at * at).sum()]])
+
+
+def _likelihood(level: float, slope: float, at: Floats, said: Floats) -> float:
+    """Return the logarithm of the likelihood."""
+    signed = np.where(said > 0, 1.0, -1.0) * (level + slope * at)
+    return float(-np.logaddexp(0.0, -signed).sum())
 
 
 def combined(lights: list[Light]) -> Light:

@@ -56,6 +56,7 @@ class _Resolved(NamedTuple):
     exact_utc: np.datetime64
     after_utc: np.datetime64 = NEVER
     until_utc: np.datetime64 = NEVER
+    waited: bool = False
 
 
 class _Kinds(NamedTuple):
@@ -95,6 +96,9 @@ class Looks:
         When the last bird was in, or the first wanted out; NaT where that is not known.
     after_utc, until_utc : datetime64[s]
         Where it is not: it was after the one, and at the latest at the other; NaT for no bound.
+    waited : bool
+        Where the first bird came out as the door opened: it had wanted out before, and the moment
+        was the door's choice.
     aside : tuple of Entry
         Entries that fit no such half of a day, such as a last bird in at breakfast.
     unsure : int
@@ -109,6 +113,7 @@ class Looks:
     exact_utc: Times
     after_utc: Times
     until_utc: Times
+    waited: Flags
     aside: tuple[Entry, ...] = ()
     unsure: int = 0
     on_shut_days: int = 0
@@ -157,7 +162,8 @@ def find_looks(
     unsure = sum(one.what in kinds for one in entries) - len(sure)
     if not sure:
         none = np.array([], "datetime64[D]")
-        return Looks(half, none, none, _column(()), _column(()), _column(()), (), unsure)
+        times = _column(())
+        return Looks(half, none, none, times, times, times, np.array([], np.bool_), (), unsure)
     instants = np.array([one.instant_utc for one in sure])
     first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
     days = find_flock_days(site.longitude_deg, zone, first - DAY, last + DAY, 1)
@@ -189,6 +195,7 @@ def find_looks(
         exact_utc=_column(row.exact_utc for row in rows),
         after_utc=_column(row.after_utc for row in rows),
         until_utc=_column(row.until_utc for row in rows),
+        waited=np.array([row.waited for row in rows], np.bool_),
         aside=tuple(one for one, fit in zip(sure, fits.tolist(), strict=True) if not fit),
         unsure=unsure,
     )
@@ -228,12 +235,16 @@ def _evening(found: _Found, _opened: Times) -> _Resolved:
 def _morning(found: _Found, opened: Times) -> _Resolved:
     """Who comes out as the door opens has waited; from then on nobody waits any more."""
     out = found.exact[0] if found.exact else NEVER
-    if _waited(out, opened) or any(one < out for one in found.by_then):
-        until = min([*found.by_then, out])
+    looked = [one for one in found.by_then if not one >= out]
+    if not looked and _waited(out, opened):
+        after = next((one for one in reversed(found.not_yet) if one < out), NEVER)
+        return _Resolved(NEVER, after, out, waited=True)
+    if looked:
+        until = looked[0]
     elif found.exact:
         return _Resolved(out)
     else:
-        until = found.by_then[0] if found.by_then else NEVER
+        until = NEVER
     after = next((one for one in reversed(found.not_yet) if not one >= until), NEVER)
     return _Resolved(NEVER, after, until)
 

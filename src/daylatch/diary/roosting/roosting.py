@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.roosting.half import MOSTLY_MOMENTS, Learned, learn
+from daylatch.clock import get_zone
+from daylatch.diary.roosting.half import Doubt, Learned, learn
 from daylatch.diary.roosting.instants import minutes_past
-from daylatch.diary.roosting.looks import TOLD, Half, find_looks
+from daylatch.diary.roosting.looks import KINDS, TOLD, Half, find_looks
 from daylatch.diary.roosting.shares import largest_share, make_claims
 
 if TYPE_CHECKING:
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
 _USUAL_SHARE = 0.95
+_LEAST_TOLD = 0.5
+_NEARLY_ALL = 0.8
 
 
 class Ahead(NamedTuple):
@@ -96,16 +99,24 @@ class Roosting:
 
 
 def make_roosting(
-    due: Due, entries: Sequence[Entry], source: str, wanted: float | None, today: dt.date
-) -> Roosting | None:
-    """Return what entries tell of a flock's light; None if none of them does.
+    site: Site,
+    due: Due | None,
+    entries: Sequence[Entry],
+    source: str,
+    wanted: float | None,
+    today: dt.date,
+) -> Roosting:
+    """Return what entries tell of a flock's light.
 
     Parameters
     ----------
+    site
+        Whose flock.
     due
-        When the door is due on the days of the entries, by the rules of today.
+        When the door is due on the days of the entries, by the rules of today; None if those give
+        no plan of them.
     entries
-        In any order.
+        In any order; one of `KINDS` at least.
     source
         Where they come from, for people.
     wanted
@@ -118,27 +129,30 @@ def make_roosting(
     PlanError
         If flock days cannot be told at the place.
     """
-    plan = due.plan
+    zone = get_zone(site.zone)
     told = [one for one in entries if one.what in TOLD]
+    openings = np.array([], "datetime64[m]") if due is None else due.told_open_utc
     halves: dict[Half, Learned | NotTold | None] = {}
-    dates = []
     for half in Half:
-        looks = _on_open_days(find_looks(half, told, plan.site, plan.zone, due.told_open_utc), due)
-        halves[half] = None
-        if len(looks) or looks.aside or looks.unsure:
-            halves[half] = learn(looks, plan.site, plan.zone, wanted, today)
-            dates += looks.dates.tolist()
-    if not dates:
-        return None
+        looks = find_looks(half, told, site, zone, openings)
+        if due is not None:
+            looks = _on_open_days(looks, due)
+        found = None
+        if len(looks) or looks.aside or looks.unsure or looks.on_shut_days:
+            found = learn(looks, site, zone, wanted, today)
+        if isinstance(found, Learned) and due is not None and _is_from_plan(found, due):
+            found = replace(found, doubts=[*found.doubts, Doubt.FROM_PLAN], proposal=None)
+        halves[half] = found
     evening = halves[Half.EVENING]
+    dates = [zone.date_at(one.instant_utc) for one in told if one.what in KINDS]
     return Roosting(
-        plan.site,
+        site,
         source,
         min(dates),
         max(dates),
         evening,
         halves[Half.MORNING],
-        _ahead(evening, due) if isinstance(evening, Learned) else None,
+        _ahead(evening, due) if isinstance(evening, Learned) and due is not None else None,
     )
 
 
@@ -146,9 +160,18 @@ def _on_open_days(looks: Looks, due: Due) -> Looks:
     """Leave out days on which a span keeps the door shut: the birds never went out."""
     shut = due.plan.dates[due.plan.settings.shut]
     kept = ~np.isin(looks.dates, shut)
-    names = ("dates", "solar_days", "exact_utc", "after_utc", "until_utc")
+    names = ("dates", "solar_days", "exact_utc", "after_utc", "until_utc", "waited")
     columns = {name: getattr(looks, name)[kept] for name in names}
     return replace(looks, on_shut_days=int((~kept).sum()), **columns)
+
+
+def _is_from_plan(found: Learned, due: Due) -> bool:
+    """Return whether nearly all moments are the minute at which the door is due."""
+    is_evening = found.half is Half.EVENING
+    planned = due.told_close_utc if is_evening else due.told_open_utc
+    exact = found.looks.exact_utc[found.looks.is_exact]
+    at_due = np.isin(exact.astype("datetime64[m]"), planned[~np.isnat(planned)])
+    return bool(len(exact) and at_due.mean() >= _NEARLY_ALL)
 
 
 def _ahead(evening: Learned, due: Due) -> Ahead | None:
@@ -160,6 +183,5 @@ def _ahead(evening: Learned, due: Due) -> Ahead | None:
     latest = minutes_past(evening.looks.latest_utc, close.astype("datetime64[us]"))
     values = np.where(np.isnan(latest), np.inf, latest)[is_known]
     share = min(_USUAL_SHARE, largest_share(len(values), int(np.isinf(values).sum())))
-    has_shape = evening.looks.is_exact.mean() >= MOSTLY_MOMENTS
-    claims, _ = make_claims(values, [share], has_shape=has_shape) if share else ([], [])
-    return Ahead(share, -claims[0].value) if claims else None
+    claims, _ = make_claims(values, [share], has_shape=evening.has_shape) if share else ([], [])
+    return Ahead(share, -claims[0].value) if claims and share >= _LEAST_TOLD else None

@@ -140,24 +140,24 @@ def make_claims(
     """
     ordered = np.sort(values)
     open_ended = int(np.isinf(ordered).sum())
-    claims, refused = [], []
-    for share in shares:
+    claims: list[Claim] = []
+    refused = []
+    for share in sorted(shares):
         beyond = _rank(len(ordered), share)
         if beyond is None or beyond < open_ended:
             refused.append(Refused(share, max(needed(share, open_ended), len(ordered) + 1)))
             continue
-        claim = (
-            _by_shape(ordered, share, open_ended) if has_shape and beyond < _SHAPE_BEYOND else None
-        )
-        claims.append(
-            claim
-            or Claim(
-                share,
-                confidence_of(len(ordered), share, beyond),
-                float(ordered[len(ordered) - 1 - beyond]),
-                by_shape=False,
-            )
-        )
+        claim = None
+        if has_shape and beyond < _SHAPE_BEYOND:
+            claim = _by_shape(ordered, share, open_ended)
+        if claim is None:
+            value = float(ordered[len(ordered) - 1 - beyond])
+            confidence = confidence_of(len(ordered), share, beyond)
+            claim = Claim(share, confidence, value, by_shape=False)
+        if claims and claim.value < claims[-1].value:
+            # What a smaller share needs a larger one needs, too.
+            claim = claim._replace(value=claims[-1].value)
+        claims.append(claim)
     return claims, refused
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from daylatch.cautions import CAUTION
 from daylatch.console import printable
 from daylatch.diary.roosting.finding import NotTold
+from daylatch.diary.roosting.half import GRAVE
 from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.words import (
     aside_sentences,
@@ -25,6 +26,7 @@ from daylatch.diary.roosting.words import (
     share_text,
     split_sentence,
     spread_sentence,
+    unlit_sentence,
 )
 from daylatch.files import text_file
 from daylatch.files.own import first_line_is
@@ -36,10 +38,12 @@ if TYPE_CHECKING:
 
     from daylatch.diary.roosting.half import Learned
     from daylatch.diary.roosting.roosting import Roosting
+    from daylatch.site.tables import Site
 
 FIRST_LINE = "daylatch roosting"
 wrote = first_line_is(FIRST_LINE)
 _LABEL = 15
+_LEAST_TOLD = 0.5
 _HEADINGS = {Half.EVENING: "Evenings: going in", Half.MORNING: "Mornings: wanting out"}
 _IN = {Half.EVENING: "All in", Half.MORNING: "Wanting out"}
 
@@ -53,7 +57,7 @@ def render(roosting: Roosting) -> bytes:
     lines += [*wrapped([sentence]), ""] if sentence else []
     for half, found in ((Half.EVENING, roosting.evening), (Half.MORNING, roosting.morning)):
         if found is not None:
-            lines += [_HEADINGS[half], *labelled(_entries(found), _LABEL), ""]
+            lines += [_HEADINGS[half], *labelled(_entries(found, site), _LABEL), ""]
     if roosting.costs is not None:
         told = enumerate(cost_sentences(roosting.costs))
         costs = [("Costs" if not row else "", text) for row, text in told]
@@ -61,28 +65,34 @@ def render(roosting: Roosting) -> bytes:
     return text_file.lay_out([*lines, *wrapped([CAUTION])])
 
 
-def _entries(found: Learned | NotTold) -> Iterator[tuple[str, str]]:
+def _entries(found: Learned | NotTold, site: Site) -> Iterator[tuple[str, str]]:
     if isinstance(found, NotTold):
         yield "Light", not_told_sentence(found)
+        yield from (("Left out", text) for text in aside_sentences(found.looks, site))
         return
     yield "Light", light_sentence(found)
     yield from (("  but", text) for text in doubt_sentences(found))
     yield "Spread", spread_sentence(found)
-    for row, claim in enumerate(found.claims):
+    # What less than half of the days keep helps nobody.
+    told = [claim for claim in found.claims if claim.share >= _LEAST_TOLD]
+    for row, claim in enumerate(told):
         label = _IN[found.half] if not row else ""
         yield label, f"on {share_text(claim.share)}: {claim_sentence(found.half, claim)}"
     refused = refusal_sentence(found)
     if refused:
         yield "Refused", refused
-    outliers = outlier_sentence(found)
+    outliers = outlier_sentence(found, site)
     if outliers:
         yield "Outliers", outliers
-    yield from (("Left out", text) for text in aside_sentences(found))
+    yield from (("Left out", text) for text in aside_sentences(found.looks, site))
+    unlit = unlit_sentence(found)
+    if unlit:
+        yield "Left out", unlit
     yield "Lag", lag_sentence(found)
     yield "Other seasons", season_sentence(found)
     if found.proposal is not None:
         for row, line in enumerate(proposal_lines(found.half, found.proposal)):
             yield "Proposal" if not row else "", line
         yield "  why so", split_sentence(found)
-    elif nothing := no_proposal_sentence(found):
-        yield "Proposal", nothing
+    elif not GRAVE & set(found.doubts):
+        yield "Proposal", no_proposal_sentence(found)

@@ -9,32 +9,44 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import HOUR
-from daylatch.birds.compare.comparison import open_in_the_dark
+from daylatch.birds.compare.comparison import open_in_the_dark, open_time
+from daylatch.clock import get_zone
 from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, WhyNot
-from daylatch.diary.roosting.half import Doubt, Learned
+from daylatch.diary.roosting.half import GRAVE, LEAST_SHARE, Doubt, Learned
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
 from daylatch.diary.roosting.light import FEWEST_CHECKS, FEWEST_EVENINGS, FEWEST_OF_EACH
 from daylatch.diary.roosting.looks import Half, depression_of
-from daylatch.diary.roosting.shares import CONFIDENCE
+from daylatch.diary.roosting.shares import CONFIDENCE, needed
+from daylatch.plan.daily.rules import Rule
 from daylatch.wording import date_ranges, days_text, duration_text, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.arrays import Times
+    from daylatch.birds.compare.comparison import Comparison
     from daylatch.birds.nights.nights import Nights
     from daylatch.diary.roosting.half import Proposal
+    from daylatch.diary.roosting.looks import Looks
     from daylatch.diary.roosting.roosting import Ahead, Costs, Roosting
     from daylatch.diary.roosting.shares import Claim
+    from daylatch.site.tables import Site
 
 _MOST_SHOWN = 8
+_MOST_ASIDE = 3
 _EVENT = {Half.EVENING: "the last bird is in", Half.MORNING: "the first bird wants out"}
 _DONE = {Half.EVENING: "all are in", Half.MORNING: "the first bird wants out"}
 _EARLIER = {Half.EVENING: "brighter", Half.MORNING: "darker"}
 _GO = {Half.EVENING: "go in", Half.MORNING: "want out"}
-_LATE_ENOUGH = {
-    Half.EVENING: "the head count, when all should be in",
-    Half.MORNING: "the door just before it opens",
+_UNSEEN = {
+    Half.EVENING: (
+        "nobody looked late enough to find all in: look at the head count, when they should be"
+    ),
+    Half.MORNING: (
+        "nobody saw one waiting: look just before the door opens, and note `first out` once it has"
+    ),
 }
+_LEAST_CHOSEN = 0.5
 _TABLE = {Half.EVENING: "close", Half.MORNING: "open"}
 _WEATHER = {
     Half.EVENING: (
@@ -104,64 +116,90 @@ def refusal_sentence(learned: Learned) -> str:
 
 def no_proposal_sentence(learned: Learned) -> str:
     """Return why nothing is proposed; empty if something is."""
-    if learned.proposal is not None or Doubt.ONE_TIME in learned.doubts:
+    if learned.proposal is not None:
         return ""
+    if GRAVE & set(learned.doubts):
+        return " ".join(doubt_sentences(learned))
+    half = learned.half.value
+    unseen = int(np.isinf(learned.latest_min).sum())
     if any(one.share == learned.chosen for one in learned.refused):
+        smaller = ", or choose a smaller share with --share" * (learned.largest >= _LEAST_CHOSEN)
         return (
-            f"None: {share_text(learned.chosen)} is more than these {learned.half.value}s can "
-            "promise. Go on noting, or choose a smaller share with --share."
+            f"None: {share_text(learned.chosen)} is more than these {half}s can promise. Go on "
+            f"noting{smaller}."
         )
+    if learned.days >= needed(LEAST_SHARE):
+        return f"None: on {unseen} of these {half}s {_UNSEEN[learned.half]}."
     return (
-        f"None: on too many of these {learned.half.value}s nobody looked late enough to find that "
-        f"{_DONE[learned.half]}. Look at {_LATE_ENOUGH[learned.half]}."
+        f"None yet: go on noting. {needed(LEAST_SHARE)} {half}s carry {share_text(LEAST_SHARE)}, "
+        f"and fewer are too little to move a door by (--share {100 * learned.largest:.0f} does all "
+        "the same)."
     )
 
 
-def outlier_texts(learned: Learned) -> list[str]:
-    """Return each outlier with its date and by how much it is off."""
-    looks, found = learned.looks, []
+def outlier_texts(learned: Learned, site: Site) -> list[str]:
+    """Return each outlier with its date and time, and by how much it is off."""
+    looks, zone, found = learned.looks, get_zone(site.zone), []
     for row in np.flatnonzero(learned.outliers).tolist():
-        minutes = learned.minutes[row]
-        if math.isnan(minutes):
-            is_early = not np.isnat(looks.until_utc[row]) and learned.latest_min[row] < 0
-            found.append(f"{looks.dates[row]} ({'already' if is_early else 'not yet'}, far off)")
-        else:
+        if looks.is_exact[row]:
+            minutes = learned.minutes[row]
             late = duration_text(round(abs(minutes)))
-            found.append(f"{looks.dates[row]} ({late} {'later' if minutes > 0 else 'earlier'})")
+            off, at = f"{late} {'later' if minutes > 0 else 'earlier'}", looks.exact_utc[row]
+        elif learned.latest_min[row] < 0:
+            off, at = "already, long before", looks.until_utc[row]
+        else:
+            off, at = "not yet, long after", looks.after_utc[row]
+        found.append(f"{looks.dates[row]} at {site.face.time_at(zone, at)} ({off})")
     return found
 
 
-def outlier_sentence(learned: Learned) -> str:
-    """Return which days are far from the others; empty if none is."""
-    found = outlier_texts(learned)
+def outlier_sentence(learned: Learned, site: Site) -> str:
+    """Return which days are far from the others, and what they do; empty if none is."""
+    found = outlier_texts(learned, site)
     if not found:
         return ""
-    shown = "; ".join(found[:_MOST_SHOWN])
     more = f"; and {len(found) - _MOST_SHOWN} more (--to csv)" if len(found) > _MOST_SHOWN else ""
-    return (
-        f"{shown}{more}. They count in the shares, since that is what shares are about: undo or "
-        "correct a slip (`daylatch diary undo`), and ask again."
+    text = (
+        f"{'; '.join(found[:_MOST_SHOWN])}{more}. None is dropped, since shares are about the late "
+        "ones"
     )
-
-
-def aside_sentences(learned: Learned) -> Iterator[str]:
-    """Yield what was left out, and why."""
-    looks = learned.looks
-    if looks.aside:
-        dates = np.unique(
-            np.array([one.instant_utc for one in looks.aside]).astype("datetime64[D]")
+    claim, without = learned.claim_of(learned.chosen), learned.without_outliers
+    if claim is not None and without is not None:
+        text += (
+            f": without {'it' if len(found) == 1 else 'them'} it would be "
+            f"{math.ceil(without.value)} min instead of {math.ceil(claim.value)}"
         )
-        entries = "1 entry" if len(looks.aside) == 1 else f"{len(looks.aside)} entries"
-        yield f"{entries} in the other half of the day: {date_ranges(dates)} (by UTC)."
+    return f"{text}. A slip is mended in the diary (`daylatch diary undo`) or in the log."
+
+
+def aside_sentences(looks: Looks, site: Site) -> Iterator[str]:
+    """Yield what was left out, and why."""
+    zone = get_zone(site.zone)
+    if looks.aside:
+        shown = [site.face.instant(zone, one.instant_utc) for one in looks.aside[:_MOST_ASIDE]]
+        more = " and others" * (len(looks.aside) > _MOST_ASIDE)
+        count = "1 entry is" if len(looks.aside) == 1 else f"{len(looks.aside)} entries are"
+        yield (
+            f"{count} of no {looks.half.value}: {listed(shown)}{more} (was it the day before? "
+            "Then write `yesterday` and the time)."
+        )
     if looks.unsure:
         count = "1 entry tells" if looks.unsure == 1 else f"{looks.unsure} entries tell"
         yield f"{count} too little of when it was."
     if looks.on_shut_days:
-        yield (f"{days_of(learned.half, looks.on_shut_days)} on which a span kept the door shut.")
-    unlit = looks.dates[np.isnat(learned.light_utc)]
-    if len(unlit):
-        nights = "1 night" if len(unlit) == 1 else f"{len(unlit)} nights"
-        yield f"{nights} without that light, as in white nights: {date_ranges(unlit)}."
+        yield (f"{days_of(looks.half, looks.on_shut_days)} on which a span kept the door shut.")
+
+
+def unlit_sentence(learned: Learned) -> str:
+    """Return on which of the days the light does not come; empty if it always does."""
+    unlit = learned.looks.dates[np.isnat(learned.light_utc)]
+    if not len(unlit):
+        return ""
+    nights = "1 night" if len(unlit) == 1 else f"{len(unlit)} nights"
+    return (
+        f"{nights} without that light, as in white nights: {date_ranges(unlit)}. Then the door "
+        "goes by its fallback; the picture shows when the birds went in."
+    )
 
 
 def lag_sentence(learned: Learned) -> str:
@@ -202,7 +240,7 @@ def doubt_sentences(learned: Learned) -> Iterator[str]:
     words = {
         Doubt.ONE_TIME: (
             f"All these {learned.half.value}s have one time of the clock, as no birds keep: it "
-            "looks like a habit of who wrote them. So nothing is proposed."
+            "looks like a habit of who wrote them."
         ),
         Doubt.ALIKE: (
             f"These {learned.half.value}s are all alike to a minute, as birds never are: were they "
@@ -216,25 +254,39 @@ def doubt_sentences(learned: Learned) -> Iterator[str]:
             "It is dark by then. Look at the log's clock: one in UTC or another zone is given as "
             "clock in [[diary.log]]."
         ),
+        Doubt.JUMPS: (
+            f"These {learned.half.value}s jump where the clocks change, as birds never do: was the "
+            "log's clock changed on that day? One that keeps standard time is given as clock in "
+            "[[diary.log]], such as UTC."
+        ),
+        Doubt.VAGUE: (
+            "So wide a span is no light to go by: look at the outliers, and go on noting."
+        ),
+        Doubt.FROM_PLAN: (
+            f"These {learned.half.value}s are at the very minute at which the door is due: were "
+            "they written down from the plan, or by the door?"
+        ),
         Doubt.KINDS_DIFFER: (
-            "Moments and counts say different lights; the one told is between them. Which of the "
+            "Moments and looks say different lights; the one told is between them. Which of the "
             "two is noted late?"
         ),
     }
     yield from (words[doubt] for doubt in learned.doubts)
+    if GRAVE & set(learned.doubts):
+        yield "So nothing is proposed."
 
 
 def not_told_sentence(told: NotTold) -> str:
     """Return why no light can be told, and what it takes."""
     half = told.half.value
     takes = (
-        f"it takes {FEWEST_EVENINGS} {half}s with the moment, or {FEWEST_CHECKS} counts, "
+        f"it takes {FEWEST_EVENINGS} {half}s with the moment, or {FEWEST_CHECKS} looks, "
         f"{FEWEST_OF_EACH} of them before and {FEWEST_OF_EACH} after {_EVENT[told.half]}"
     )
     has = (
         f"there {'is' if told.moments == 1 else 'are'} {days_of(told.half, told.moments)} with the "
         f"moment, and "
-        f"{told.yes + told.no} counts ({told.yes} yes, {told.no} no)"
+        f"{told.yes + told.no} looks near the usual time ({told.yes} yes, {told.no} no)"
     )
     match told.why:
         case WhyNot.TOO_FEW:
@@ -248,6 +300,12 @@ def not_told_sentence(told: NotTold) -> str:
             return (
                 f"No light can be told: {has}, and they do not turn from no to yes as the Sun "
                 "moves. Look at the log's clock, and at what its words mean."
+            )
+        case WhyNot.TOO_VAGUE:
+            return (
+                f"No light is told: {has}, and they lie too far apart (within "
+                f"{told.error_deg:.1f}° at {share_text(CONFIDENCE)} confidence). Look for slips: "
+                "`daylatch diary show` lists what was noted."
             )
         case WhyNot.NOT_BELIEVED:
             return (
@@ -271,12 +329,20 @@ def split_sentence(learned: Learned) -> str:
     """Return why light and minutes are split so."""
     proposal = learned.proposal
     assert proposal is not None
-    return (
-        "The light moves with the seasons, as the birds do; the minutes behind it are for those "
-        f"that come late and for dark {learned.half.value}s: on {share_text(proposal.share)} of "
-        f"{learned.half.value}s {_DONE[learned.half]} by then, at {share_text(CONFIDENCE)} "
-        "confidence."
+    half = learned.half.value
+    text = (
+        f"The light moves with the seasons, as the birds do; the minutes behind it are for those "
+        f"that come late and for dark {half}s: on {share_text(proposal.share)} of {half}s "
+        f"{_DONE[learned.half]} by then, at {share_text(CONFIDENCE)} confidence."
     )
+    if learned.half is Half.MORNING:
+        text += " On most mornings they wait a while; to open sooner, take a smaller --share."
+    if not learned.is_of_moments:
+        text += (
+            " By looks that is when somebody looked: it may have been long before. Look some "
+            "minutes after the light, too, or note the moment, before you shut later than now."
+        )
+    return text
 
 
 def cost_sentences(costs: Costs) -> Iterator[str]:
@@ -285,25 +351,52 @@ def cost_sentences(costs: Costs) -> Iterator[str]:
     if both is None:
         yield f"A plan by it cannot be made: {costs.trouble}"
         return
-    nights = (both.first_nights, both.second_nights)
+    plans, nights = (both.first, both.second), (both.first_nights, both.second_nights)
     dark = [float(open_in_the_dark(one).sum() / HOUR) for one in nights]
+    hours = [float(open_time(plan).sum() / HOUR) for plan in plans]
     yield (
-        f"From {both.dates[0]} to {both.dates[-1]}: open in the dark {dark[0]:.0f} h now, "
-        f"{dark[1]:.0f} h then; mean night {_mean_night(nights[0])} now, {_mean_night(nights[1])} "
-        "then."
+        f"From {both.dates[0]} to {both.dates[-1]}: open {hours[0]:.0f} h now, {hours[1]:.0f} h "
+        f"then; in the dark {dark[0]:.0f} h now, {dark[1]:.0f} h then; mean night "
+        f"{_mean_night(nights[0])} now, {_mean_night(nights[1])} then."
     )
+    lost = newly_shut(costs)
+    if len(lost):
+        yield (
+            f"SHUT ALL DAY on {days_text(len(lost))} on which it opens now, since that light does "
+            f"not come: {date_ranges(lost)}. Write dark_fallback under [open] or [close] first."
+        )
+    yield from _late_limits(both)
+    past = False
     for verb, name in (("opens", "past_guard_open"), ("closes", "past_guard_close")):
-        now, then = (getattr(plan.decisions, name) for plan in (both.first, both.second))
+        now, then = (getattr(plan.decisions, name) for plan in plans)
+        past |= bool(then.any())
         if then.any():
             yield (
                 f"PAST THE GUARD: it {verb} in the light in which predators hunt on "
                 f"{days_text(int(then.sum()))} (now {int(now.sum())}): "
                 f"{date_ranges(both.dates[then])}."
             )
-    if not any(
-        getattr(both.second.decisions, f"past_guard_{side}").any() for side in ("open", "close")
-    ):
+    if not past:
         yield "It never passes the guard."
+
+
+def newly_shut(costs: Costs) -> Times:
+    """Return the dates on which the door would stay shut all day, and does not now."""
+    both = costs.comparison
+    if both is None:
+        return np.array([], "datetime64[D]")
+    dates: Times = both.dates[both.first.is_open & ~both.second.is_open]
+    return dates
+
+
+def _late_limits(both: Comparison) -> Iterator[str]:
+    """Yield on which days a limit shuts the door before the light that is proposed."""
+    early = both.second.decisions.close.moved[Rule.NOT_AFTER] < np.timedelta64(0, "m")
+    if early.any():
+        yield (
+            f"Your limit not_after shuts it sooner on {days_text(int(early.sum()))}: "
+            f"{date_ranges(both.dates[early])}."
+        )
 
 
 def _mean_night(nights: Nights) -> str:
@@ -323,13 +416,16 @@ def ahead_words(ahead: Ahead) -> str:
 
 def one_sentence(roosting: Roosting) -> str:
     """Return the one sentence for the page, the report and `check`; empty if nothing is learned."""
-    evening = roosting.evening
+    evening, morning = roosting.evening, roosting.morning
     if not isinstance(evening, Learned):
-        return ""
+        if not isinstance(morning, Learned):
+            return ""
+        days = days_of(Half.MORNING, morning.days)
+        return f"Your birds want out with the Sun {sun_text(morning.light_deg, 1)}, by {days}."
     place = "" if evening.light_deg >= 0 else " above the horizon"
     text = f"Your birds go in at {abs(evening.light_deg):.1f}°{place}"
-    if Doubt.ONE_TIME in evening.doubts:
-        return f"{text}, if the log is to be believed: `daylatch roosting` says why not."
+    if GRAVE & set(evening.doubts):
+        return f"{text}, if what was noted is to be believed: `daylatch roosting` says why not."
     if roosting.ahead is None:
         return f"{text}, by {days_of(Half.EVENING, evening.days)}: too few to say more."
     return f"{text}, {ahead_words(roosting.ahead)}."

@@ -51,6 +51,8 @@ MORNING = (
 )
 """All of them say what was seen or done, since nothing here moves the door."""
 _WHATS = {kind.what for kind in (*EVENING, *MORNING)}
+_COUNTED = {kind.what for kind in (*EVENING, *MORNING) if kind.counts}
+"""Of which the page asks how many, so that an empty field is a slip."""
 
 
 class TapError(ValueError):
@@ -103,9 +105,12 @@ def read_tap(fields: Mapping[str, str], by: str, now_utc: np.datetime64) -> Tap:
     what, key = fields.get("what", ""), fields.get("tap", "")
     if what not in _WHATS or not _TAP.fullmatch(key):
         raise TapError("This is nothing that this page has: load it again.")
+    value = fields.get("value", "").strip()
+    if what in _COUNTED and not value:
+        raise TapError(f"This cannot be noted: {what} says nothing without a value here.")
     at_utc, is_old = _moment(fields, now_utc)
     try:
-        entry = make_entry(at_utc, what, fields.get("value", "").strip(), by=by)
+        entry = make_entry(at_utc, what, value, by=by)
     except EntryError as error:
         raise TapError(f"This cannot be noted: {error}.") from error
     return Tap(key, entry, is_old, dict(fields))

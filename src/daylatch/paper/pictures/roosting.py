@@ -52,6 +52,7 @@ from daylatch.paper.pictures.style import (
 )
 from daylatch.plan.daily.flock_days import find_flock_days
 from daylatch.plan.summary import describe_place
+from daylatch.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -68,6 +69,7 @@ NOT_YET: dict[str, Any] = {"marker": "^", "markerfacecolor": INK, "markeredgecol
 OUTLIER: dict[str, Any] = {"marker": "D", "markerfacecolor": LOST, "markeredgecolor": INK}
 OUTLIER |= {"markersize": 4.2}
 LIGHT: dict[str, Any] = {"color": INK, "linewidth": 1.1}
+NOW: dict[str, Any] = {"color": INK, "linewidth": 0.9, "dashes": (1.0, 2.0)}
 PROPOSAL: dict[str, Any] = {"color": INK, "linewidth": 1.1, "dashes": (4.0, 2.0)}
 CASING: dict[str, Any] = {"color": PAPER, "linewidth": 2.6}
 _AIR = 17.0
@@ -77,6 +79,7 @@ _BEGIN_MIN = {Half.EVENING: DAY_MIN // 2, Half.MORNING: 0}
 _ROOM_MIN = 40
 _LEAST_STEP_MIN = 30
 _MOST_LINES = 9
+_ABOUT = "At which light the birds go in"
 _TITLES = {Half.EVENING: "evenings: going in", Half.MORNING: "mornings: wanting out"}
 _WORDS = {
     Half.EVENING: ("last bird in", "all in by then", "still out"),
@@ -107,8 +110,10 @@ def draw_roosting(roosting: Roosting, plan: Plan) -> Picture:
 
 def _draw(roosting: Roosting, plan: Plan) -> Picture:
     site, days = roosting.site, day_count(plan)
+    is_of_mornings = all(half.half is Half.MORNING for half in roosting.learned)
+    about = "At which light the birds want out" if is_of_mornings else _ABOUT
     picture = Picture(
-        f"{site.name}: at which light the birds go in, {roosting.first} to {roosting.last}",
+        f"{site.name}: {about.lower()}, {roosting.first} to {roosting.last}",
         " ".join(_sentences(roosting)),
     )
     flags = clock_flags(plan)
@@ -116,7 +121,7 @@ def _draw(roosting: Roosting, plan: Plan) -> Picture:
     dates = f"{date_text(roosting.first)} to {date_text(roosting.last)}"
     lines = [f"{describe_place(site)} · {dates}", one_sentence(roosting)]
     lines += [light_sentence(half) for half in roosting.learned]
-    head = picture.head(site.name, "At which light the birds go in", [one for one in lines if one])
+    head = picture.head(site.name, about, [one for one in lines if one])
     top = head - rows_of(placed) * ROW - 4
     bottom = picture.key(picture.foot() + 6, list(_entries(roosting, plan))) + DEPTH
     halves = roosting.learned
@@ -170,7 +175,7 @@ def _draw_hours(panel: Panel, plan: Plan) -> None:
 def _draw_lights(panel: Panel, half: Learned, plan: Plan) -> None:
     """Draw when the light comes on each day, and when the door would move by the proposal."""
     for instants, look in _lines(half, plan):
-        values = _of_day(half.half, plan, instants, plan.dates)
+        values = _of_day(plan, instants, plan.dates)
         days = (plan.dates - plan.dates[0]).astype(int) + 0.5
         shown = np.isfinite(values) & (values >= panel.low) & (values <= panel.high)
         # A line is broken where the light does not come.
@@ -190,6 +195,7 @@ def _lines(half: Learned, plan: Plan) -> Iterator[tuple[Times, dict[str, Any]]]:
         sun_deg = depression_of(half.half, light_deg)
         return light_instants(half.half, site, around.solar_days, sun_deg)
 
+    yield plan.close_utc if half.half is Half.EVENING else plan.open_utc, NOW
     yield instants(half.light_deg), LIGHT
     if half.proposal is not None:
         offset = half.proposal.offset_min * MINUTE
@@ -205,7 +211,7 @@ def _draw_looks(panel: Panel, half: Learned, plan: Plan) -> None:
         (seen.until_utc, OVER),
         (seen.exact_utc, MOMENT),
     ):
-        values = _of_day(half.half, plan, instants, seen.dates)
+        values = _of_day(plan, instants, seen.dates)
         rows = zip(days.tolist(), values.tolist(), half.outliers.tolist(), strict=True)
         for day, value, is_outlier in rows:
             if np.isfinite(value):
@@ -214,7 +220,7 @@ def _draw_looks(panel: Panel, half: Learned, plan: Plan) -> None:
                 panel.picture.line([panel.x(day)], [y], **mark)
 
 
-def _of_day(half: Half, plan: Plan, instants_utc: Times, dates: Times) -> Any:
+def _of_day(plan: Plan, instants_utc: Times, dates: Times) -> Any:
     """Return instants as minutes of their flock days' columns, by the wall clock; NaN for none."""
     known = ~np.isnat(instants_utc)
     out = np.full(len(instants_utc), np.nan)
@@ -229,9 +235,7 @@ def _window(half: Learned, plan: Plan) -> _Window:
     low, high = _BEGIN_MIN[half.half], _BEGIN_MIN[half.half] + DAY_MIN
     if half.half is Half.MORNING:
         high = DAY_MIN * 3 // 4
-    values = np.concatenate(
-        [_of_day(half.half, plan, one, plan.dates) for one, _ in _lines(half, plan)]
-    )
+    values = np.concatenate([_of_day(plan, one, plan.dates) for one, _ in _lines(half, plan)])
     values = values[np.isfinite(values)]
     ends = (float(values.min()) - _ROOM_MIN, float(values.max()) + _ROOM_MIN)
     step = _LEAST_STEP_MIN
@@ -251,6 +255,8 @@ def _entries(roosting: Roosting, plan: Plan) -> Iterator[Entry]:
         for words, instants, look in looks_of:
             if not np.isnat(instants).all():
                 yield Entry(words, mark=MARK | look)
+    verbs = ["shuts" if half.half is Half.EVENING else "opens" for half in roosting.learned]
+    yield Entry(f"the door {listed(verbs)} now", line=NOW)
     if any(half.outliers.any() for half in roosting.learned):
         yield Entry("far from the others", mark=MARK | OUTLIER)
     for half in roosting.learned:
@@ -270,11 +276,11 @@ def _sentences(roosting: Roosting) -> Iterator[str]:
     yield (
         "Dates run across and clock time runs up. Bands show day, the three twilights and night; "
         "marks show what was seen on each day, a line when the Sun comes to the light that was "
-        "learned, and a dashed one when the door would move."
+        "learned, a dashed one when the door would move, and a dotted one when it does now."
     )
     for half in roosting.learned:
         yield light_sentence(half)
         yield spread_sentence(half)
-        outliers = outlier_sentence(half)
+        outliers = outlier_sentence(half, roosting.site)
         if outliers:
             yield f"Far from the others: {outliers}"

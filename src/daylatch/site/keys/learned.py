@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 _DATE = r"\d{4}-\d{2}-\d{2}"
 _COMMENT = re.compile(
-    rf"(?P<light>-?\d+(?:\.\d+)?)° learned on (?P<on>{_DATE}) from (?P<days>\d+) "
-    rf"(?P<half>evening|morning)s?, (?P<first>{_DATE}) to (?P<last>{_DATE})"
+    rf"# ?(?P<light>-?\d{{1,2}}(?:\.\d{{1,4}})?)° learned on (?P<on>{_DATE}) "
+    rf"from (?P<days>\d{{1,6}}) (?P<half>evening|morning)s?, "
+    rf"(?P<first>{_DATE}) to (?P<last>{_DATE})"
 )
 
 
@@ -39,8 +40,8 @@ class LearnedFrom(NamedTuple):
 
     @property
     def comment(self) -> str:
-        """What stands behind the light in the site file."""
-        return f"{self.light_deg:g}° {self.words}"
+        """What stands above the light in the site file."""
+        return f"# {self.light_deg:g}° {self.words}"
 
     @property
     def words(self) -> str:
@@ -52,8 +53,8 @@ class LearnedFrom(NamedTuple):
 
 
 def learned_from(line: str) -> LearnedFrom | None:
-    """Return what the comment on a line of a site file says; None without such a one."""
-    found = _COMMENT.search(line.partition("#")[2])
+    """Return what a line of a site file says, if it is such a comment and nothing else."""
+    found = _COMMENT.fullmatch(line.strip())
     if found is None:
         return None
     try:
@@ -63,15 +64,24 @@ def learned_from(line: str) -> LearnedFrom | None:
     return LearnedFrom(float(found["light"]), on, int(found["days"]), found["half"], first, last)
 
 
-def renewed(comment: str, learned: LearnedFrom) -> str:
-    """Return a comment that says where a light comes from, behind what else stood there.
+def noted(text: str, line: int, learned: LearnedFrom) -> str:
+    """Return the text of a site file with the comment above a line, instead of an older one.
 
     Parameters
     ----------
-    comment
-        As it stands in the file, with its sign; empty without one.
+    text
+        With any ends of lines.
+    line
+        Counted from one.
     learned
         What is to be said.
     """
-    kept = _COMMENT.sub("", comment.lstrip("#")).strip(" ;")
-    return f"{kept}; {learned.comment}" if kept else learned.comment
+    lines = text.split("\n")
+    here = lines[line - 1]
+    if line > 1 and learned_from(lines[line - 2]) is not None:
+        del lines[line - 2]
+        line -= 1
+    indent = here[: len(here) - len(here.lstrip())]
+    end = "\r" if here.endswith("\r") else ""
+    lines.insert(line - 1, f"{indent}{learned.comment}{end}")
+    return "\n".join(lines)
