@@ -17,13 +17,9 @@ from daylatch.commands.happened.write_light import changes_of, write_lights
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.diary.roosting.half import Learned
+from daylatch.diary.roosting.proposal_words import newly_shut, no_proposal_sentence
 from daylatch.diary.roosting.roosting import Costs
-from daylatch.diary.roosting.words import (
-    aside_sentences,
-    newly_shut,
-    no_proposal_sentence,
-    not_told_sentence,
-)
+from daylatch.diary.roosting.words import aside_sentences, not_told_sentence
 from daylatch.errors import DaylatchError, DiaryError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.site.messages import show_value

@@ -4,77 +4,41 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.diary.roosting.doubts import GRAVE, find_doubts, spread_of
 from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, find_light, rounded
 from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
 from daylatch.diary.roosting.lag import Lag, OtherSeason, any_lag, find_lag, look_ahead
-from daylatch.diary.roosting.light import FEWEST_EVENINGS
 from daylatch.diary.roosting.looks import depression_of
 from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Times
-    from daylatch.clock import ClockChange, Zone
-    from daylatch.diary.roosting.light import Light
+    from daylatch.clock import Zone
+    from daylatch.diary.roosting.doubts import Doubt
     from daylatch.diary.roosting.looks import Half, Looks
     from daylatch.site.tables import Site
 
     Floats = NDArray[np.float64]
 
-DOUBTED_DEG = (-1.0, 9.0)
-"""Outside of these it is asked whether the log's clock is right (our choice, no source)."""
 OUTLIER_MIN = 20.0
 OUTLIER_SPREADS = 3.5
 """An outlier is further off than either (our choice, no source)."""
 _MOSTLY_MOMENTS = 0.9
 """With fewer of the days known to the moment, what is seen is spread as the looks are."""
-MOST_ERROR_DEG = 1.5
-"""With a light known no better nothing is proposed (our choice, no source)."""
-_ALIKE_MIN = 0.75
-_SAME = 0.8
-_BESIDE_CHANGE = (5, 30)
-"""How many moments on either side of a change of the clocks are looked at, at least and at most."""
 _STEPS_MIN = (30, 15, 10, 5)
 _MOSTLY = 0.9
 _DEFAULT_SHARE = 0.95
 LEAST_SHARE = 0.8
 """Of days: for fewer nothing is proposed, unless the keeper wants it (our choice, no source)."""
 _MOST_LATE = 1
-
-
-class Doubt(Enum):
-    """Why what was learned may be wrong."""
-
-    ONE_TIME = "one time"
-    """All at one time of the clock, though the Sun's moved."""
-    ALIKE = "alike"
-    """All alike, as birds never are."""
-    BRIGHT = "bright"
-    DARK = "dark"
-    """A light in which hens hardly go in."""
-    KINDS_DIFFER = "kinds differ"
-    """Moments and checks say different lights."""
-    JUMPS = "jumps"
-    """They jump where the clocks change, as no birds do."""
-    VAGUE = "vague"
-    """Too little is known of the light."""
-    FROM_PLAN = "from plan"
-    """They are at the minute at which the door is due."""
-
-
-GRAVE = frozenset(
-    {Doubt.ONE_TIME, Doubt.BRIGHT, Doubt.DARK, Doubt.JUMPS, Doubt.VAGUE, Doubt.FROM_PLAN}
-)
-"""Doubts that keep anything from being proposed: a wrong hour costs birds."""
 
 
 class Proposal(NamedTuple):
@@ -222,13 +186,13 @@ def learn(
     latest = np.where(np.isnat(looks.latest_utc) & ~np.isnat(light_utc), np.inf, latest)
     rate = minutes_a_degree(half, site, looks.solar_days[kept], sun_deg)
     known = minutes[np.isfinite(minutes)]
-    spread = _spread(known) if light.spread_deg is None else light.spread_deg * rate
+    spread = spread_of(known) if light.spread_deg is None else light.spread_deg * rate
     values = latest[~np.isnan(latest)]
     largest = largest_share(len(values), int(np.isinf(values).sum()))
     chosen = wanted if wanted is not None else min(_DEFAULT_SHARE, largest)
     shares = sorted({*SHARES, chosen, largest} - {0.0})
     slack = _half_a_step(looks, zone)
-    doubts = list(_doubts(looks, zone, minutes, light, lights))
+    doubts = list(find_doubts(looks, zone, minutes, light, lights))
     moments = looks.exact_utc[kept & looks.is_exact]
     lag = find_lag(half, site, moments) if len(moments) else any_lag(sun_deg, rate)
     learned = Learned(
@@ -277,12 +241,6 @@ def _proposal(learned: Learned, site: Site, *, is_wanted: bool) -> Proposal | No
     return Proposal(light_deg, math.ceil(claim.value), claim.share)
 
 
-def _spread(minutes: Floats) -> float:
-    """Return half of what the middle two of three values span [min]: a normal one's sigma."""
-    low, high = np.quantile(minutes, [0.1587, 0.8413])
-    return float(high - low) / 2
-
-
 def _outliers(
     looks: Looks, light_utc: Times, minutes: Floats, latest: Floats, spread: float
 ) -> Flags:
@@ -300,60 +258,3 @@ def _half_a_step(looks: Looks, zone: Zone) -> float:
         if len(wall) and (wall % (step * 60) == 0).mean() >= _MOSTLY:
             return step / 2
     return 0.5 if len(wall) and (wall % 60 == 0).all() else 0.0
-
-
-def _doubts(
-    looks: Looks,
-    zone: Zone,
-    minutes: Floats,
-    light: Light,
-    lights: list[Light],
-) -> Iterator[Doubt]:
-    """Yield why what was learned may be wrong.
-
-    Parameters
-    ----------
-    minutes
-        How long after the light each moment was; NaN where there is none.
-    """
-    seen = np.isfinite(minutes)
-    exact, known = looks.exact_utc[seen], minutes[seen]
-    if len(known):
-        # A clock of the wall, or one that is not changed with it.
-        if any(_is_one_time(one, known) for one in (exact, zone.to_local(exact).wall)):
-            yield Doubt.ONE_TIME
-        elif _spread(known) < _ALIKE_MIN:
-            yield Doubt.ALIKE
-        if any(_jumps(exact, known, change) for change in zone.changes(exact[0], exact[-1])):
-            yield Doubt.JUMPS
-    light_deg = depression_of(looks.half, light.sun_deg)
-    if light_deg < DOUBTED_DEG[0]:
-        yield Doubt.BRIGHT
-    if light_deg > DOUBTED_DEG[1]:
-        yield Doubt.DARK
-    if light.error_deg > MOST_ERROR_DEG:
-        yield Doubt.VAGUE
-    if len(lights) > 1:
-        apart = abs(lights[0].sun_deg - lights[1].sun_deg)
-        if apart > 1.5 * math.hypot(*(one.error_deg for one in lights)):
-            yield Doubt.KINDS_DIFFER
-
-
-def _is_one_time(instants: Times, minutes: Floats) -> bool:
-    """Return whether a clock shows one time at most of some instants, while the Sun moved on."""
-    times = (instants - instants.astype("datetime64[D]")).astype("timedelta64[m]")
-    values, counts = np.unique(times, return_counts=True)
-    same = times == values[np.argmax(counts)]
-    is_most = bool(same.mean() >= _SAME and same.sum() >= FEWEST_EVENINGS)
-    return is_most and float(np.ptp(minutes[same])) > OUTLIER_MIN
-
-
-def _jumps(instants: Times, minutes: Floats, change: ClockChange) -> bool:
-    """Return whether moments jump at a change of the clocks, by most of that change."""
-    before, after = (
-        minutes[instants < change.instant_utc][-_BESIDE_CHANGE[1] :],
-        minutes[instants >= change.instant_utc][: _BESIDE_CHANGE[1]],
-    )
-    if min(len(before), len(after)) < _BESIDE_CHANGE[0]:
-        return False
-    return abs(float(np.median(after) - np.median(before))) >= _SAME * abs(change.minutes)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.diary.roosting.half import Doubt, Learned, learn
+from daylatch.diary.roosting.doubts import Doubt
+from daylatch.diary.roosting.half import Learned, learn
 from daylatch.diary.roosting.instants import minutes_past
 from daylatch.diary.roosting.looks import KINDS, TOLD, Half, find_looks
 from daylatch.diary.roosting.shares import largest_share, make_claims

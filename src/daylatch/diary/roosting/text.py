@@ -6,25 +6,27 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.console import printable
+from daylatch.diary.roosting.doubts import GRAVE
 from daylatch.diary.roosting.finding import NotTold
-from daylatch.diary.roosting.half import GRAVE
 from daylatch.diary.roosting.looks import Half
+from daylatch.diary.roosting.proposal_words import (
+    cost_sentences,
+    no_proposal_sentence,
+    proposal_lines,
+    split_sentence,
+)
 from daylatch.diary.roosting.words import (
     aside_sentences,
     claim_sentence,
-    cost_sentences,
     doubt_sentences,
     lag_sentence,
     light_sentence,
-    no_proposal_sentence,
     not_told_sentence,
     one_sentence,
     outlier_sentence,
-    proposal_lines,
     refusal_sentence,
     season_sentence,
     share_text,
-    split_sentence,
     spread_sentence,
     unlit_sentence,
 )
