@@ -25,6 +25,22 @@ diary = typer.Typer(
 )
 section.add_typer(diary, name="diary")
 
+LogArgument = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="[SITE] [LOG]",
+        help="The site file, and a log as CSV; the diary if no log is named.",
+        autocompletion=site_files,
+        show_default=False,
+    ),
+]
+AsOption = Annotated[
+    str | None,
+    typer.Option(
+        "--as", metavar="NAME", help="By which [[diary.log]] of the site file a log is read."
+    ),
+]
+
 
 @diary.command()
 def add(
@@ -204,23 +220,10 @@ def restore(
 
 @section.command()
 def audit(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="[SITE] [LOG]",
-            help="The site file, and a log as CSV; the diary if no log is named.",
-            autocompletion=site_files,
-            show_default=False,
-        ),
-    ] = None,
+    words: LogArgument = None,
     first: FirstOption = None,
     last: LastOption = None,
-    as_: Annotated[
-        str | None,
-        typer.Option(
-            "--as", metavar="NAME", help="By which [[diary.log]] of the site file a log is read."
-        ),
-    ] = None,
+    as_: AsOption = None,
     to: Annotated[str | None, to_option("audit")] = None,
     output: OutputOption = None,
     force: ForceOption = False,
@@ -238,23 +241,10 @@ def audit(
 
 @section.command()
 def roosting(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="[SITE] [LOG]",
-            help="The site file, and a log as CSV; the diary if no log is named.",
-            autocompletion=site_files,
-            show_default=False,
-        ),
-    ] = None,
+    words: LogArgument = None,
     first: FirstOption = None,
     last: LastOption = None,
-    as_: Annotated[
-        str | None,
-        typer.Option(
-            "--as", metavar="NAME", help="By which [[diary.log]] of the site file a log is read."
-        ),
-    ] = None,
+    as_: AsOption = None,
     share: Annotated[
         str | None,
         typer.Option(
