@@ -12,6 +12,7 @@ from daylatch.cli.options import (
     LastOption,
     OutputOption,
     SiteArgument,
+    WithOption,
     one_of,
     to_option,
 )
@@ -253,6 +254,7 @@ def roosting(
             "as many as the log can promise.",
         ),
     ] = None,
+    changes: WithOption = None,
     write: Annotated[
         bool,
         typer.Option(
@@ -279,5 +281,6 @@ def roosting(
         force=force,
         mapping=as_,
         share=share,
+        changes=changes or [],
         write=write,
     )

@@ -10,6 +10,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from scipy.stats import beta
 
 from daylatch.diary.roosting.shares import SHARES
 from daylatch.site.reading import load_site
@@ -393,3 +394,27 @@ def test_a_report_is_made_though_the_diary_cannot_be_read(daylatch, log, tmp_pat
     ran = daylatch("report", "--year", "2027", "-o", "report.html")
     assert ran.status == 0, ran.err
     assert "site.diary" in ran.err
+
+
+def test_any_rules_can_be_held_against_the_evenings(daylatch, log):
+    now, other = as_json(daylatch, "--with", "close.light=4.11", "--with", "close.offset_min=0")[
+        "rules"
+    ]
+    assert (now["settings"], now["in_time"], now["evenings"]) == (None, 65, 66)
+    # 66 evenings with one late carry as much, by the Clopper-Pearson bound.
+    exact = beta.ppf(0.05, 65, 2)
+    assert 0 <= exact - now["at_least"] < 0.01
+    assert now["ahead"] == {"share": 0.95, "minutes": now["ahead"]["minutes"]}
+    assert other["settings"] == "close.light=4.11 close.offset_min=0"
+    # About half of them are in by the median light, a minute's rounding up aside.
+    assert 33 <= other["in_time"] <= 42
+    assert other["ahead"]["minutes"] < 0 < now["ahead"]["minutes"]
+    words = " ".join(daylatch("roosting", "log.csv", "--with", "close.offset_min=0").out.split())
+    assert "As it is all were in before it shuts on 65 of 66 evenings; that is 93 %" in words
+    assert "close.offset_min=0 all were in" in words
+
+
+def test_rules_that_cannot_be_are_refused(daylatch, log):
+    ran = daylatch("roosting", "log.csv", "--with", "close.offset=3")
+    assert ran.status != 0
+    assert "close.offset" in ran.err

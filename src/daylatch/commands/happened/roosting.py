@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from daylatch.birds.compare.comparison import compare_plans
 from daylatch.commands.asked import Asked
 from daylatch.commands.dates import DEFAULT_DAYS
+from daylatch.commands.due import due_of
 from daylatch.commands.happened.entries import entries_of, refuse_log
 from daylatch.commands.happened.flock_light import roosting_of
 from daylatch.commands.happened.site_words import parted
@@ -18,7 +19,7 @@ from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.diary.roosting.half import Learned
 from daylatch.diary.roosting.proposal_words import newly_shut, no_proposal_sentence
-from daylatch.diary.roosting.roosting import Costs
+from daylatch.diary.roosting.roosting import Costs, under_rules
 from daylatch.diary.roosting.words import aside_sentences, not_told_sentence
 from daylatch.errors import DaylatchError, DiaryError, UsageError
 from daylatch.plan.plan import make_plan
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from daylatch.commands.dates import Range
     from daylatch.commands.happened.write_light import Change
     from daylatch.diary.entries import Entry
-    from daylatch.diary.roosting.roosting import Roosting
+    from daylatch.diary.roosting.roosting import Roosting, UnderRules
     from daylatch.files.occasion import Occasion
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
@@ -49,6 +50,7 @@ def run(
     force: bool,
     mapping: str | None,
     share: str | None,
+    changes: Sequence[str],
     write: bool,
 ) -> None:
     """Print what is learned or write it to a file, and the proposal into the site file."""
@@ -78,9 +80,11 @@ def run(
         )
     if not roosting.learned:
         raise DiaryError(f"{source}: {' '.join(_why_not(roosting))}")
-    changes = changes_of(roosting.learned, today)
     if changes:
-        roosting = roosting.at(_costs(site, path, changes, today))
+        roosting = roosting.by(_by_others(path, changes, roosting))
+    proposed = changes_of(roosting.learned, today)
+    if proposed:
+        roosting = roosting.at(_costs(site, path, proposed, today))
 
     def content(render: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
         if form.needs_pictures:
@@ -95,7 +99,7 @@ def run(
 
     hand_over(asked, form, site, content, about=source)
     if write:
-        _write(path, roosting, changes)
+        _write(path, roosting, proposed)
 
 
 def _past(entries: list[Entry]) -> list[Entry]:
@@ -135,6 +139,22 @@ def _why_not(roosting: Roosting) -> list[str]:
         for half in halves
         if half is not None and not isinstance(half, Learned)
     ]
+
+
+def _by_others(path: Path, changes: Sequence[str], roosting: Roosting) -> list[UnderRules]:
+    """Return what other settings make of the evenings.
+
+    Raises
+    ------
+    SiteError, PlanError
+        If they cannot be used, or give no plan of those days.
+    """
+    other = load_site(path, changes)
+    if not isinstance(roosting.evening, Learned):
+        return []
+    dates = roosting.evening.looks.dates[[0, -1]].tolist()
+    due = due_of(make_plan(other, *dates, with_second_opinion=False))
+    return [under_rules(roosting.evening, " ".join(changes), due)]
 
 
 def _costs(site: Site, path: Path, changes: Sequence[Change], today: dt.date) -> Costs:

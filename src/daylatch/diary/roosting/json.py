@@ -16,7 +16,7 @@ from daylatch.files.own import generator_is
 
 if TYPE_CHECKING:
     from daylatch.diary.roosting.finding import NotTold
-    from daylatch.diary.roosting.roosting import Roosting
+    from daylatch.diary.roosting.roosting import Roosting, UnderRules
 
 GENERATOR = "daylatch roosting"
 wrote = generator_is(GENERATOR)
@@ -30,15 +30,23 @@ def render(roosting: Roosting) -> bytes:
     head["from"], head["until"] = str(roosting.first), str(roosting.last)
     head["source"] = roosting.source
     head["words"] = one_sentence(roosting)
-    head["ahead"] = None
-    if roosting.ahead is not None:
-        share, minutes = roosting.ahead
-        head["ahead"] = {"share": share, "minutes": _number(minutes)}
+    head["rules"] = [_rules(one) for one in roosting.rules]
     head["costs"] = [] if roosting.costs is None else list(cost_sentences(roosting.costs))
     head |= _half(roosting.evening, Half.EVENING)
     if roosting.morning is not None:
         head["morning"] = _half(roosting.morning, Half.MORNING)
     return lay_out(head, {})
+
+
+def _rules(rules: UnderRules) -> dict[str, Any]:
+    ahead = rules.ahead
+    return {
+        "settings": rules.name or None,
+        "evenings": rules.evenings,
+        "in_time": rules.in_time,
+        "at_least": rules.at_least,
+        "ahead": ahead and {"share": ahead.share, "minutes": _number(ahead.minutes)},
+    }
 
 
 def _half(found: Learned | NotTold | None, half: Half) -> dict[str, Any]:

@@ -45,6 +45,28 @@ class Ahead(NamedTuple):
     minutes: float
 
 
+class UnderRules(NamedTuple):
+    """On how many evenings all are in before the door shuts, by some rules.
+
+    Attributes
+    ----------
+    name : str
+        What the rules are called; empty for those as they are.
+    evenings, in_time : int
+        Evenings on which the door opened by them, and those of them on which all were in by then.
+    at_least : float
+        On how large a share of all evenings that is so, at the usual confidence, of 1.
+    ahead : Ahead or None
+        How much earlier than the door the birds are; None if the evenings are too few for that.
+    """
+
+    name: str
+    evenings: int
+    in_time: int
+    at_least: float
+    ahead: Ahead | None
+
+
 class Costs(NamedTuple):
     """What a proposal costs or gains in the year to come.
 
@@ -74,8 +96,9 @@ class Roosting:
         Between which days the birds were looked at.
     evening, morning : Learned, NotTold or None
         What is learned of either; None where nothing was seen.
-    ahead : Ahead or None
-        How much earlier than the door the birds are; None if the evenings are too few for that.
+    rules : tuple of UnderRules
+        What the door makes of the evenings by its rules as they are, first, and by others that
+        were asked for; empty if they give no plan of those days, or there are no evenings.
     costs : Costs or None
         Of what is proposed; None if nothing is, or nobody asked.
     """
@@ -86,13 +109,22 @@ class Roosting:
     last: dt.date
     evening: Learned | NotTold | None
     morning: Learned | NotTold | None
-    ahead: Ahead | None
+    rules: tuple[UnderRules, ...]
     costs: Costs | None = None
+
+    @property
+    def ahead(self) -> Ahead | None:
+        """How much earlier than the door the birds are, by its rules as they are."""
+        return self.rules[0].ahead if self.rules else None
 
     @property
     def learned(self) -> list[Learned]:
         """What is learned, of the halves of which anything is."""
         return [half for half in (self.evening, self.morning) if isinstance(half, Learned)]
+
+    def by(self, rules: Sequence[UnderRules]) -> Roosting:
+        """Return the same with what other rules make of the evenings."""
+        return replace(self, rules=(*self.rules, *rules))
 
     def at(self, costs: Costs) -> Roosting:
         """Return the same with what its proposal costs."""
@@ -153,7 +185,7 @@ def make_roosting(
         max(dates),
         evening,
         halves[Half.MORNING],
-        _ahead(evening, due) if isinstance(evening, Learned) and due is not None else None,
+        (under_rules(evening, "", due),) if isinstance(evening, Learned) and due else (),
     )
 
 
@@ -175,14 +207,32 @@ def _is_from_plan(found: Learned, due: Due) -> bool:
     return bool(len(exact) and at_due.mean() >= _NEARLY_ALL)
 
 
-def _ahead(evening: Learned, due: Due) -> Ahead | None:
-    """Return by how much the birds are earlier than the door, on the evenings that were seen."""
+def under_rules(evening: Learned, name: str, due: Due) -> UnderRules:
+    """Return on which evenings all were in before a door shuts, and what that says of all evenings.
+
+    Parameters
+    ----------
+    evening
+        What was learned.
+    name
+        What the rules are called.
+    due
+        When the door is due by them, on the days that were seen.
+    """
     closes = dict(zip(due.plan.dates.tolist(), due.told_close_utc, strict=True))
     never = np.datetime64("NaT", "m")
     close = np.array([closes.get(date, never) for date in evening.looks.dates.tolist()])
     is_known = ~np.isnat(close)
-    latest = minutes_past(evening.looks.latest_utc, close.astype("datetime64[us]"))
-    values = np.where(np.isnan(latest), np.inf, latest)[is_known]
+    late = minutes_past(evening.looks.latest_utc, close.astype("datetime64[us]"))
+    values = np.where(np.isnan(late), np.inf, late)[is_known]
+    beyond = int((values > 0).sum())
     share = min(_USUAL_SHARE, largest_share(len(values), int(np.isinf(values).sum())))
     claims, _ = make_claims(values, [share], has_shape=evening.has_shape) if share else ([], [])
-    return Ahead(share, -claims[0].value) if claims and share >= _LEAST_TOLD else None
+    is_told = bool(claims) and share >= _LEAST_TOLD
+    return UnderRules(
+        name,
+        evenings=len(values),
+        in_time=len(values) - beyond,
+        at_least=largest_share(len(values), beyond),
+        ahead=Ahead(share, -claims[0].value) if is_told else None,
+    )

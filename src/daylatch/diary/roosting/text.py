@@ -25,6 +25,7 @@ from daylatch.diary.roosting.words import (
     one_sentence,
     outlier_sentence,
     refusal_sentence,
+    rules_sentence,
     season_sentence,
     share_text,
     spread_sentence,
@@ -46,6 +47,7 @@ FIRST_LINE = "daylatch roosting"
 wrote = first_line_is(FIRST_LINE)
 _LABEL = 15
 _LEAST_TOLD = 0.5
+_AS_IT_IS = "As it is"
 _HEADINGS = {Half.EVENING: "Evenings: going in", Half.MORNING: "Mornings: wanting out"}
 _IN = {Half.EVENING: "All in", Half.MORNING: "Wanting out"}
 
@@ -60,11 +62,23 @@ def render(roosting: Roosting) -> bytes:
     for half, found in ((Half.EVENING, roosting.evening), (Half.MORNING, roosting.morning)):
         if found is not None:
             lines += [_HEADINGS[half], *labelled(_entries(found, site), _LABEL), ""]
+    if roosting.rules:
+        rules = [(printable(one.name) or _AS_IT_IS, rules_sentence(one)) for one in roosting.rules]
+        lines += ["The door by its rules", *_beside(rules), ""]
     if roosting.costs is not None:
         told = enumerate(cost_sentences(roosting.costs))
         costs = [("Costs" if not row else "", text) for row, text in told]
         lines += ["With what is proposed", *labelled(costs, _LABEL), ""]
     return text_file.lay_out([*lines, *wrapped([CAUTION])])
+
+
+def _beside(entries: list[tuple[str, str]]) -> Iterator[str]:
+    """Yield entries, of which a label that has no room stands on a line of its own."""
+    for label, text in entries:
+        if len(label) < _LABEL:
+            yield from labelled([(label, text)], _LABEL)
+        else:
+            yield from [label, *labelled([("", text)], _LABEL)]
 
 
 def _entries(found: Learned | NotTold, site: Site) -> Iterator[tuple[str, str]]:

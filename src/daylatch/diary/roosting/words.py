@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.diary.roosting.looks import Looks
-    from daylatch.diary.roosting.roosting import Ahead, Roosting
+    from daylatch.diary.roosting.roosting import Ahead, Roosting, UnderRules
     from daylatch.diary.roosting.shares import Claim
     from daylatch.site.tables import Site
 
@@ -275,6 +275,17 @@ def not_told_sentence(told: NotTold) -> str:
                 f"{-BELIEVED_DEG[0]:g}° above to {BELIEVED_DEG[1]:g}° below). Is the log's clock "
                 "another one? Give it as clock in [[diary.log]], such as UTC."
             )
+
+
+def rules_sentence(rules: UnderRules) -> str:
+    """Return on how many evenings all are in before the door shuts, by some rules."""
+    found = f"all were in before it shuts on {rules.in_time} of {rules.evenings} evenings"
+    if not rules.at_least:
+        return f"{found}: too few to say how it is on others."
+    return (
+        f"{found}; that is {share_text(rules.at_least)} of all evenings at least "
+        f"({share_text(CONFIDENCE)} confidence)."
+    )
 
 
 def ahead_words(ahead: Ahead) -> str:
