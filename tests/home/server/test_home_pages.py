@@ -84,6 +84,8 @@ def test_every_button_notes_or_undoes_and_none_moves_the_door(home):
         ("2 still out", ("still_out", "2")),
         ("I shut it by hand", ("shut_by_hand", "")),
         ("Last one in just now", ("last_in", "")),
+        ("None waiting yet", ("none_waiting", "")),
+        ("Some are waiting", ("waiting", "")),
         ("First one out just now", ("first_out", "")),
         ("I opened it by hand", ("opened_by_hand", "")),
     ],

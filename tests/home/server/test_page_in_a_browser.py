@@ -80,6 +80,8 @@ def said(page, words):
         ("2 still out", ("still_out", "2"), "Noted: 2 still out, 13:0"),
         ("I shut it by hand", ("shut_by_hand", ""), "Noted: door shut by hand, 13:0"),
         ("Last one in just now", ("last_in", ""), "Noted: last bird in, 13:0"),
+        ("None waiting yet", ("none_waiting", ""), "Noted: none waiting, 13:0"),
+        ("Some are waiting", ("waiting", ""), "Noted: birds waiting, 13:0"),
         ("First one out just now", ("first_out", ""), "Noted: first bird out, 13:0"),
         ("I opened it by hand", ("opened_by_hand", ""), "Noted: door opened by hand, 13:0"),
     ],

@@ -127,7 +127,7 @@ def outlier_sentence(learned: Learned, site: Site) -> str:
     claim, without = learned.claim_of(learned.chosen), learned.without_outliers
     if claim is not None and without is not None:
         text += (
-            f": without {'it' if len(found) == 1 else 'them'} it would be "
+            f": without {'that' if len(found) == 1 else 'those'} it would be "
             f"{math.ceil(without.value)} min instead of {math.ceil(claim.value)}"
         )
     return f"{text}. A slip is mended in the diary (`daylatch diary undo`) or in the log."

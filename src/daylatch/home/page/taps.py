@@ -46,6 +46,8 @@ EVENING = (
     TapKind("shut_by_hand", "I shut it by hand"),
 )
 MORNING = (
+    TapKind("none_waiting", "None waiting yet"),
+    TapKind("waiting", "Some are waiting"),
     TapKind("first_out", "First one out just now"),
     TapKind("opened_by_hand", "I opened it by hand"),
 )
