@@ -138,6 +138,11 @@ class Learned:
         return largest_share(self.days, int(np.isinf(self.latest_min).sum()))
 
     @property
+    def is_doubted(self) -> bool:
+        """Whether it is so doubtful that no door may go by it."""
+        return bool(GRAVE & set(self.doubts))
+
+    @property
     def has_shape(self) -> bool:
         """Whether days are spread as `make_claims` must know to go by the shape of the spread.
 
@@ -224,7 +229,7 @@ def _proposal(learned: Learned, site: Site, *, is_wanted: bool) -> Proposal | No
     """Return what could stand in the site file; None if too little can be promised of it."""
     claim = learned.claim_of(learned.chosen)
     is_too_small = learned.chosen < LEAST_SHARE and not is_wanted
-    if claim is None or is_too_small or GRAVE & set(learned.doubts):
+    if claim is None or is_too_small or learned.is_doubted:
         return None
     light_deg, lag = learned.light_deg, learned.lag
     low, high = BELIEVED_DEG

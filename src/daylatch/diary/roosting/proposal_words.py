@@ -8,7 +8,6 @@ import numpy as np
 
 from daylatch.arrays import HOUR
 from daylatch.birds.compare.comparison import open_in_the_dark, open_time
-from daylatch.diary.roosting.doubts import GRAVE
 from daylatch.diary.roosting.half import LEAST_SHARE
 from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.shares import CONFIDENCE, needed
@@ -129,7 +128,7 @@ def no_proposal_sentence(learned: Learned) -> str:
     """Return why nothing is proposed; empty if something is."""
     if learned.proposal is not None:
         return ""
-    if GRAVE & set(learned.doubts):
+    if learned.is_doubted:
         return " ".join(doubt_sentences(learned))
     half = learned.half.value
     unseen = int(np.isinf(learned.latest_min).sum())

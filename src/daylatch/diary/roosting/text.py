@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from daylatch.cautions import CAUTION
 from daylatch.console import printable
-from daylatch.diary.roosting.doubts import GRAVE
 from daylatch.diary.roosting.finding import NotTold
 from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.proposal_words import (
@@ -110,5 +109,5 @@ def _entries(found: Learned | NotTold, site: Site) -> Iterator[tuple[str, str]]:
         for row, line in enumerate(proposal_lines(found.half, found.proposal)):
             yield "Proposal" if not row else "", line
         yield "  why so", split_sentence(found)
-    elif not GRAVE & set(found.doubts):
+    elif not found.is_doubted:
         yield "Proposal", no_proposal_sentence(found)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.diary.roosting.doubts import GRAVE, Doubt
+from daylatch.diary.roosting.doubts import Doubt
 from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, WhyNot
 from daylatch.diary.roosting.half import Learned
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
@@ -200,7 +200,7 @@ def doubt_sentences(learned: Learned) -> Iterator[str]:
     """Yield why it may be wrong, and what to do."""
     words = {
         Doubt.ONE_TIME: (
-            f"All these {learned.half.value}s have one time of the clock, as no birds keep: it "
+            f"Most of these {learned.half.value}s have one time of the clock, as no birds keep: it "
             "looks like a habit of who wrote them."
         ),
         Doubt.ALIKE: (
@@ -224,7 +224,7 @@ def doubt_sentences(learned: Learned) -> Iterator[str]:
             "So wide a span is no light to go by: look at the outliers, and go on noting."
         ),
         Doubt.FROM_PLAN: (
-            f"These {learned.half.value}s are at the very minute at which the door is due: were "
+            f"Most of these {learned.half.value}s are at the very minute at which the door is due: were "
             "they written down from the plan, or by the door?"
         ),
         Doubt.KINDS_DIFFER: (
@@ -233,7 +233,7 @@ def doubt_sentences(learned: Learned) -> Iterator[str]:
         ),
     }
     yield from (words[doubt] for doubt in learned.doubts)
-    if GRAVE & set(learned.doubts):
+    if learned.is_doubted:
         yield "So nothing is proposed."
 
 
@@ -308,7 +308,7 @@ def one_sentence(roosting: Roosting) -> str:
         return f"Your birds want out with the Sun {sun_text(morning.light_deg, 1)}, by {days}."
     place = "" if evening.light_deg >= 0 else " above the horizon"
     text = f"Your birds go in at {abs(evening.light_deg):.1f}°{place}"
-    if GRAVE & set(evening.doubts):
+    if evening.is_doubted:
         return f"{text}, if what was noted is to be believed: `daylatch roosting` says why not."
     if roosting.ahead is None:
         return f"{text}, by {days_of(Half.EVENING, evening.days)}: too few to say more."
