@@ -224,8 +224,8 @@ def doubt_sentences(learned: Learned) -> Iterator[str]:
             "So wide a span is no light to go by: look at the outliers, and go on noting."
         ),
         Doubt.FROM_PLAN: (
-            f"Most of these {learned.half.value}s are at the very minute at which the door is due: were "
-            "they written down from the plan, or by the door?"
+            f"Most of these {learned.half.value}s are at the very minute at which the door is due: "
+            "were they written down from the plan, or by the door?"
         ),
         Doubt.KINDS_DIFFER: (
             "Moments and looks say different lights; the one told is between them. Which of the "
