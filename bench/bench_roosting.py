@@ -21,7 +21,7 @@ from evening_logs import PLAIN, SECOND, Flock, Manner
 
 from daylatch.clock import get_zone
 from daylatch.diary.roosting.half import Learned, learn
-from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
+from daylatch.diary.roosting.instants import light_instants, minutes_past, usual_minutes_a_degree
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
 from daylatch.diary.roosting.looks import Half, Looks, progress_deg
 from daylatch.plan.plan import make_plan
@@ -158,7 +158,7 @@ def run(cell: Cell, first: int, seeds: int) -> Found:
     moments = np.stack([one.true_min for one in truth])
     utc = (moments * 60).round().astype(np.int64).astype("datetime64[s]")
     true_deg = float(np.median(progress_deg(Half.EVENING, site, utc.ravel())))
-    rate = minutes_a_degree(Half.EVENING, site, days, true_deg)
+    rate = usual_minutes_a_degree(Half.EVENING, site, days, true_deg)
     usual = as_minutes(light_instants(Half.EVENING, site, days, true_deg))
     found, today = Found(), dt.date(2026, 11, 27)
     for seed in range(first, first + seeds):
@@ -201,7 +201,7 @@ def other_season(latitude_deg: float, evenings: int, first: int, seeds: int) -> 
         assert learned.other_season is not None
         off = usual - as_minutes(light_instants(Half.EVENING, site, days, learned.light_deg))
         season = learned.other_season
-        low, high = -season.earlier_min - learned.error_min, season.later_min + learned.error_min
+        low, high = -season.earlier_min, season.later_min
         worst.append(float(np.abs(off).max()))
         told.append(max(-low, high))
         is_within.append(bool((off >= low).all() and (off <= high).all()))

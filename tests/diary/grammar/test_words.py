@@ -39,6 +39,7 @@ def at(text):
         ("two hens are waiting", "waiting", "2"),
         ("birds waiting", "waiting", ""),
         ("none waiting", "none_waiting", ""),
+        ("0 waiting", "none_waiting", ""),
         ("no birds waiting yet", "none_waiting", ""),
         ("all in", "all_in", ""),
         ("all 12 in", "all_in", "12"),

@@ -48,6 +48,27 @@ def test_the_interval_of_a_median_holds_it_as_often_as_it_says(count):
     assert rate >= 0.94
 
 
+@pytest.mark.parametrize("opens", [-0.8, 0.0, 0.3], ids=["before", "at", "behind"])
+def test_moments_that_a_door_hid_leave_the_median_where_it_is(opens):
+    random, held, places = np.random.default_rng(4), [], []
+    for _ in range(800):
+        wants = random.normal(0, 1, 60)
+        # It opens at another place on half of the days, and who waited is known to be before it.
+        door = np.where(random.random(60) < 0.5, -1.5, opens)
+        found = light_of_moments(wants[wants > door], door[wants <= door])
+        places.append(found.sun_deg)
+        held.append(abs(found.sun_deg) <= found.error_deg)
+    assert abs(np.mean(places)) < 0.06
+    assert np.mean(held) >= 0.92
+
+
+def test_with_none_hidden_it_is_the_median_by_either_way():
+    places = np.random.default_rng(3).gamma(4, 1.5, 61)
+    by_limit = light_of_moments(places, np.array([places.max() + 9]))
+    assert by_limit.sun_deg == pytest.approx(np.median(places), abs=0.3)
+    assert light_of_moments(places, np.full(70, places.min() - 1)) is None
+
+
 def test_fewer_moments_have_no_interval():
     assert light_of_moments(np.arange(5.0)) is None
 

@@ -50,7 +50,7 @@ def clocks(found):
         ([("still_out", "17:10"), ("all_in", "17:30")], (NEVER, "17:10", "17:30")),
         (
             [("still_out", "17:10"), ("still_out", "17:20"), ("all_in", "17:30")],
-            (NEVER, "17:20", "17:30"),
+            ("17:25", "17:20", "17:30"),
         ),
         ([("all_in", "17:30"), ("all_in", "17:50")], (NEVER, NEVER, "17:30")),
         ([("all_in", "17:10"), ("still_out", "17:30")], (NEVER, "17:30", NEVER)),
@@ -61,6 +61,7 @@ def clocks(found):
             (NEVER, "17:40", "18:00"),
         ),
         ([("last_in", "17:20"), ("still_out", "17:10")], ("17:20", NEVER, NEVER)),
+        ([("still_out", "17:10"), ("all_in", "17:16")], ("17:13", "17:10", "17:16")),
     ],
 )
 def test_who_counts_later_knows_better(said, expected):
@@ -76,6 +77,7 @@ def test_who_counts_later_knows_better(said, expected):
         ([("first_out", "05:20"), ("first_out", "05:10")], [], ("05:10", NEVER, NEVER)),
         ([("first_out", "05:20")], ["05:18"], (NEVER, NEVER, "05:20")),
         ([("first_out", "05:20"), ("opened", "05:18")], [], (NEVER, NEVER, "05:20")),
+        ([("first_out", "05:20"), ("opened", "04:30")], ["05:18"], ("05:20", NEVER, NEVER)),
         ([("first_out", "05:20"), ("none_waiting", "05:00")], ["05:18"], (NEVER, "05:00", "05:20")),
         ([("first_out", "05:20"), ("waiting", "05:05")], ["05:10"], (NEVER, NEVER, "05:05")),
         ([("none_waiting", "05:00"), ("waiting", "05:15")], [], (NEVER, "05:00", "05:15")),

@@ -12,7 +12,7 @@ from daylatch.commands.now import now_utc, warn
 from daylatch.errors import DiaryError, OutputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
     from pathlib import Path
 
     from daylatch.commands.dates import Range
@@ -25,7 +25,11 @@ DAYS_BACK = np.timedelta64(365, "D")
 
 
 def entries_of(
-    site: Site, log: Path | None, mapping: str | None, wanted: Range
+    site: Site,
+    log: Path | None,
+    mapping: str | None,
+    wanted: Range,
+    whats: Collection[str] = (),
 ) -> tuple[list[Entry], str]:
     """Return what was seen, and where that stands.
 
@@ -39,6 +43,8 @@ def entries_of(
         By which layout of the site file the log is read.
     wanted
         Dates; without any, all of a log, or the last year of the diary.
+    whats
+        Of the diary only these kinds; all of them if left out. With them nothing is no error.
 
     Raises
     ------
@@ -59,7 +65,10 @@ def entries_of(
         entries, source = list(read.entries), str(log)
     else:
         diary = diary_of(site)
-        entries, source = [one.entry for one in diary.entries(since, until)], str(diary.path)
+        entries, source = (
+            [one.entry for one in diary.entries(since, until, whats=whats)],
+            str(diary.path),
+        )
         if since is None and entries:
             # A slip in a year must not hide all that was noted since.
             now = now_utc()
@@ -71,7 +80,7 @@ def entries_of(
         if (since is None or one.instant_utc >= since)
         and (until is None or one.instant_utc < until)
     ]
-    if not kept:
+    if not kept and not whats:
         raise DiaryError(f"{source}: holds nothing of these dates, so there is nothing to judge")
     return kept, source
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.entries import DAYS_BACK
@@ -25,8 +27,6 @@ if TYPE_CHECKING:
     from daylatch.diary.store.store import Diary
     from daylatch.site.tables import Site
 
-_DAY = np.timedelta64(1, "D")
-
 
 def roosting_of(
     site: Site, entries: Sequence[Entry], source: str, wanted: float | None, today: dt.date
@@ -45,17 +45,18 @@ def roosting_of(
         return None
     first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
     # A flock day may begin on the date before, and end on the one after.
-    dates = (first - _DAY).item(), (last + _DAY).item()
+    dates = (first - DAY).item(), (last + DAY).item()
+    due, no_plan = None, ""
     try:
         due = due_of(make_plan(site, *dates, with_second_opinion=False))
-    except (PlanError, SiteError):
-        # What the rules of today make of those days is told by others; the birds had their light.
-        due = None
-    return make_roosting(site, due, entries, source, wanted, today)
+    except (PlanError, SiteError) as error:
+        # The birds had their light all the same.
+        no_plan = " ".join(error.lines)
+    return replace(make_roosting(site, due, entries, source, wanted, today), no_plan=no_plan)
 
 
 def going_in(site: Site, today: dt.date) -> str:
-    """Return that sentence where something else is the matter: trouble with it is a warning."""
+    """Return what `flock_sentence` does, beside another matter: trouble is a warning."""
     try:
         return flock_sentence(site, today)
     except (DiaryError, PlanError) as error:

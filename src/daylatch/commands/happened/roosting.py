@@ -18,6 +18,7 @@ from daylatch.commands.happened.write_light import changes_of, write_lights
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
 from daylatch.diary.roosting.half import Learned
+from daylatch.diary.roosting.looks import TOLD
 from daylatch.diary.roosting.proposal_words import newly_shut, no_proposal_sentence
 from daylatch.diary.roosting.roosting import Costs, under_rules
 from daylatch.diary.roosting.words import aside_sentences, not_told_sentence
@@ -68,7 +69,7 @@ def run(
     warn_about(site)
     log = Path(rest[0]) if rest else None
     refuse_log(output, log)
-    entries, source = entries_of(site, log, mapping, wanted)
+    entries, source = entries_of(site, log, mapping, wanted, TOLD)
     entries = _past(entries)
     today = marked_date_at(site)
     roosting = roosting_of(site, entries, source, chosen, today)
@@ -151,7 +152,9 @@ def _by_others(path: Path, changes: Sequence[str], roosting: Roosting) -> list[U
     """
     other = load_site(path, changes)
     if not isinstance(roosting.evening, Learned):
-        return []
+        raise UsageError(
+            "--with holds other settings against evenings, and there are none to learn of"
+        )
     dates = roosting.evening.looks.dates[[0, -1]].tolist()
     due = due_of(make_plan(other, *dates, with_second_opinion=False))
     return [under_rules(roosting.evening, " ".join(changes), due)]
@@ -160,9 +163,9 @@ def _by_others(path: Path, changes: Sequence[str], roosting: Roosting) -> list[U
 def _costs(site: Site, path: Path, changes: Sequence[Change], today: dt.date) -> Costs:
     """Return what proposed lights cost or gain in the coming year."""
     dates = (today, today + dt.timedelta(days=DEFAULT_DAYS - 1))
-    first = make_plan(site, *dates, with_second_opinion=False)
     settings = [one for change in changes for one in change.settings]
     try:
+        first = make_plan(site, *dates, with_second_opinion=False)
         second = make_plan(load_site(path, settings), *dates)
     except DaylatchError as error:
         return Costs(None, " ".join(error.lines))

@@ -50,12 +50,12 @@ _PHRASES: dict[str, tuple[str, ...]] = {
         rf"(?:some{_BIRDS}(?: are| were)? )?still out",
         rf"not all{_BIRDS}(?: are| were)?(?: yet)? in(?: yet)?",
     ),
+    "none_waiting": (
+        r"(?:none|no birds?|no hens?|nobody|0)(?: are| is| were| was)?(?: yet)? waiting(?: yet)?",
+    ),
     "waiting": (
         rf"{_HOW_MANY}{_BIRDS}(?: are| is| were| was)?(?: already)? waiting",
         r"(?:the )?(?:birds?|hens?|they)(?: are| is| were| was)?(?: already)? waiting",
-    ),
-    "none_waiting": (
-        r"(?:none|no birds?|no hens?|nobody|0)(?: are| is| were| was)?(?: yet)? waiting(?: yet)?",
     ),
     "seen_open": (
         rf"{_DOOR}(?:seen|is|was|stands|stood) open",

@@ -56,7 +56,15 @@ class Doubt(Enum):
 
 
 GRAVE = frozenset(
-    {Doubt.ONE_TIME, Doubt.BRIGHT, Doubt.DARK, Doubt.JUMPS, Doubt.VAGUE, Doubt.FROM_PLAN}
+    {
+        Doubt.ONE_TIME,
+        Doubt.ALIKE,
+        Doubt.BRIGHT,
+        Doubt.DARK,
+        Doubt.JUMPS,
+        Doubt.VAGUE,
+        Doubt.FROM_PLAN,
+    }
 )
 """Doubts that keep anything from being proposed: a wrong hour costs birds."""
 
@@ -89,7 +97,7 @@ def find_doubts(
         # A clock of the wall, or one that is not changed with it.
         if any(_is_one_time(one, known) for one in (exact, zone.to_local(exact).wall)):
             yield Doubt.ONE_TIME
-        elif spread_of(known) < _ALIKE_MIN:
+        elif len(known) >= FEWEST_EVENINGS and spread_of(known) < _ALIKE_MIN:
             yield Doubt.ALIKE
         if any(_jumps(exact, known, change) for change in zone.changes(exact[0], exact[-1])):
             yield Doubt.JUMPS

@@ -64,6 +64,8 @@ class NotTold(NamedTuple):
         Why not.
     moments, yes, no : int
         How many moments there are, and how many checks of either answer.
+    waited : int
+        On how many mornings the first bird had waited for the door.
     light_deg : float
         The depression that is not believed; NaN otherwise.
     error_deg : float
@@ -75,6 +77,7 @@ class NotTold(NamedTuple):
     moments: int
     yes: int
     no: int
+    waited: int = 0
     light_deg: float = math.nan
     error_deg: float = math.nan
 
@@ -85,8 +88,8 @@ class NotTold(NamedTuple):
 
     @property
     def days(self) -> int:
-        """How much was seen."""
-        return self.moments + self.yes + self.no
+        """On how many days something was seen."""
+        return len(self.looks)
 
 
 class Found(NamedTuple):
@@ -117,9 +120,16 @@ def find_light(looks: Looks, site: Site) -> Found | NotTold:
         progress_deg(looks.half, site, instants)
         for instants in (looks.exact_utc, looks.after_utc, looks.until_utc)
     )
-    # A yes that the door's opening brought about is none of somebody who looked.
-    looked = np.where(looks.waited, np.nan, until)
-    places = _Places(exact, after, looked, np.where(looks.waited, until, np.nan))
+    # A yes that the door's opening brought about is none of somebody who looked; of two looks on
+    # one day, whose second came of the first, one counts, whichever that is by the date.
+    is_odd = looks.dates.astype(np.int64) % 2 == 1
+    both = ~np.isnan(after) & ~np.isnan(until)
+    places = _Places(
+        exact,
+        np.where(looks.is_exact | (both & is_odd), np.nan, after),
+        np.where(looks.is_exact | looks.waited | (both & ~is_odd), np.nan, until),
+        np.where(looks.waited, until, np.nan),
+    )
 
     def comes_to(sun_deg: float) -> Flags:
         return ~np.isnat(light_instants(looks.half, site, looks.solar_days, sun_deg))
@@ -173,12 +183,13 @@ def _light_of(looks: Looks, places: _Places, kept: Flags) -> Found | NotTold:
     if not lights:
         enough = yes + no >= FEWEST_CHECKS and min(yes, no) >= FEWEST_OF_EACH
         why = WhyNot.BACKWARDS if enough else WhyNot.TOO_FEW
-        return NotTold(looks, why, len(exact), yes, no)
+        return NotTold(looks, why, len(exact), yes, no, len(waited))
     light = combined(lights)
-    if not low <= light.sun_deg <= high:
-        depression = depression_of(half, light.sun_deg)
-        return NotTold(looks, WhyNot.NOT_BELIEVED, len(exact), yes, no, depression)
     if light.error_deg > _VAGUEST_DEG:
         why = WhyNot.TOO_VAGUE
         return NotTold(looks, why, len(exact), yes, no, error_deg=light.error_deg)
+    if not low <= light.sun_deg <= high:
+        depression = depression_of(half, light.sun_deg)
+        why = WhyNot.NOT_BELIEVED
+        return NotTold(looks, why, len(exact), yes, no, light_deg=depression)
     return Found(light, kept, lights)

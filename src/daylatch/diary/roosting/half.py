@@ -10,7 +10,7 @@ import numpy as np
 
 from daylatch.diary.roosting.doubts import GRAVE, find_doubts, spread_of
 from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, find_light, rounded
-from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
+from daylatch.diary.roosting.instants import light_instants, minutes_past, usual_minutes_a_degree
 from daylatch.diary.roosting.lag import Lag, OtherSeason, any_lag, find_lag, look_ahead
 from daylatch.diary.roosting.looks import depression_of
 from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
@@ -35,7 +35,8 @@ _MOSTLY_MOMENTS = 0.9
 """With fewer of the days known to the moment, what is seen is spread as the looks are."""
 _STEPS_MIN = (30, 15, 10, 5)
 _MOSTLY = 0.9
-_DEFAULT_SHARE = 0.95
+USUAL_SHARE = 0.95
+"""What is promised if the keeper says nothing, as far as the log carries it."""
 LEAST_SHARE = 0.8
 """Of days: for fewer nothing is proposed, unless the keeper wants it (our choice, no source)."""
 _MOST_LATE = 1
@@ -155,7 +156,9 @@ class Learned:
     def without_outliers(self) -> Claim | None:
         """What could be claimed of the chosen share if no day were far from the others."""
         values = self.latest_min[~self.outliers & ~np.isnan(self.latest_min)]
-        claims, _ = make_claims(values + self.slack_min, [self.chosen], has_shape=True)
+        claims, _ = make_claims(
+            values + self.slack_min, [self.chosen], has_shape=self.is_of_moments
+        )
         return claims[0] if claims else None
 
     def claim_of(self, share: float) -> Claim | None:
@@ -189,17 +192,19 @@ def learn(
     minutes = minutes_past(looks.exact_utc, light_utc)
     latest = minutes_past(looks.latest_utc, light_utc)
     latest = np.where(np.isnat(looks.latest_utc) & ~np.isnat(light_utc), np.inf, latest)
-    rate = minutes_a_degree(half, site, looks.solar_days[kept], sun_deg)
+    rate = usual_minutes_a_degree(half, site, looks.solar_days[kept], sun_deg)
     known = minutes[np.isfinite(minutes)]
     spread = spread_of(known) if light.spread_deg is None else light.spread_deg * rate
     values = latest[~np.isnan(latest)]
     largest = largest_share(len(values), int(np.isinf(values).sum()))
-    chosen = wanted if wanted is not None else min(_DEFAULT_SHARE, largest)
+    chosen = wanted if wanted is not None else min(USUAL_SHARE, largest)
     shares = sorted({*SHARES, chosen, largest} - {0.0})
     slack = _half_a_step(looks, zone)
     doubts = list(find_doubts(looks, zone, minutes, light, lights))
     moments = looks.exact_utc[kept & looks.is_exact]
-    lag = find_lag(half, site, moments) if len(moments) else any_lag(sun_deg, rate)
+    # Of another light than theirs alone, moments tell no lag.
+    is_theirs = light.spread_deg is None and len(lights) == 1 and not looks.waited.any()
+    lag = find_lag(half, site, moments) if is_theirs else any_lag(sun_deg, rate)
     learned = Learned(
         looks=looks,
         light_deg=depression_of(half, sun_deg),
@@ -215,7 +220,7 @@ def learn(
         chosen=chosen,
         proposal=None,
         lag=lag,
-        other_season=look_ahead(half, site, sun_deg, lag, today),
+        other_season=look_ahead(half, site, zone, light._replace(sun_deg=sun_deg), lag, today),
         doubts=doubts,
         slack_min=slack,
         is_of_moments=len(known) >= _MOSTLY_MOMENTS * len(values),

@@ -44,10 +44,18 @@ def minutes_past(instants_utc: Times, light_utc: Times) -> Floats:
     return np.where(np.isnat(late), np.nan, late.astype(np.int64) / _MINUTE_US)
 
 
-def minutes_a_degree(half: Half, site: Site, solar_days: Times, sun_deg: float) -> float:
-    """Return how long the Sun takes for a degree about a light, on the middle one of some days."""
+def minutes_a_degree(half: Half, site: Site, solar_days: Times, sun_deg: float) -> Floats:
+    """Return how long the Sun takes for a degree about a light on each day; NaN where it does not.
+
+    Parameters are those of `light_instants`.
+    """
     near = [
         light_instants(half, site, solar_days, sun_deg + sign * _STEP_DEG / 2) for sign in (-1, 1)
     ]
-    taken = minutes_past(near[1], near[0]) / _STEP_DEG
+    return minutes_past(near[1], near[0]) / _STEP_DEG
+
+
+def usual_minutes_a_degree(half: Half, site: Site, solar_days: Times, sun_deg: float) -> float:
+    """Return the median of `minutes_a_degree`; NaN if there is none."""
+    taken = minutes_a_degree(half, site, solar_days, sun_deg)
     return float(np.nanmedian(taken)) if np.isfinite(taken).any() else float("nan")

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 GENERATOR = "daylatch roosting"
 wrote = generator_is(GENERATOR)
 FORMAT = 1
-_NOTHING = ("light_deg", "light_error_deg", "spread_min")
+_NOTHING = ("light_deg", "light_error_deg", "light_error_min", "spread_min")
 
 
 def render(roosting: Roosting) -> bytes:
@@ -51,7 +51,7 @@ def _rules(rules: UnderRules) -> dict[str, Any]:
 
 def _half(found: Learned | NotTold | None, half: Half) -> dict[str, Any]:
     if not isinstance(found, Learned):
-        why = "" if found is None else not_told_sentence(found)
+        why = None if found is None else not_told_sentence(found)
         count = 0 if found is None else found.days
         return dict.fromkeys(_NOTHING) | {
             "evenings": count,
@@ -119,8 +119,8 @@ def _season(found: Learned) -> dict[str, Any] | None:
         return None
     return {
         "date": str(season.date),
-        "earlier_min": _number(season.earlier_min + found.error_min),
-        "later_min": _number(season.later_min + found.error_min),
+        "earlier_min": _number(season.earlier_min),
+        "later_min": _number(season.later_min),
         "without_light_days": season.without,
     }
 

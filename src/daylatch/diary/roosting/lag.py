@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.roosting.instants import light_instants, minutes_past
+from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
 from daylatch.diary.roosting.looks import Half, progress_deg
+from daylatch.plan.daily.flock_days import find_flock_days
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Times
+    from daylatch.clock import Zone
+    from daylatch.diary.roosting.light import Light
     from daylatch.site.tables import Site
 
     Floats = NDArray[np.float64]
@@ -71,7 +74,8 @@ class OtherSeason(NamedTuple):
     Attributes
     ----------
     earlier_min, later_min : float
-        How much sooner, and later, the birds may come than by the light alone [min].
+        How much sooner, and later, the birds may come on that day than by the light alone, with
+        the light's own error [min].
     date : date
         The worst day.
     without : int
@@ -137,38 +141,44 @@ def any_lag(sun_deg: float, minutes_a_degree: float) -> Lag:
 
 
 def look_ahead(
-    half: Half, site: Site, sun_deg: float, lag: Lag, first: dt.date
+    half: Half, site: Site, zone: Zone, light: Light, lag: Lag, first: dt.date
 ) -> OtherSeason | None:
     """Return how far off a light can be in the half-year from a date on; None if it never comes.
 
     Parameters
     ----------
-    half, site
-        As for `find_lag`.
-    sun_deg
-        The light, without a lag.
+    half, site, zone
+        Of the day, and where.
+    light
+        Without a lag.
     lag
         What else the evenings leave open.
     first
         The first of its days.
+
+    Raises
+    ------
+    PlanError
+        If flock days cannot be told there.
     """
-    days = np.datetime64(first) + np.arange(HALF_YEAR_DAYS)
-    alone = light_instants(half, site, days, sun_deg)
-    ends = ((lag.low_min, lag.low_deg), (lag.high_min, lag.high_deg))
+    last = np.datetime64(first) + (HALF_YEAR_DAYS - 1)
+    days = find_flock_days(site.longitude_deg, zone, np.datetime64(first), last, 0)
+    alone = light_instants(half, site, days.solar_days, light.sun_deg)
     off = np.stack(
         [
-            minutes_past(light_instants(half, site, days, deg), alone) + lag_min
-            for lag_min, deg in ends
+            minutes_past(light_instants(half, site, days.solar_days, deg), alone) + lag_min
+            for lag_min, deg in ((lag.low_min, lag.low_deg), (lag.high_min, lag.high_deg))
         ]
     )
-    known = np.isfinite(off).all(axis=0)
-    if not known.any():
+    errors = light.error_deg * minutes_a_degree(half, site, days.solar_days, light.sun_deg)
+    sums = np.abs(off).max(axis=0) + errors
+    if not np.isfinite(sums).any():
         return None
-    off = np.where(known, off, 0.0)
-    worst = int(np.argmax(np.abs(off).max(axis=0)))
+    worst = int(np.nanargmax(sums))
+    error = float(errors[worst])
     return OtherSeason(
-        earlier_min=max(0.0, -float(off.min())),
-        later_min=max(0.0, float(off.max())),
-        date=days[worst].item(),
+        earlier_min=max(0.0, -float(off[:, worst].min())) + error,
+        later_min=max(0.0, float(off[:, worst].max())) + error,
+        date=days.dates[worst].item(),
         without=int(np.isnat(alone).sum()),
     )

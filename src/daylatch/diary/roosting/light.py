@@ -6,8 +6,10 @@ evening, an altitude in the morning.
 References
 ----------
 The interval of a median: W. J. Conover, Practical Nonparametric Statistics, 3rd ed. (1999), section
-3.2. Yes and no: D. W. Hosmer and S. Lemeshow, Applied Logistic Regression, 2nd ed. (2000), chapters
-1 and 2; the variance of the place where both are as likely, by the delta method.
+3.2. With moments that are only known to be before a place: E. L. Kaplan and P. Meier, Journal of
+the American Statistical Association 53 (1958) 457, with time turned round. Yes and no: D. W. Hosmer
+and S. Lemeshow, Applied Logistic Regression, 2nd ed. (2000), chapters 1 and 2; the variance of the
+place where both are as likely, by the delta method.
 """
 
 from __future__ import annotations
@@ -71,30 +73,38 @@ def light_of_moments(sun_deg: Floats, before_deg: Floats = _NONE) -> Light | Non
     sun_deg
         One an evening or morning.
     before_deg
-        Of further mornings, on which it was before that. They count as early as far as that is
-        sure: those of a place behind the median say nothing.
+        Of further mornings, on which it was before that.
     """
     count = len(sun_deg)
     if count < FEWEST_EVENINGS:
         return None
-    early = 0
-    while (found := int((before_deg <= _median(sun_deg, early)).sum())) > early:
-        early = found
-    ordered = np.sort(np.concatenate([np.full(early, -np.inf), sun_deg]))
-    count = len(ordered)
+    if len(before_deg):
+        return _product_limit(sun_deg, before_deg)
+    ordered = np.sort(sun_deg)
     # The interval leaves as many out at either end, and each end is half as unsure as both.
     beyond = int((confidences(count, 0.5) >= (1 + CONFIDENCE) / 2).sum()) - 1
     low, high = ordered[beyond], ordered[count - 1 - beyond]
-    median = _median(sun_deg, early)
-    if not (math.isfinite(low) and math.isfinite(median)):
-        # Half of them or more were before any moment.
+    return Light(float(np.median(ordered)), float(high - low) / 2)
+
+
+def _product_limit(sun_deg: Floats, before_deg: Floats) -> Light | None:
+    """Return the median where some are only known to be before a place; None if most are."""
+    values, times = np.unique(sun_deg, return_counts=True)
+    everything = np.sort(np.concatenate([sun_deg, before_deg]))
+    at_risk = np.searchsorted(everything, values, side="right")
+    left = 1.0 - times / at_risk
+    # The share of all days that lies before each moment, and up to it.
+    before = np.cumprod(left[::-1])[::-1]
+    up_to = np.append(before[1:], 1.0)
+    if up_to[0] > 0.5:
         return None
-    return Light(median, float(high - low) / 2)
-
-
-def _median(sun_deg: Floats, early: int) -> float:
-    """Return the median of places, with so many more before all of them."""
-    return float(np.median(np.concatenate([np.full(early, -np.inf), sun_deg])))
+    median = int(np.searchsorted(up_to, 0.5))
+    later = slice(median + 1, None)
+    # Greenwood's variance, with the days counted from the latest on.
+    lost = (times[later] / (at_risk[later] * np.maximum(at_risk[later] - times[later], 1))).sum()
+    unsure = _NORMAL_95 * 0.5 * math.sqrt(float(lost))
+    ends = np.searchsorted(up_to, [0.5 - unsure, 0.5 + unsure]).clip(0, len(values) - 1)
+    return Light(float(values[median]), float(values[ends[1]] - values[ends[0]]) / 2)
 
 
 def light_of_checks(sun_deg: Floats, answers: Flags) -> Light | None:

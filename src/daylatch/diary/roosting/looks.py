@@ -32,6 +32,8 @@ MOST_UNSURE_MIN = 30.0
 """An entry whose moment is less sure than this tells nothing of a light (our choice, no source)."""
 AT_OPENING = np.timedelta64(3, "m")
 """A first bird out so soon after the door opened was waiting for it (our choice, no source)."""
+CLOSE_LOOKS = np.timedelta64(10, "m")
+"""Two looks no further apart say the moment between them (our choice, no source)."""
 NEVER = np.datetime64("NaT", "s")
 
 
@@ -93,9 +95,10 @@ class Looks:
     solar_days : datetime64[D]
         The days of local mean solar time that they are.
     exact_utc : datetime64[s]
-        When the last bird was in, or the first wanted out; NaT where that is not known.
+        When the last bird was in, or the first wanted out: noted so, or the middle of two looks
+        that lie close together; NaT where that is not known.
     after_utc, until_utc : datetime64[s]
-        Where it is not: it was after the one, and at the latest at the other; NaT for no bound.
+        By looks it was after the one, and at the latest at the other; NaT for no bound.
     waited : bool
         Where the first bird came out as the door opened: it had wanted out before, and the moment
         was the door's choice.
@@ -129,7 +132,7 @@ class Looks:
     @property
     def latest_utc(self) -> Times:
         """By when it was at the latest [datetime64[s]]; NaT where only a time before is known."""
-        return np.where(self.is_exact, self.exact_utc, self.until_utc)
+        return np.where(np.isnat(self.until_utc), self.exact_utc, self.until_utc)
 
 
 def find_looks(
@@ -170,14 +173,11 @@ def find_looks(
     index = np.searchsorted(days.lower_utc, instants, side="right") - 1
     is_evening = instants >= days.transit_utc[index]
     fits = is_evening == (half is Half.EVENING)
-    opened = np.sort(
-        np.concatenate(
-            [
-                openings_utc[~np.isnat(openings_utc)].astype("datetime64[s]"),
-                _column(one.instant_utc for one in entries if one.what in _OPENINGS),
-            ]
-        )
-    )
+    noted = _column(one.instant_utc for one in entries if one.what in _OPENINGS)
+    due = openings_utc[~np.isnat(openings_utc)].astype("datetime64[s]")
+    # What was noted of an opening is known better than when it should have been.
+    of_noted, of_due = (np.searchsorted(days.lower_utc, one, side="right") for one in (noted, due))
+    opened = np.sort(np.concatenate([noted, due[~np.isin(of_due, of_noted)]]))
     of_day: dict[int, list[Entry]] = {}
     for place in np.flatnonzero(fits).tolist():
         of_day.setdefault(int(index[place]), []).append(sure[place])
@@ -229,7 +229,13 @@ def _evening(found: _Found, _opened: Times) -> _Resolved:
     if found.exact and not found.exact[-1] < after:
         return _Resolved(found.exact[-1])
     until = next((one for one in found.by_then if not one <= after), NEVER)
-    return _Resolved(NEVER, after, until)
+    return _between(after, until)
+
+
+def _between(after: np.datetime64, until: np.datetime64) -> _Resolved:
+    """Return what two looks come to: close together they say the moment."""
+    is_close = until - after <= CLOSE_LOOKS
+    return _Resolved(after + (until - after) // 2 if is_close else NEVER, after, until)
 
 
 def _morning(found: _Found, opened: Times) -> _Resolved:
@@ -246,7 +252,7 @@ def _morning(found: _Found, opened: Times) -> _Resolved:
     else:
         until = NEVER
     after = next((one for one in reversed(found.not_yet) if not one >= until), NEVER)
-    return _Resolved(NEVER, after, until)
+    return _between(after, until)
 
 
 _RESOLVE = {Half.EVENING: _evening, Half.MORNING: _morning}

@@ -60,7 +60,7 @@ def split_sentence(learned: Learned) -> str:
     if not learned.is_of_moments:
         text += (
             " By looks that is when somebody looked: it may have been long before. Look some "
-            "minutes after the light, too, or note the moment, before you shut later than now."
+            "minutes after the light, too, or note the moment, before you move the door."
         )
     return text
 
@@ -85,7 +85,7 @@ def cost_sentences(costs: Costs) -> Iterator[str]:
             f"SHUT ALL DAY on {days_text(len(lost))} on which it opens now, since that light does "
             f"not come: {date_ranges(lost)}. Write dark_fallback under [open] or [close] first."
         )
-    yield from _late_limits(both)
+    yield from _limits(both)
     past = False
     for verb, name in (("opens", "past_guard_open"), ("closes", "past_guard_close")):
         now, then = (getattr(plan.decisions, name) for plan in plans)
@@ -109,14 +109,19 @@ def newly_shut(costs: Costs) -> Times:
     return dates
 
 
-def _late_limits(both: Comparison) -> Iterator[str]:
-    """Yield on which days a limit shuts the door before the light that is proposed."""
-    early = both.second.decisions.close.moved[Rule.NOT_AFTER] < np.timedelta64(0, "m")
-    if early.any():
-        yield (
-            f"Your limit not_after shuts it sooner on {days_text(int(early.sum()))}: "
-            f"{date_ranges(both.dates[early])}."
-        )
+def _limits(both: Comparison) -> Iterator[str]:
+    """Yield on which days a limit keeps the door from what is proposed, of each that is moved."""
+    zero, decisions = np.timedelta64(0, "m"), both.second.decisions
+    for moved, moves, rule, words in (
+        (both.close_moved, decisions.close, Rule.NOT_AFTER, "not_after shuts it sooner"),
+        (both.open_moved, decisions.open, Rule.NOT_BEFORE, "not_before opens it later"),
+    ):
+        limited = moves.moved[rule] != zero
+        if (moved != zero).any() and limited.any():
+            yield (
+                f"Your limit {words} on {days_text(int(limited.sum()))}: "
+                f"{date_ranges(both.dates[limited])}."
+            )
 
 
 def _mean_night(nights: Nights) -> str:
@@ -140,8 +145,9 @@ def no_proposal_sentence(learned: Learned) -> str:
         )
     if learned.days >= needed(LEAST_SHARE):
         return f"None: on {unseen} of these {half}s {_UNSEEN[learned.half]}."
+    all_the_same = f" (--share {100 * learned.largest:.0f} does all the same)"
     return (
         f"None yet: go on noting. {needed(LEAST_SHARE)} {half}s carry {share_text(LEAST_SHARE)}, "
-        f"and fewer are too little to move a door by (--share {100 * learned.largest:.0f} does all "
-        "the same)."
+        f"and fewer are too little to move a door by"
+        f"{all_the_same * (learned.largest >= _LEAST_CHOSEN)}."
     )

@@ -9,7 +9,7 @@ import numpy as np
 
 from daylatch.clock import get_zone
 from daylatch.diary.roosting.doubts import Doubt
-from daylatch.diary.roosting.half import Learned, learn
+from daylatch.diary.roosting.half import USUAL_SHARE, Learned, learn
 from daylatch.diary.roosting.instants import minutes_past
 from daylatch.diary.roosting.looks import KINDS, TOLD, Half, find_looks
 from daylatch.diary.roosting.shares import largest_share, make_claims
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from daylatch.birds.compare.comparison import Comparison
     from daylatch.diary.entries import Entry
     from daylatch.diary.roosting.finding import NotTold
@@ -25,8 +27,10 @@ if TYPE_CHECKING:
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
-_USUAL_SHARE = 0.95
-_LEAST_TOLD = 0.5
+    Floats = NDArray[np.float64]
+
+LEAST_TOLD = 0.5
+"""Shares of fewer days than this are no help to anybody."""
 _NEARLY_ALL = 0.8
 
 
@@ -99,6 +103,8 @@ class Roosting:
     rules : tuple of UnderRules
         What the door makes of the evenings by its rules as they are, first, and by others that
         were asked for; empty if they give no plan of those days, or there are no evenings.
+    no_plan : str
+        Why the door's rules give no plan of those days; empty if they do.
     costs : Costs or None
         Of what is proposed; None if nothing is, or nobody asked.
     """
@@ -110,6 +116,7 @@ class Roosting:
     evening: Learned | NotTold | None
     morning: Learned | NotTold | None
     rules: tuple[UnderRules, ...]
+    no_plan: str = ""
     costs: Costs | None = None
 
     @property
@@ -185,7 +192,9 @@ def make_roosting(
         max(dates),
         evening,
         halves[Half.MORNING],
-        (under_rules(evening, "", due),) if isinstance(evening, Learned) and due else (),
+        (under_rules(evening, "", due),)
+        if isinstance(evening, Learned) and due is not None
+        else (),
     )
 
 
@@ -224,15 +233,28 @@ def under_rules(evening: Learned, name: str, due: Due) -> UnderRules:
     close = np.array([closes.get(date, never) for date in evening.looks.dates.tolist()])
     is_known = ~np.isnat(close)
     late = minutes_past(evening.looks.latest_utc, close.astype("datetime64[us]"))
-    values = np.where(np.isnan(late), np.inf, late)[is_known]
+    values = np.where(np.isnan(late), np.inf, late + evening.slack_min)[is_known]
     beyond = int((values > 0).sum())
-    share = min(_USUAL_SHARE, largest_share(len(values), int(np.isinf(values).sum())))
-    claims, _ = make_claims(values, [share], has_shape=evening.has_shape) if share else ([], [])
-    is_told = bool(claims) and share >= _LEAST_TOLD
+    at_least = largest_share(len(values), beyond)
     return UnderRules(
         name,
         evenings=len(values),
         in_time=len(values) - beyond,
-        at_least=largest_share(len(values), beyond),
-        ahead=Ahead(share, -claims[0].value) if is_told else None,
+        at_least=at_least,
+        ahead=_ahead(values, at_least),
     )
+
+
+def _ahead(values: Floats, at_least: float) -> Ahead | None:
+    """Return by how much all are in before the door, of minutes after it on each evening.
+
+    On the usual share if that is in time, else on the one that is. By the evenings alone: limits
+    and spans of the door are in these minutes, so that they are not spread as the birds are.
+    """
+    largest = largest_share(len(values), int(np.isinf(values).sum()))
+    usual = min(USUAL_SHARE, largest)
+    share = min(usual, at_least) if at_least >= LEAST_TOLD else usual
+    if share < LEAST_TOLD:
+        return None
+    (claim,), _ = make_claims(values, [share], has_shape=False)
+    return Ahead(share, -claim.value)

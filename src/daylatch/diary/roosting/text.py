@@ -61,6 +61,9 @@ def render(roosting: Roosting) -> bytes:
     for half, found in ((Half.EVENING, roosting.evening), (Half.MORNING, roosting.morning)):
         if found is not None:
             lines += [_HEADINGS[half], *labelled(_entries(found, site), _LABEL), ""]
+    if roosting.no_plan:
+        trouble = f"The rules of today give no plan of those days: {roosting.no_plan}"
+        lines += ["The door by its rules", *labelled([("", trouble)], _LABEL), ""]
     if roosting.rules:
         rules = [(printable(one.name) or _AS_IT_IS, rules_sentence(one)) for one in roosting.rules]
         lines += ["The door by its rules", *_beside(rules), ""]

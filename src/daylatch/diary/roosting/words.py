@@ -167,6 +167,8 @@ def lag_sentence(learned: Learned) -> str:
     """Return what is said of a fixed lag beside the light."""
     lag = learned.lag
     span = f"{lag.low_min} to {lag.high_min} min"
+    if not lag.high_min:
+        return f"No fixed lag beside the light: these {learned.half.value}s speak against any."
     if not lag.is_told_apart:
         return (
             f"Part of it may be a fixed lag of {span} behind a {_EARLIER[learned.half]} light: "
@@ -184,8 +186,7 @@ def season_sentence(learned: Learned) -> str:
     season = learned.other_season
     if season is None:
         return f"That light does not come on any of the coming {HALF_YEAR_DAYS} days."
-    early = round(season.earlier_min + learned.error_min)
-    late = round(season.later_min + learned.error_min)
+    early, late = round(season.earlier_min), round(season.later_min)
     text = (
         f"One season says little of another: on {season.date}, the worst day of the coming "
         f"half-year, they may {_GO[learned.half]} up to {early} min earlier or {late} min later "
@@ -244,6 +245,12 @@ def not_told_sentence(told: NotTold) -> str:
         f"it takes {FEWEST_EVENINGS} {half}s with the moment, or {FEWEST_CHECKS} looks, "
         f"{FEWEST_OF_EACH} of them before and {FEWEST_OF_EACH} after {_EVENT[told.half]}"
     )
+    waited = ""
+    if told.waited:
+        waited = (
+            f" On {days_of(told.half, told.waited)} it had waited as the door opened: look some "
+            "minutes before that, too, and note `none waiting` or `3 waiting`."
+        )
     has = (
         f"there {'is' if told.moments == 1 else 'are'} {days_of(told.half, told.moments)} with the "
         f"moment, and "
@@ -251,7 +258,7 @@ def not_told_sentence(told: NotTold) -> str:
     )
     match told.why:
         case WhyNot.TOO_FEW:
-            return f"No light can be told: {has}; {takes}."
+            return f"No light can be told: {has}; {takes}.{waited}"
         case WhyNot.NO_SUCH_LIGHT:
             return (
                 f"No light can be told: most nights do not get as dark as the others. On those "
@@ -280,7 +287,7 @@ def not_told_sentence(told: NotTold) -> str:
 def rules_sentence(rules: UnderRules) -> str:
     """Return on how many evenings all are in before the door shuts, by some rules."""
     found = f"all were in before it shuts on {rules.in_time} of {rules.evenings} evenings"
-    if not rules.at_least:
+    if not rules.at_least and rules.in_time:
         return f"{found}: too few to say how it is on others."
     return (
         f"{found}; that is {share_text(rules.at_least)} of all evenings at least "
@@ -310,6 +317,8 @@ def one_sentence(roosting: Roosting) -> str:
     text = f"Your birds go in at {abs(evening.light_deg):.1f}°{place}"
     if evening.is_doubted:
         return f"{text}, if what was noted is to be believed: `daylatch roosting` says why not."
+    if roosting.no_plan:
+        return f"{text}; the rules of today give no plan of those evenings, so no more is said."
     if roosting.ahead is None:
         return f"{text}, by {days_of(Half.EVENING, evening.days)}: too few to say more."
     return f"{text}, {ahead_words(roosting.ahead)}."
