@@ -1,4 +1,4 @@
-"""Simulated logs of flocks that go in, for the bench and the tests of what is learned from them.
+"""Simulated logs of flocks that go in, for the bench of what is learned from them.
 
 None is real. The first truth: birds start in at one illuminance, that of a clear sky with the Sun
 4° below the horizon; clouds divide the light by 1, 2, 3 or 10 (the divisors of US Naval Observatory

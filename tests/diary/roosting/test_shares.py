@@ -62,8 +62,8 @@ def test_every_share_is_claimed_or_refused_and_claims_grow_with_it(minutes, unkn
     values = np.array([*minutes, *[np.inf] * unknown])
     claims, refused = make_claims(values, SHARES, has_shape=has_shape)
     assert sorted([one.share for one in claims] + [one.share for one in refused]) == list(SHARES)
-    by_evenings = [one.value for one in claims if not one.by_shape]
-    assert by_evenings == sorted(by_evenings)
+    bounds = [one.value for one in claims]
+    assert bounds == sorted(bounds)
     assert all(one.confidence >= CONFIDENCE for one in claims)
     assert all(np.isfinite(one.value) for one in claims)
     for one in refused:

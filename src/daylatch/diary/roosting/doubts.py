@@ -29,6 +29,9 @@ MOST_ERROR_DEG = 1.5
 """With a light known no better nothing is proposed (our choice, no source)."""
 _ALIKE_MIN = 0.75
 _SAME = 0.8
+"""Of the evenings, or of an hour, from which on it is no chance (our choice, no source)."""
+_FAR_APART = 1.5
+"""In joint errors of 95 %."""
 _MOVED_MIN = 20.0
 """By so much the Sun has moved on meanwhile, if one time of the clock is to be odd."""
 _BESIDE_CHANGE = (5, 30)
@@ -110,7 +113,7 @@ def find_doubts(
         yield Doubt.VAGUE
     if len(lights) > 1:
         apart = abs(lights[0].sun_deg - lights[1].sun_deg)
-        if apart > 1.5 * math.hypot(*(one.error_deg for one in lights)):
+        if apart > _FAR_APART * math.hypot(*(one.error_deg for one in lights)):
             yield Doubt.KINDS_DIFFER
 
 

@@ -34,12 +34,14 @@ OUTLIER_SPREADS = 3.5
 _MOSTLY_MOMENTS = 0.9
 """With fewer of the days known to the moment, what is seen is spread as the looks are."""
 _STEPS_MIN = (30, 15, 10, 5)
+"""To which steps logs are rounded; one counts if so many of the times are in it."""
 _MOSTLY = 0.9
 USUAL_SHARE = 0.95
 """What is promised if the keeper says nothing, as far as the log carries it."""
 LEAST_SHARE = 0.8
 """Of days: for fewer nothing is proposed, unless the keeper wants it (our choice, no source)."""
 _MOST_LATE = 1
+"""One far too late is what the bound by shape is for; two are more than it knows of."""
 
 
 class Proposal(NamedTuple):

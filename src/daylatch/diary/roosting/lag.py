@@ -33,6 +33,7 @@ lights-off (Olsson and Keeling, Applied Animal Behaviour Science 68 (2000) 243);
 choice."""
 HALF_YEAR_DAYS = 183
 _LAGS_MIN = np.arange(MOST_LAG_MIN + 1)
+# Resampled evenings, of the latest at most, and what their middle 95 % is cut at.
 _SAMPLES = 200
 _SEED = 1
 _RANGE = (0.025, 0.975)

@@ -33,10 +33,13 @@ FEWEST_EVENINGS = 6
 FEWEST_CHECKS = 10
 FEWEST_OF_EACH = 3
 """Checks that a light takes, and of each answer among them (our choice, no source)."""
+# Within so many sigmas lie 95 % of a normal distribution.
 _NORMAL_95 = 1.959964
 # Where a logistic distribution has its 84th hundredth, in scales: a normal one has it at one sigma.
 _LOGISTIC_84 = math.log(0.8413 / 0.1587)
 _NONE: Floats = np.array([])
+# When the search for the curve ends: after so many rounds, at a flat summit, at parts of a step or
+# steps too small to matter; and how far beyond all places a level is looked for, in scales.
 _ROUNDS = 100
 _STEEPEST = 4.0
 """How fast the answers turn at most [1/deg]: no flock keeps its light closer than to some 3 min

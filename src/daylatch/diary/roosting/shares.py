@@ -1,7 +1,8 @@
 """On how large a share of evenings a bound holds, and how sure that many evenings make it.
 
 By order statistics: of n evenings the k-th latest is a bound that at least a share of all evenings
-keeps, with a confidence that depends on n, k and the share alone, whatever the spread looks like.
+keeps, with a confidence that depends on n, k and the share alone, whatever the spread looks like, as
+far as one evening says nothing of the next.
 
 References
 ----------
@@ -33,7 +34,7 @@ _SHAPE_BEYOND = 2
 _MOST_BY_SHAPE = 0.95
 """Beyond this share rare causes rule, of which the rest of the spread says nothing."""
 _MOST_STRETCHED = 2.0
-_MOST_EVENINGS = 100_000
+"""A longer way would lean on the shape more than on the evenings (our choice, no source)."""
 
 
 class Claim(NamedTuple):
@@ -101,7 +102,7 @@ def confidence_of(evenings: int, share: float, beyond: int) -> float:
 def needed(share: float, beyond: int = 0) -> int:
     """Return how many evenings a claim takes if so many of them are later than any bound."""
     low, high = beyond, beyond + 1
-    while confidence_of(high, share, beyond) < CONFIDENCE and high < _MOST_EVENINGS:
+    while confidence_of(high, share, beyond) < CONFIDENCE:
         low, high = high, high * 2
     while high - low > 1:
         middle = (low + high) // 2
@@ -149,14 +150,14 @@ def make_claims(
             continue
         claim = None
         if has_shape and beyond < _SHAPE_BEYOND:
-            claim = _by_shape(ordered, share, open_ended)
+            claim = _by_shape(ordered, share)
         if claim is None:
             value = float(ordered[len(ordered) - 1 - beyond])
             confidence = confidence_of(len(ordered), share, beyond)
             claim = Claim(share, confidence, value, by_shape=False)
         if claims and claim.value < claims[-1].value:
             # What a smaller share needs a larger one needs, too.
-            claim = claim._replace(value=claims[-1].value)
+            claim = claim._replace(value=claims[-1].value, by_shape=claims[-1].by_shape)
         claims.append(claim)
     return claims, refused
 
@@ -168,7 +169,7 @@ def _rank(evenings: int, share: float) -> int | None:
     return enough - 1 if enough else None
 
 
-def _by_shape(ordered: Floats, share: float, open_ended: int) -> Claim | None:
+def _by_shape(ordered: Floats, share: float) -> Claim | None:
     """Return the bound that the spread's shape gives, where the latest evenings decide alone.
 
     The largest share that the third latest evening carries is followed on to the one that is
@@ -177,7 +178,7 @@ def _by_shape(ordered: Floats, share: float, open_ended: int) -> Claim | None:
     the limit; a single straggler then does not decide. None where the way would be too far.
     """
     evenings = len(ordered)
-    if share > _MOST_BY_SHAPE or evenings <= _SHAPE_BEYOND or open_ended > _SHAPE_BEYOND:
+    if share > _MOST_BY_SHAPE or evenings <= _SHAPE_BEYOND:
         return None
     low, high = 0.5, share
     if confidence_of(evenings, low, _SHAPE_BEYOND) < CONFIDENCE:
