@@ -1,8 +1,8 @@
 """On how large a share of evenings a bound holds, and how sure that many evenings make it.
 
 By order statistics: of n evenings the k-th latest is a bound that at least a share of all evenings
-keeps, with a confidence that depends on n, k and the share alone, whatever the spread looks like, as
-far as one evening says nothing of the next.
+keeps, with a confidence that depends on n, k and the share alone, whatever the spread looks like,
+as far as one evening says nothing of the next.
 
 References
 ----------
