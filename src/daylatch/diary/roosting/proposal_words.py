@@ -111,13 +111,14 @@ def newly_shut(costs: Costs) -> Times:
 
 def _limits(both: Comparison) -> Iterator[str]:
     """Yield on which days a limit keeps the door from what is proposed, of each that is moved."""
-    zero, decisions = np.timedelta64(0, "m"), both.second.decisions
-    for moved, moves, rule, words in (
-        (both.close_moved, decisions.close, Rule.NOT_AFTER, "not_after shuts it sooner"),
-        (both.open_moved, decisions.open, Rule.NOT_BEFORE, "not_before opens it later"),
+    before, after = (plan.site.settings for plan in (both.first, both.second))
+    decisions = both.second.decisions
+    for is_moved, moves, rule, words in (
+        (before.close != after.close, decisions.close, Rule.NOT_AFTER, "not_after shuts it sooner"),
+        (before.open != after.open, decisions.open, Rule.NOT_BEFORE, "not_before opens it later"),
     ):
-        limited = moves.moved[rule] != zero
-        if (moved != zero).any() and limited.any():
+        limited = moves.moved[rule] != np.timedelta64(0, "m")
+        if is_moved and limited.any():
             yield (
                 f"Your limit {words} on {days_text(int(limited.sum()))}: "
                 f"{date_ranges(both.dates[limited])}."
