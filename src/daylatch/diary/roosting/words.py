@@ -148,7 +148,7 @@ def aside_sentences(looks: Looks, site: Site) -> Iterator[str]:
         count = "1 entry tells" if looks.unsure == 1 else f"{looks.unsure} entries tell"
         yield f"{count} too little of when it was."
     if looks.on_shut_days:
-        yield (f"{days_of(looks.half, looks.on_shut_days)} on which a span kept the door shut.")
+        yield f"{days_of(looks.half, looks.on_shut_days)} on which a span kept the door shut."
 
 
 def unlit_sentence(learned: Learned) -> str:
