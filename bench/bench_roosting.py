@@ -21,9 +21,14 @@ from evening_logs import PLAIN, SECOND, Flock, Manner
 
 from daylatch.clock import get_zone
 from daylatch.diary.roosting.half import Learned, learn
-from daylatch.diary.roosting.instants import light_instants, minutes_past, usual_minutes_a_degree
+from daylatch.diary.roosting.instants import (
+    light_instants,
+    minutes_past,
+    progress_deg,
+    usual_minutes_a_degree,
+)
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
-from daylatch.diary.roosting.looks import Half, Looks, progress_deg
+from daylatch.diary.roosting.looks import Half, Looks
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading import read_site
 

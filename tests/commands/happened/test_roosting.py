@@ -35,6 +35,21 @@ def rows(log, count):
     log.write_text("".join(lines[: count + 1]))
 
 
+def log_evenings(log, days, light_deg):
+    """Write a log of evenings about a light at the site as it is."""
+    moments = light_on("2026-08-25", days, light_deg, load_site(Path("site.toml"))) + spread(days)
+    log.write_text(HEAD + "".join(f"{at}Z,last_in\n" for at in moments))
+
+
+def nothing_is_written(daylatch, words):
+    """Check that a proposal is refused with words, and that the site file stays as it is."""
+    before = Path("site.toml").read_bytes()
+    ran = daylatch("roosting", "log.csv", "--write")
+    assert ran.status == 2
+    assert words in " ".join(ran.err.split())
+    assert Path("site.toml").read_bytes() == before
+
+
 def as_json(daylatch, *more):
     ran = daylatch("roosting", "log.csv", "--to", "json", *more)
     assert ran.status == 0, ran.err
@@ -262,16 +277,11 @@ def test_a_proposal_that_gives_no_plan_is_not_written(daylatch, log):
         HOUSE.partition("[place]")[0] + place + "[open]\nlight = 0\n[close]\nlight = 0\n"
     )
     # In June it never gets so dark there, and there is no fallback.
-    moments = light_on("2026-08-25", 40, 5.5, load_site(path)) + spread(40)
-    log.write_text(HEAD + "".join(f"{at}Z,last_in\n" for at in moments))
+    log_evenings(log, 40, 5.5)
     ran = daylatch("roosting", "log.csv")
     assert ran.status == 0, ran.err
     assert "A plan by it cannot be made:" in " ".join(ran.out.split())
-    before = path.read_bytes()
-    ran = daylatch("roosting", "log.csv", "--write")
-    assert ran.status == 2
-    assert "what is proposed gives no plan, so nothing was written" in " ".join(ran.err.split())
-    assert path.read_bytes() == before
+    nothing_is_written(daylatch, "what is proposed gives no plan, so nothing was written")
 
 
 @pytest.mark.parametrize(
@@ -331,11 +341,7 @@ def test_so_few_evenings_move_no_door_unless_it_is_wanted(daylatch, log):
     found = as_json(daylatch)
     assert found["light_deg"] is not None
     assert found["proposal"] is None
-    before = Path("site.toml").read_bytes()
-    ran = daylatch("roosting", "log.csv", "--write")
-    assert ran.status == 2
-    assert "14 evenings carry 80 %" in " ".join(ran.err.split())
-    assert Path("site.toml").read_bytes() == before
+    nothing_is_written(daylatch, "14 evenings carry 80 %")
     assert as_json(daylatch, "--share", "60")["proposal"]["share"] == 0.6
 
 
@@ -345,16 +351,11 @@ def test_a_door_that_would_stay_shut_is_said_and_not_written(daylatch, log):
     path.write_text(f"{HOUSE.partition('[place]')[0]}[place]\nlatitude = 69.65\n{fallbacks}")
     path.write_text(path.read_text().replace("69.65\n", "69.65\nlongitude = 18.96\n"))
     # Above which the Sun never comes in December there.
-    moments = light_on("2026-08-25", 30, 1.0, load_site(path)) + spread(30)
-    log.write_text(HEAD + "".join(f"{at}Z,last_in\n" for at in moments))
+    log_evenings(log, 30, 1.0)
     ran = daylatch("roosting", "log.csv")
     assert ran.status == 0, ran.err
     assert "SHUT ALL DAY on" in " ".join(ran.out.split())
-    before = path.read_bytes()
-    ran = daylatch("roosting", "log.csv", "--write")
-    assert ran.status == 2
-    assert "write dark_fallback" in " ".join(ran.err.split())
-    assert path.read_bytes() == before
+    nothing_is_written(daylatch, "write dark_fallback")
 
 
 def test_what_is_there_already_is_not_written_again(daylatch, log):

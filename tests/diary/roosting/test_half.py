@@ -11,8 +11,8 @@ from daylatch.clock import get_zone
 from daylatch.diary.roosting.doubts import Doubt
 from daylatch.diary.roosting.finding import NotTold, WhyNot
 from daylatch.diary.roosting.half import Learned, learn
-from daylatch.diary.roosting.instants import light_instants
-from daylatch.diary.roosting.looks import Half, find_looks, progress_deg
+from daylatch.diary.roosting.instants import light_instants, progress_deg
+from daylatch.diary.roosting.looks import Half, find_looks
 from roosting_flocks import (
     HERE,
     NO_OPENINGS,

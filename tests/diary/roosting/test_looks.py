@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from daylatch.clock import get_zone
 from daylatch.diary.entries import Entry
-from daylatch.diary.roosting.looks import Half, depression_of, find_looks, progress_deg
+from daylatch.diary.roosting.instants import depression_of, progress_deg
+from daylatch.diary.roosting.looks import Half, find_looks
 from sites import KIRITIMATI, LONGYEARBYEN, TAMPERE, UTRECHT, site
 
 NEVER = "NaT"

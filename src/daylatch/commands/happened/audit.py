@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from daylatch.commands.asked import Asked
 from daylatch.commands.diary import diary_of
-from daylatch.commands.happened.entries import entries_of, refuse_log
+from daylatch.commands.happened.entries import asked_of_log, entries_of, refuse_log
 from daylatch.commands.happened.records import audit_of
-from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import marked_date_at, warn_about
 from daylatch.commands.output import hand_over
-from daylatch.errors import UsageError
 from daylatch.site.reading import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from daylatch.commands.dates import Range
     from daylatch.files.occasion import Occasion
@@ -32,18 +29,11 @@ def run(
     mapping: str | None,
 ) -> None:
     """Print an audit or write it to a file."""
-    path, rest = parted(words)
-    if len(rest) > 1:
-        raise UsageError(f"audit takes a site file and one log, not {len(rest)} logs")
-    asked = Asked(path, wanted, to, output, force)
-    form = asked.form("audit")
-    if mapping is not None and not rest:
-        raise UsageError("--as says how a log is read: name the log, too")
-    if form.needs_pictures and output is None:
-        raise UsageError(f"say where the picture goes, such as -o audit.{form.name}")
-    site = load_site(path)
+    asked, form, log = asked_of_log(
+        "audit", words, wanted, to=to, output=output, force=force, mapping=mapping
+    )
+    site = load_site(asked.path)
     warn_about(site)
-    log = Path(rest[0]) if rest else None
     refuse_log(output, log)
     entries, source = entries_of(site, log, mapping, wanted)
 

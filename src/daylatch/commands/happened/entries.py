@@ -2,26 +2,58 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.commands.asked import Asked
 from daylatch.commands.diary import diary_of
 from daylatch.commands.happened.bounds import bounds_of
+from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import now_utc, warn
-from daylatch.errors import DiaryError, OutputError
+from daylatch.errors import DiaryError, OutputError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
-    from pathlib import Path
 
     from daylatch.commands.dates import Range
     from daylatch.diary.entries import Entry
     from daylatch.diary.log.read import LogRead
+    from daylatch.files.forms import Form
     from daylatch.site.tables import Site
 
 DAYS_BACK = np.timedelta64(365, "D")
 """How far a diary is looked at, from its last entry, if no dates are given."""
+
+
+def asked_of_log(
+    command: str,
+    words: list[str],
+    wanted: Range,
+    *,
+    to: str | None,
+    output: Path | None,
+    force: bool,
+    mapping: str | None,
+) -> tuple[Asked, Form, Path | None]:
+    """Return what a command of ``[SITE] [LOG]`` is asked for, in which form, and of which log.
+
+    Raises
+    ------
+    UsageError
+        If that does not go together.
+    """
+    path, rest = parted(words)
+    if len(rest) > 1:
+        raise UsageError(f"{command} takes a site file and one log, not {len(rest)} logs")
+    asked = Asked(path, wanted, to, output, force)
+    form = asked.form(command)
+    if mapping is not None and not rest:
+        raise UsageError("--as says how a log is read: name the log, too")
+    if form.needs_pictures and output is None:
+        raise UsageError(f"say where the picture goes, such as -o {command}.{form.name}")
+    return asked, form, Path(rest[0]) if rest else None
 
 
 def entries_of(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.arrays import DAY
 from daylatch.commands.beside import BesideError, read_beside
 from daylatch.commands.due import due_of
 from daylatch.commands.now import warn
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
     from daylatch.door.works.in_use import InUseFile
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
-
-_DAY = np.timedelta64(1, "D")
 
 
 def record_named(site: Site, name: str) -> Record:
@@ -108,7 +107,7 @@ def audit_of(
     instants = np.array([one.instant_utc for one in entries])
     first, last = (end.astype("datetime64[D]") for end in (instants.min(), instants.max()))
     # A flock day may begin on the date before, and end on the one after.
-    plan = make_plan(site, (first - 2 * _DAY).item(), (last + 2 * _DAY).item())
+    plan = make_plan(site, (first - 2 * DAY).item(), (last + 2 * DAY).item())
     return audit_door(judged_by(diary, due_of(plan)), entries, source, today)
 
 

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from daylatch.birds.compare.comparison import compare_plans
-from daylatch.commands.asked import Asked
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.due import due_of
-from daylatch.commands.happened.entries import entries_of, refuse_log
+from daylatch.commands.happened.entries import asked_of_log, entries_of, refuse_log
 from daylatch.commands.happened.flock_light import roosting_of
-from daylatch.commands.happened.site_words import parted
 from daylatch.commands.happened.write_light import changes_of, write_lights
 from daylatch.commands.now import marked_date_at, now_utc, warn, warn_about
 from daylatch.commands.output import hand_over
@@ -21,6 +19,7 @@ from daylatch.diary.roosting.half import Learned
 from daylatch.diary.roosting.looks import TOLD
 from daylatch.diary.roosting.proposal_words import newly_shut, no_proposal_sentence
 from daylatch.diary.roosting.roosting import Costs, under_rules
+from daylatch.diary.roosting.shares import LEAST_TOLD
 from daylatch.diary.roosting.words import aside_sentences, not_told_sentence
 from daylatch.errors import DaylatchError, DiaryError, UsageError
 from daylatch.plan.plan import make_plan
@@ -30,6 +29,7 @@ from daylatch.wording import days_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from daylatch.commands.dates import Range
     from daylatch.commands.happened.write_light import Change
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Site
 
-_LEAST_PERCENT, _MOST_PERCENT = 50.0, 99.9
+_LEAST_PERCENT, _MOST_PERCENT = 100 * LEAST_TOLD, 99.9
 
 
 def run(
@@ -55,19 +55,12 @@ def run(
     write: bool,
 ) -> None:
     """Print what is learned or write it to a file, and the proposal into the site file."""
-    path, rest = parted(words)
-    if len(rest) > 1:
-        raise UsageError(f"roosting takes a site file and one log, not {len(rest)} logs")
-    asked = Asked(path, wanted, to, output, force)
-    form = asked.form("roosting")
-    if mapping is not None and not rest:
-        raise UsageError("--as says how a log is read: name the log, too")
-    if form.needs_pictures and output is None:
-        raise UsageError(f"say where the picture goes, such as -o roosting.{form.name}")
+    asked, form, log = asked_of_log(
+        "roosting", words, wanted, to=to, output=output, force=force, mapping=mapping
+    )
     chosen = None if share is None else _share(share)
-    site = load_site(path)
+    site = load_site(asked.path)
     warn_about(site)
-    log = Path(rest[0]) if rest else None
     refuse_log(output, log)
     entries, source = entries_of(site, log, mapping, wanted, TOLD)
     entries = _past(entries)
@@ -82,10 +75,11 @@ def run(
     if not roosting.learned:
         raise DiaryError(f"{source}: {' '.join(_why_not(roosting))}")
     if changes:
-        roosting = roosting.by(_by_others(path, changes, roosting))
+        other = _by_others(asked.path, changes, roosting)
+        roosting = replace(roosting, rules=(*roosting.rules, other))
     proposed = changes_of(roosting.learned, today)
     if proposed:
-        roosting = roosting.at(_costs(site, path, proposed, today))
+        roosting = replace(roosting, costs=_costs(site, asked.path, proposed, today))
 
     def content(render: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
         if form.needs_pictures:
@@ -100,7 +94,7 @@ def run(
 
     hand_over(asked, form, site, content, about=source)
     if write:
-        _write(path, roosting, proposed)
+        _write(asked.path, roosting, proposed)
 
 
 def _past(entries: list[Entry]) -> list[Entry]:
@@ -142,7 +136,7 @@ def _why_not(roosting: Roosting) -> list[str]:
     ]
 
 
-def _by_others(path: Path, changes: Sequence[str], roosting: Roosting) -> list[UnderRules]:
+def _by_others(path: Path, changes: Sequence[str], roosting: Roosting) -> UnderRules:
     """Return what other settings make of the evenings.
 
     Raises
@@ -157,7 +151,7 @@ def _by_others(path: Path, changes: Sequence[str], roosting: Roosting) -> list[U
         )
     dates = roosting.evening.looks.dates[[0, -1]].tolist()
     due = due_of(make_plan(other, *dates, with_second_opinion=False))
-    return [under_rules(roosting.evening, " ".join(changes), due)]
+    return under_rules(roosting.evening, " ".join(changes), due)
 
 
 def _costs(site: Site, path: Path, changes: Sequence[Change], today: dt.date) -> Costs:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import typer
 
 from daylatch.console import printable, say
-from daylatch.diary.roosting.looks import Half
+from daylatch.diary.roosting.proposal_words import TABLES
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.put import changeable, put
 from daylatch.site.keys.learned import LearnedFrom, noted
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from daylatch.diary.roosting.half import Learned
 
 _MARK = codecs.BOM_UTF8
-TABLES = {Half.EVENING: "close", Half.MORNING: "open"}
-"""The table of the site file that a half of the day belongs to."""
 
 
 class Change(NamedTuple):

@@ -9,7 +9,7 @@ import numpy as np
 
 from daylatch.cautions import CAUTION
 from daylatch.clock import get_zone
-from daylatch.diary.roosting.looks import depression_of, progress_deg
+from daylatch.diary.roosting.instants import depression_of, progress_deg
 from daylatch.files.csv_file import lay_out
 from daylatch.files.own import header_is
 from daylatch.wording import local_text, utc_text

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daylatch.diary.roosting.instants import depression_of
 from daylatch.diary.roosting.light import FEWEST_EVENINGS
-from daylatch.diary.roosting.looks import depression_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.roosting.instants import light_instants
+from daylatch.diary.roosting.instants import depression_of, light_instants, progress_deg
 from daylatch.diary.roosting.light import (
     FEWEST_CHECKS,
     FEWEST_OF_EACH,
@@ -17,7 +17,6 @@ from daylatch.diary.roosting.light import (
     light_of_checks,
     light_of_moments,
 )
-from daylatch.diary.roosting.looks import depression_of, progress_deg
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,9 +10,13 @@ import numpy as np
 
 from daylatch.diary.roosting.doubts import GRAVE, find_doubts, spread_of
 from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, find_light, rounded
-from daylatch.diary.roosting.instants import light_instants, minutes_past, usual_minutes_a_degree
+from daylatch.diary.roosting.instants import (
+    depression_of,
+    light_instants,
+    minutes_past,
+    usual_minutes_a_degree,
+)
 from daylatch.diary.roosting.lag import Lag, OtherSeason, any_lag, find_lag, look_ahead
-from daylatch.diary.roosting.looks import depression_of
 from daylatch.diary.roosting.shares import SHARES, Claim, Refused, largest_share, make_claims
 
 if TYPE_CHECKING:
@@ -41,7 +45,7 @@ USUAL_SHARE = 0.95
 LEAST_SHARE = 0.8
 """Of days: for fewer nothing is proposed, unless the keeper wants it (our choice, no source)."""
 _MOST_LATE = 1
-"""One far too late is what the bound by shape is for; two are more than it knows of."""
+"""One far too late is what the bound by shape is for; two are no chance any more, but a habit."""
 
 
 class Proposal(NamedTuple):
@@ -104,6 +108,8 @@ class Learned:
         Half of the step to which the times are rounded, which is in every bound [min].
     is_of_moments : bool
         Whether nearly all days are known to the moment, and not by looks.
+    has_shape : bool
+        Whether they are spread as `make_claims` must know to go by the shape of the spread.
     """
 
     looks: Looks
@@ -124,6 +130,7 @@ class Learned:
     doubts: list[Doubt]
     slack_min: float
     is_of_moments: bool
+    has_shape: bool
 
     @property
     def half(self) -> Half:
@@ -144,15 +151,6 @@ class Learned:
     def is_doubted(self) -> bool:
         """Whether it is so doubtful that no door may go by it."""
         return bool(GRAVE & set(self.doubts))
-
-    @property
-    def has_shape(self) -> bool:
-        """Whether days are spread as `make_claims` must know to go by the shape of the spread.
-
-        Two that are far too late are no chance any more, but a habit that the shape does not know.
-        """
-        late = int((self.outliers & (self.latest_min > 0)).sum())
-        return self.is_of_moments and late <= _MOST_LATE
 
     @property
     def without_outliers(self) -> Claim | None:
@@ -202,7 +200,10 @@ def learn(
     chosen = wanted if wanted is not None else min(USUAL_SHARE, largest)
     shares = sorted({*SHARES, chosen, largest} - {0.0})
     slack = _half_a_step(looks, zone)
-    doubts = list(find_doubts(looks, zone, minutes, light, lights))
+    outliers = _outliers(looks, light_utc, minutes, latest, spread)
+    is_of_moments = len(known) >= _MOSTLY_MOMENTS * len(values)
+    has_shape = is_of_moments and int((outliers & (latest > 0)).sum()) <= _MOST_LATE
+    claims, refused = make_claims(values + slack, shares, has_shape=has_shape)
     moments = looks.exact_utc[kept & looks.is_exact]
     # Of another light than theirs alone, moments tell no lag.
     is_theirs = light.spread_deg is None and len(lights) == 1 and not looks.waited.any()
@@ -216,19 +217,18 @@ def learn(
         light_utc=light_utc,
         minutes=minutes,
         latest_min=latest,
-        outliers=_outliers(looks, light_utc, minutes, latest, spread),
-        claims=[],
-        refused=[],
+        outliers=outliers,
+        claims=claims,
+        refused=refused,
         chosen=chosen,
         proposal=None,
         lag=lag,
         other_season=look_ahead(half, site, zone, light._replace(sun_deg=sun_deg), lag, today),
-        doubts=doubts,
+        doubts=list(find_doubts(looks, zone, minutes, light, lights)),
         slack_min=slack,
-        is_of_moments=len(known) >= _MOSTLY_MOMENTS * len(values),
+        is_of_moments=is_of_moments,
+        has_shape=has_shape,
     )
-    claims, refused = make_claims(values + slack, shares, has_shape=learned.has_shape)
-    learned = replace(learned, claims=claims, refused=refused)
     return replace(learned, proposal=_proposal(learned, site, is_wanted=wanted is not None))
 
 

@@ -1,4 +1,4 @@
-"""When the Sun comes to a flock's light on the days that were looked at."""
+"""Where the Sun is at a moment, and when it comes to a flock's light: both of a half of a day."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.diary.roosting.looks import Half
-from daylatch.sun.crossings import sun_crossings
+from daylatch.sun.crossings import sun_crossings, sun_position
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,6 +19,28 @@ if TYPE_CHECKING:
 
 _MINUTE_US = 60_000_000
 _STEP_DEG = 0.1
+
+
+def progress_deg(half: Half, site: Site, instants_utc: Times) -> Floats:
+    """Return how far the Sun has come at instants: a depression that grows towards the event.
+
+    In the evening that is the depression of the Sun's centre, in the morning its altitude; NaN
+    without an instant.
+    """
+    known = ~np.isnat(instants_utc)
+    out = np.full(len(instants_utc), np.nan)
+    if known.any():
+        altitude = sun_position(
+            site.latitude_deg, site.longitude_deg, instants_utc[known]
+        ).altitude_deg
+        out[known] = -altitude if half is Half.EVENING else altitude
+    return out
+
+
+def depression_of(half: Half, sun_deg: float) -> float:
+    """Return the depression of the Sun's centre at what `progress_deg` gives, and the reverse."""
+    # Adding zero makes a negative one plain.
+    return (sun_deg if half is Half.EVENING else -sun_deg) + 0.0
 
 
 def light_instants(half: Half, site: Site, solar_days: Times, sun_deg: float) -> Times:

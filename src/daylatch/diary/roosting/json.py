@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.diary.roosting.half import Learned
-from daylatch.diary.roosting.looks import Half, depression_of
+from daylatch.diary.roosting.instants import depression_of
+from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.proposal_words import cost_sentences, proposal_lines
 from daylatch.diary.roosting.words import doubt_sentences, not_told_sentence, one_sentence
 from daylatch.files.json_file import head_of, lay_out

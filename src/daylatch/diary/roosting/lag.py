@@ -11,8 +11,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.diary.roosting.instants import light_instants, minutes_a_degree, minutes_past
-from daylatch.diary.roosting.looks import Half, progress_deg
+from daylatch.diary.roosting.instants import (
+    light_instants,
+    minutes_a_degree,
+    minutes_past,
+    progress_deg,
+)
 from daylatch.plan.daily.flock_days import find_flock_days
 
 if TYPE_CHECKING:
@@ -23,6 +27,7 @@ if TYPE_CHECKING:
     from daylatch.arrays import Times
     from daylatch.clock import Zone
     from daylatch.diary.roosting.light import Light
+    from daylatch.diary.roosting.looks import Half
     from daylatch.site.tables import Site
 
     Floats = NDArray[np.float64]

@@ -47,7 +47,7 @@ _STEEPEST = 4.0
 _SINGULAR = 1e-12
 _SMALLEST_PART = 1e-6
 _CLOSE = 1e-10
-_FAR = 40.0
+_FAR = 41.0
 
 
 class Light(NamedTuple):
@@ -173,8 +173,8 @@ def _fitted(at: Floats, said: Floats) -> tuple[float, float] | None:
 
 def _fitted_level(steep: Floats, said: Floats) -> float:
     """Return the level of the logistic curve whose slope is given, by bisection."""
-    low, high = -float(np.abs(steep).max()) - 1.0, float(np.abs(steep).max()) + 1.0
-    low, high = low - _FAR, high + _FAR
+    high = float(np.abs(steep).max()) + _FAR
+    low = -high
     for _ in range(_ROUNDS):
         middle = (low + high) / 2
         if _logistic(middle + steep).sum() < said.sum():

@@ -14,19 +14,14 @@ import numpy as np
 
 from daylatch.arrays import DAY
 from daylatch.plan.daily.flock_days import find_flock_days
-from daylatch.sun.crossings import sun_position
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-
-    from numpy.typing import NDArray
 
     from daylatch.arrays import Flags, Times
     from daylatch.clock import Zone
     from daylatch.diary.entries import Entry
     from daylatch.site.tables import Site
-
-    Floats = NDArray[np.float64]
 
 MOST_UNSURE_MIN = 30.0
 """An entry whose moment is less sure than this tells nothing of a light (our choice, no source)."""
@@ -199,28 +194,6 @@ def find_looks(
         aside=tuple(one for one, fit in zip(sure, fits.tolist(), strict=True) if not fit),
         unsure=unsure,
     )
-
-
-def progress_deg(half: Half, site: Site, instants_utc: Times) -> Floats:
-    """Return how far the Sun has come at instants: a depression that grows towards the event.
-
-    In the evening that is the depression of the Sun's centre, in the morning its altitude; NaN
-    without an instant.
-    """
-    known = ~np.isnat(instants_utc)
-    out = np.full(len(instants_utc), np.nan)
-    if known.any():
-        altitude = sun_position(
-            site.latitude_deg, site.longitude_deg, instants_utc[known]
-        ).altitude_deg
-        out[known] = -altitude if half is Half.EVENING else altitude
-    return out
-
-
-def depression_of(half: Half, sun_deg: float) -> float:
-    """Return the depression of the Sun's centre at what `progress_deg` gives, and the reverse."""
-    # Adding zero makes a negative one plain.
-    return (sun_deg if half is Half.EVENING else -sun_deg) + 0.0
 
 
 def _evening(found: _Found, _opened: Times) -> _Resolved:

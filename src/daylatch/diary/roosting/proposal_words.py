@@ -10,7 +10,7 @@ from daylatch.arrays import HOUR
 from daylatch.birds.compare.comparison import open_in_the_dark, open_time
 from daylatch.diary.roosting.half import LEAST_SHARE
 from daylatch.diary.roosting.looks import Half
-from daylatch.diary.roosting.shares import CONFIDENCE, needed
+from daylatch.diary.roosting.shares import CONFIDENCE, LEAST_TOLD, needed
 from daylatch.diary.roosting.words import DONE, doubt_sentences, share_text
 from daylatch.plan.daily.rules import Rule
 from daylatch.wording import date_ranges, days_text, duration_text
@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from daylatch.diary.roosting.half import Learned, Proposal
     from daylatch.diary.roosting.roosting import Costs
 
-_TABLE = {Half.EVENING: "close", Half.MORNING: "open"}
+TABLES = {Half.EVENING: "close", Half.MORNING: "open"}
+"""The table of the site file that a half of the day belongs to."""
 _UNSEEN = {
     Half.EVENING: (
         "nobody looked late enough to find all in: look at the head count, when they should be"
@@ -33,13 +34,12 @@ _UNSEEN = {
         "nobody saw one waiting: look just before the door opens, and note `first out` once it has"
     ),
 }
-_LEAST_CHOSEN = 0.5
 
 
 def proposal_lines(half: Half, proposal: Proposal) -> list[str]:
     """Return the lines for the site file."""
     return [
-        f"[{_TABLE[half]}]",
+        f"[{TABLES[half]}]",
         f"light = {proposal.light_deg:g}",
         f"offset_min = {proposal.offset_min}",
     ]
@@ -139,7 +139,7 @@ def no_proposal_sentence(learned: Learned) -> str:
     half = learned.half.value
     unseen = int(np.isinf(learned.latest_min).sum())
     if any(one.share == learned.chosen for one in learned.refused):
-        smaller = ", or choose a smaller share with --share" * (learned.largest >= _LEAST_CHOSEN)
+        smaller = ", or choose a smaller share with --share" * (learned.largest >= LEAST_TOLD)
         return (
             f"None: {share_text(learned.chosen)} is more than these {half}s can promise. Go on "
             f"noting{smaller}."
@@ -150,5 +150,5 @@ def no_proposal_sentence(learned: Learned) -> str:
     return (
         f"None yet: go on noting. {needed(LEAST_SHARE)} {half}s carry {share_text(LEAST_SHARE)}, "
         f"and fewer are too little to move a door by"
-        f"{all_the_same * (learned.largest >= _LEAST_CHOSEN)}."
+        f"{all_the_same * (learned.largest >= LEAST_TOLD)}."
     )

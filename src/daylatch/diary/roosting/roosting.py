@@ -12,7 +12,7 @@ from daylatch.diary.roosting.doubts import Doubt
 from daylatch.diary.roosting.half import USUAL_SHARE, Learned, learn
 from daylatch.diary.roosting.instants import minutes_past
 from daylatch.diary.roosting.looks import KINDS, TOLD, Half, find_looks
-from daylatch.diary.roosting.shares import largest_share, make_claims
+from daylatch.diary.roosting.shares import LEAST_TOLD, largest_share, make_claims
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LEAST_TOLD = 0.5
-"""Shares of fewer days than this are no help to anybody."""
 _NEARLY_ALL = 0.8
 
 
@@ -128,14 +126,6 @@ class Roosting:
     def learned(self) -> list[Learned]:
         """What is learned, of the halves of which anything is."""
         return [half for half in (self.evening, self.morning) if isinstance(half, Learned)]
-
-    def by(self, rules: Sequence[UnderRules]) -> Roosting:
-        """Return the same with what other rules make of the evenings."""
-        return replace(self, rules=(*self.rules, *rules))
-
-    def at(self, costs: Costs) -> Roosting:
-        """Return the same with what its proposal costs."""
-        return replace(self, costs=costs)
 
 
 def make_roosting(

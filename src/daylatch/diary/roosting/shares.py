@@ -29,6 +29,8 @@ CONFIDENCE = 0.95
 """How sure a claim is at least (common practice)."""
 SHARES = (0.8, 0.9, 0.95, 0.99)
 """The shares that are always told of."""
+LEAST_TOLD = 0.5
+"""Shares of fewer days than this are no help to anybody."""
 _SHAPE_BEYOND = 2
 """Evenings that lie beyond the one from which the spread's shape goes on."""
 _MOST_BY_SHAPE = 0.95

@@ -14,6 +14,7 @@ from daylatch.diary.roosting.proposal_words import (
     proposal_lines,
     split_sentence,
 )
+from daylatch.diary.roosting.shares import LEAST_TOLD
 from daylatch.diary.roosting.words import (
     aside_sentences,
     claim_sentence,
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
 FIRST_LINE = "daylatch roosting"
 wrote = first_line_is(FIRST_LINE)
 _LABEL = 15
-_LEAST_TOLD = 0.5
 _AS_IT_IS = "As it is"
 _HEADINGS = {Half.EVENING: "Evenings: going in", Half.MORNING: "Mornings: wanting out"}
 _IN = {Half.EVENING: "All in", Half.MORNING: "Wanting out"}
@@ -91,8 +91,7 @@ def _entries(found: Learned | NotTold, site: Site) -> Iterator[tuple[str, str]]:
     yield "Light", light_sentence(found)
     yield from (("  but", text) for text in doubt_sentences(found))
     yield "Spread", spread_sentence(found)
-    # What less than half of the days keep helps nobody.
-    told = [claim for claim in found.claims if claim.share >= _LEAST_TOLD]
+    told = [claim for claim in found.claims if claim.share >= LEAST_TOLD]
     for row, claim in enumerate(told):
         label = _IN[found.half] if not row else ""
         yield label, f"on {share_text(claim.share)}: {claim_sentence(found.half, claim)}"

@@ -12,9 +12,10 @@ from daylatch.clock import get_zone
 from daylatch.diary.roosting.doubts import Doubt
 from daylatch.diary.roosting.finding import BELIEVED_DEG, NotTold, WhyNot
 from daylatch.diary.roosting.half import Learned
+from daylatch.diary.roosting.instants import depression_of
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
 from daylatch.diary.roosting.light import FEWEST_CHECKS, FEWEST_EVENINGS, FEWEST_OF_EACH
-from daylatch.diary.roosting.looks import Half, depression_of
+from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.shares import CONFIDENCE
 from daylatch.wording import date_ranges, days_text, duration_text, listed
 

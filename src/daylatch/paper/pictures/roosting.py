@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY_MIN, MINUTE
-from daylatch.diary.roosting.instants import light_instants
-from daylatch.diary.roosting.looks import Half, depression_of
+from daylatch.diary.roosting.instants import depression_of, light_instants
+from daylatch.diary.roosting.looks import Half
 from daylatch.diary.roosting.words import (
     light_sentence,
     one_sentence,
@@ -57,10 +57,14 @@ from daylatch.wording import listed
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
     from daylatch.arrays import Times
     from daylatch.diary.roosting.half import Learned
     from daylatch.diary.roosting.roosting import Roosting
     from daylatch.plan.plan import Plan
+
+    Floats = NDArray[np.float64]
 
 MARK: dict[str, Any] = {"linestyle": "none", "markersize": 3.0, "markeredgewidth": 0.5}
 MOMENT: dict[str, Any] = {"marker": "o", "markerfacecolor": PAPER, "markeredgecolor": INK}
@@ -126,16 +130,16 @@ def _draw(roosting: Roosting, plan: Plan) -> Picture:
     bottom = picture.key(picture.foot() + 6, list(_entries(roosting, plan))) + DEPTH
     halves = roosting.learned
     height = (top - bottom - _AIR * (len(halves) - 1)) / len(halves)
-    sky = {half.half: sky_columns(plan, _BEGIN_MIN[half.half]) for half in halves}
     for number, half in enumerate(halves):
         # The evenings lie lowest, above the dates.
         box = Box(LEFT, bottom + number * (height + _AIR), RIGHT - LEFT, height)
-        window = _window(half, plan)
+        lines_across = list(_lines(half, plan))
+        window = _window(half.half, [values for values, _ in lines_across])
         panel = Panel(picture, box, days, window.low, window.high)
-        _draw_sky(panel, sky[half.half], window)
+        _draw_sky(panel, sky_columns(plan, _BEGIN_MIN[half.half]), window)
         draw_lines(panel, flags)
         _draw_hours(panel, plan)
-        _draw_lights(panel, half, plan)
+        _draw_lights(panel, plan, lines_across)
         _draw_looks(panel, half, plan)
         panel.frame()
         if len(halves) > 1:
@@ -172,13 +176,11 @@ def _draw_hours(panel: Panel, plan: Plan) -> None:
     panel.ruled(ticks, [plan.site.face.time(minutes % DAY_MIN) for minutes in ticks])
 
 
-def _draw_lights(panel: Panel, half: Learned, plan: Plan) -> None:
-    """Draw when the light comes on each day, and when the door would move by the proposal."""
-    for instants, look in _lines(half, plan):
-        values = _of_day(plan, instants, plan.dates)
-        days = (plan.dates - plan.dates[0]).astype(int) + 0.5
+def _draw_lights(panel: Panel, plan: Plan, lines: list[tuple[Floats, dict[str, Any]]]) -> None:
+    """Draw lines across the days, each broken where it has no value."""
+    days = (plan.dates - plan.dates[0]).astype(int) + 0.5
+    for values, look in lines:
         shown = np.isfinite(values) & (values >= panel.low) & (values <= panel.high)
-        # A line is broken where the light does not come.
         ends = np.flatnonzero(np.diff(np.concatenate([[False], shown, [False]]).astype(int)))
         for begin, end in zip(ends[::2].tolist(), ends[1::2].tolist(), strict=True):
             xs = [panel.x(day) for day in days[begin:end].tolist()]
@@ -187,19 +189,21 @@ def _draw_lights(panel: Panel, half: Learned, plan: Plan) -> None:
             panel.picture.line(xs, ys, **look)
 
 
-def _lines(half: Learned, plan: Plan) -> Iterator[tuple[Times, dict[str, Any]]]:
+def _lines(half: Learned, plan: Plan) -> Iterator[tuple[Floats, dict[str, Any]]]:
+    """Yield when the door moves now, when the light comes, and when the door would move [min]."""
     site = plan.site
     around = find_flock_days(site.longitude_deg, plan.zone, plan.dates[0], plan.dates[-1], spare=0)
 
-    def instants(light_deg: float) -> Times:
+    def past(light_deg: float, offset_min: int) -> Floats:
         sun_deg = depression_of(half.half, light_deg)
-        return light_instants(half.half, site, around.solar_days, sun_deg)
+        light = light_instants(half.half, site, around.solar_days, sun_deg)
+        return _of_day(plan, light + offset_min * MINUTE, plan.dates)
 
-    yield plan.close_utc if half.half is Half.EVENING else plan.open_utc, NOW
-    yield instants(half.light_deg), LIGHT
+    now = plan.close_utc if half.half is Half.EVENING else plan.open_utc
+    yield _of_day(plan, now, plan.dates), NOW
+    yield past(half.light_deg, 0), LIGHT
     if half.proposal is not None:
-        offset = half.proposal.offset_min * MINUTE
-        yield instants(half.proposal.light_deg) + offset, PROPOSAL
+        yield past(half.proposal.light_deg, half.proposal.offset_min), PROPOSAL
 
 
 def _draw_looks(panel: Panel, half: Learned, plan: Plan) -> None:
@@ -220,7 +224,7 @@ def _draw_looks(panel: Panel, half: Learned, plan: Plan) -> None:
                 panel.picture.line([panel.x(day)], [y], **mark)
 
 
-def _of_day(plan: Plan, instants_utc: Times, dates: Times) -> Any:
+def _of_day(plan: Plan, instants_utc: Times, dates: Times) -> Floats:
     """Return instants as minutes of their flock days' columns, by the wall clock; NaN for none."""
     known = ~np.isnat(instants_utc)
     out = np.full(len(instants_utc), np.nan)
@@ -230,12 +234,12 @@ def _of_day(plan: Plan, instants_utc: Times, dates: Times) -> Any:
     return out
 
 
-def _window(half: Learned, plan: Plan) -> _Window:
-    """Return the part of the day in which there is anything to see."""
-    low, high = _BEGIN_MIN[half.half], _BEGIN_MIN[half.half] + DAY_MIN
-    if half.half is Half.MORNING:
+def _window(half: Half, lines: list[Floats]) -> _Window:
+    """Return the part of the day in which there is anything to see, by the lines across it."""
+    low, high = _BEGIN_MIN[half], _BEGIN_MIN[half] + DAY_MIN
+    if half is Half.MORNING:
         high = DAY_MIN * 3 // 4
-    values = np.concatenate([_of_day(plan, one, plan.dates) for one, _ in _lines(half, plan)])
+    values = np.concatenate(lines)
     values = values[np.isfinite(values)]
     ends = (float(values.min()) - _ROOM_MIN, float(values.max()) + _ROOM_MIN)
     step = _LEAST_STEP_MIN
