@@ -21,6 +21,9 @@ NOON = "2026-11-26T12:00:00"
 BASE = f"/house/{ID}"
 LOCAL = SITE.replace('url = "https://hens.example.org"\n', "")
 PHONE = {"viewport": {"width": 360, "height": 740}}
+# A worker that takes the page over can ask where a route of the page does not see it.
+ROUTED = {"service_workers": "block", **PHONE}
+NO_WORKER = ("warning: Service Worker registration blocked",)
 DESK = {"viewport": {"width": 1280, "height": 900}}
 # The last is of the worker's script, if it is being asked for just then.
 NO_CONNECTION = (
@@ -151,7 +154,7 @@ def test_what_is_tapped_without_a_connection_is_sent_later_once_with_its_moment(
 def test_a_tap_whose_answer_is_lost_is_noted_once(home):
     home.clock.set(NOON)
     before = noted(home)
-    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+    with visiting(home.url, expected=(*NO_CONNECTION, *NO_WORKER), **ROUTED) as page:
         page.goto(home.url)
         lost = []
 
@@ -372,7 +375,7 @@ def test_encrypted_the_page_outlives_a_reload_without_a_connection(tmp_path):
 def test_what_answers_in_place_of_the_home_has_noted_nothing(home):
     home.clock.set(NOON)
     before = noted(home)
-    with visiting(home.url, **PHONE) as page:
+    with visiting(home.url, expected=NO_WORKER, **ROUTED) as page:
         page.goto(home.url)
         page.route("**/note", lambda route: route.fulfill(body="<h1>Log in to this network</h1>"))
         tap(page, "All in")
@@ -435,7 +438,7 @@ def test_where_a_phone_keeps_nothing_taps_wait_in_the_page(home):
 def test_a_tap_whose_answer_is_lost_is_undone_in_the_diary_and_not_only_on_the_phone(home):
     home.clock.set(NOON)
     before = noted(home)
-    with visiting(home.url, expected=NO_CONNECTION, **PHONE) as page:
+    with visiting(home.url, expected=(*NO_CONNECTION, *NO_WORKER), **ROUTED) as page:
         page.goto(home.url)
 
         def lose(route):
