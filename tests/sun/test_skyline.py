@@ -163,13 +163,13 @@ def test_the_elevation_runs_straight_between_corners_and_round_north():
 @pytest.mark.parametrize(
     ("azimuths", "elevations", "words"),
     [
-        ([], [], "at least one"),
-        ([1, 2], [3], "as many"),
-        ([0, 400], [1, 1], "between 0 and 360"),
-        ([0, float("nan")], [1, 1], "between 0 and 360"),
-        ([0, 360], [1, 2], "stands once"),
-        ([0, 90], [1, 90], "-30 and 89"),
-        ([0, 90], [1, float("inf")], "-30 and 89"),
+        ([], [], "0 azimuths"),
+        ([1, 2], [3], "2 azimuths and 1 elev"),
+        ([0, 400], [1, 1], "from true north, 0 to 360"),
+        ([0, float("nan")], [1, 1], "from true north, 0 to 360"),
+        ([0, 360], [1, 2], "azimuth 0 stands twice, with elevations 1 and 2"),
+        ([0, 90], [1, 90], "-30 to 89"),
+        ([0, 90], [1, float("inf")], "-30 to 89"),
         (np.linspace(0, 359, MOST_CORNERS + 1), np.zeros(MOST_CORNERS + 1), "at most 7200"),
     ],
 )

@@ -1,4 +1,4 @@
-"""The tables and lists of a door, as files beside the site file."""
+"""Files beside the site file, which it names."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
+IN_USE = ("the table or list that is in the door", "in_use")
+"""What `read_beside` is told of the file that is in use."""
 _MOST_BYTES = 10_000_000
 
 
@@ -15,8 +17,19 @@ class BesideError(ValueError):
     """A file that cannot be read; its text says why, and what would help."""
 
 
-def read_beside(site: Site, name: str) -> bytes:
-    """Return a table or list that lies beside the site file.
+def read_beside(site: Site, name: str, what: str, key: str) -> bytes:
+    """Return a file that lies beside the site file.
+
+    Parameters
+    ----------
+    site
+        Whose file names it.
+    name
+        Its path, from where the site file lies.
+    what
+        What it should be, in a keeper's words, such as "the table or list that is in the door".
+    key
+        By which the site file names it.
 
     Raises
     ------
@@ -26,7 +39,7 @@ def read_beside(site: Site, name: str) -> bytes:
     path = Path(site.folder) / name
     try:
         if path.exists() and not path.is_file():
-            raise BesideError("is no file: name the table or list that is in the door")
+            raise BesideError(f"is no file: name {what}")
         with path.open("rb") as stream:
             # Not all of it, since a device may have no end.
             content = stream.read(_MOST_BYTES + 1)
@@ -34,11 +47,9 @@ def read_beside(site: Site, name: str) -> bytes:
         raise
     except (OSError, ValueError) as error:
         why = (getattr(error, "strerror", None) or str(error)).lower()
-        raise BesideError(
-            f"cannot be read ({why}): name the file that is in the door, or take in_use out"
-        ) from error
+        raise BesideError(f"cannot be read ({why}): name {what}, or take {key} out") from error
     if len(content) > _MOST_BYTES:
-        raise BesideError(f"is over {_MOST_BYTES} bytes, and no table or list is")
+        raise BesideError(f"is over {_MOST_BYTES} bytes: name {what}")
     return content
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.commands.beside import BesideError, read_beside
+from daylatch.commands.beside import IN_USE, BesideError, read_beside
 from daylatch.commands.now import warn
 from daylatch.door.works.due import make_due
 from daylatch.door.works.in_use import InUseError
@@ -33,7 +33,7 @@ def due_of(plan: Plan) -> Due:
     if name is None:
         return make_due(plan)
     try:
-        return make_due(plan, read_beside(plan.site, name))
+        return make_due(plan, read_beside(plan.site, name, *IN_USE))
     except (BesideError, InUseError) as error:
         raise _problem(plan.site, name, str(error)) from error
 

@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     from daylatch.site.laying import Laying
     from daylatch.site.mqtt import Mqtt
     from daylatch.site.norms import Norms
+    from daylatch.site.skyline import SkylineTable
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
@@ -412,6 +413,7 @@ TABLES: dict[str, type[Table] | str] = {
     "flock": "daylatch.site.housing:Flock",
     "house": "daylatch.site.housing:House",
     "run": "daylatch.site.housing:Run",
+    "skyline": "daylatch.site.skyline:SkylineTable",
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
     "watch": "daylatch.site.watch:Watch",
@@ -456,6 +458,7 @@ class SiteFile:
     flock: "Flock | None" = None
     house: "House | None" = None
     run: "Run | None" = None
+    skyline: "SkylineTable | None" = None
     laying: "Laying | None" = None
     norms: "Norms | None" = None
     timer: "Timer | None" = None

@@ -95,20 +95,34 @@ def make_skyline(azimuth_deg: ArrayLike, elevation_deg: ArrayLike) -> Skyline:
     azimuths = np.atleast_1d(np.asarray(azimuth_deg, np.float64))
     elevations = np.atleast_1d(np.asarray(elevation_deg, np.float64))
     if azimuths.shape != elevations.shape or azimuths.ndim != 1 or not azimuths.size:
-        raise ValueError("a skyline has as many elevations as azimuths, at least one of each")
-    if len(azimuths) > MOST_CORNERS:
-        raise ValueError(f"a skyline has at most {MOST_CORNERS} corners")
-    if not ((azimuths >= 0.0) & (azimuths <= 360.0)).all():
-        raise ValueError("azimuths of a skyline lie between 0 and 360 degrees")
-    if not ((elevations >= LOWEST_DEG) & (elevations <= HIGHEST_DEG)).all():
         raise ValueError(
-            f"elevations of a skyline lie between {LOWEST_DEG:g} and {HIGHEST_DEG:g} degrees"
+            f"{azimuths.size} azimuths and {elevations.size} elevations: give one elevation for "
+            "each azimuth"
         )
-    azimuths = azimuths % 360.0
-    order = np.argsort(azimuths, kind="stable")
-    azimuths, elevations = azimuths[order], elevations[order]
-    if (np.diff(azimuths) == 0.0).any():
-        raise ValueError("each azimuth of a skyline stands once")
+    if len(azimuths) > MOST_CORNERS:
+        raise ValueError(f"{len(azimuths)} corners: a skyline has at most {MOST_CORNERS}")
+    # Not a number is outside too.
+    outside = ~((azimuths >= 0.0) & (azimuths <= 360.0))
+    if outside.any():
+        found = azimuths[outside][0]
+        raise ValueError(
+            f"azimuth {found:g}: count clockwise from true north, 0 to 360; if south is 0 and west "
+            "90 in your figures, add 180 to each"
+        )
+    outside = ~((elevations >= LOWEST_DEG) & (elevations <= HIGHEST_DEG))
+    if outside.any():
+        raise ValueError(
+            f"elevation {elevations[outside][0]:g} at azimuth {azimuths[outside][0]:g}: write "
+            f"degrees above the horizontal, {LOWEST_DEG:g} to {HIGHEST_DEG:g}"
+        )
+    order = np.argsort(azimuths % 360.0, kind="stable")
+    azimuths, elevations = (azimuths % 360.0)[order], elevations[order]
+    twice = np.flatnonzero(np.diff(azimuths) == 0.0)
+    if twice.size:
+        found, first, second = azimuths[twice[0]], *elevations[twice[0] : twice[0] + 2]
+        raise ValueError(
+            f"azimuth {found:g} stands twice, with elevations {first:g} and {second:g}: drop one"
+        )
     return Skyline(azimuths, elevations)
 
 
