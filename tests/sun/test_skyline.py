@@ -165,9 +165,9 @@ def test_the_elevation_runs_straight_between_corners_and_round_north():
     [
         ([], [], "0 azimuths"),
         ([1, 2], [3], "2 azimuths and 1 elev"),
-        ([0, 400], [1, 1], "from true north, 0 to 360"),
-        ([0, float("nan")], [1, 1], "from true north, 0 to 360"),
-        ([0, 360], [1, 2], "azimuth 0 stands twice, with elevations 1 and 2"),
+        ([0, 400], [1, 1], "is no azimuth: count clockwise from true north, 0 to 360"),
+        ([0, float("nan")], [1, 1], "is no azimuth: count clockwise from true north, 0 to 360"),
+        ([0, 360], [1, 2], "azimuth 0 stands twice"),
         ([0, 90], [1, 90], "-30 to 89"),
         ([0, 90], [1, float("inf")], "-30 to 89"),
         (np.linspace(0, 359, MOST_CORNERS + 1), np.zeros(MOST_CORNERS + 1), "at most 7200"),

@@ -11,7 +11,7 @@ from daylatch.door.works.in_use import InUseError
 from daylatch.errors import Problem, SiteError
 from daylatch.plan.due_words import file_troubles
 from daylatch.site.messages import show_value
-from daylatch.site.reading import line_of_key
+from daylatch.site.reading.site_file import line_of_key
 
 if TYPE_CHECKING:
     from daylatch.plan.due import Due

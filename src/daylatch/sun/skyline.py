@@ -77,6 +77,45 @@ class Skyline:
         return (self.azimuth_deg + turns).ravel(), np.tile(self.elevation_deg, 3)
 
 
+def check_azimuths(azimuth_deg: ArrayLike) -> None:
+    """Refuse azimuths that are none of a skyline's corners.
+
+    Raises
+    ------
+    ValueError
+        Naming the first that is outside [0, 360], or that stands twice; 360 is 0.
+    """
+    azimuths = np.asarray(azimuth_deg, np.float64)
+    # Not a number is outside too.
+    outside = ~((azimuths >= 0.0) & (azimuths <= 360.0))
+    if outside.any():
+        raise ValueError(
+            f"{azimuths[outside][0]:g} is no azimuth: count clockwise from true north, 0 to 360; "
+            "if south is 0 and west 90 in your figures, add 180 to each"
+        )
+    turned = np.sort(azimuths % 360.0)
+    twice = turned[1:][turned[1:] == turned[:-1]]
+    if twice.size:
+        raise ValueError(f"azimuth {twice[0]:g} stands twice: drop one, with its elevation")
+
+
+def check_elevations(elevation_deg: ArrayLike) -> None:
+    """Refuse elevations that no skyline has.
+
+    Raises
+    ------
+    ValueError
+        Naming the first outside ``LOWEST_DEG`` to ``HIGHEST_DEG``.
+    """
+    elevations = np.asarray(elevation_deg, np.float64)
+    outside = ~((elevations >= LOWEST_DEG) & (elevations <= HIGHEST_DEG))
+    if outside.any():
+        raise ValueError(
+            f"{elevations[outside][0]:g} is no elevation: write degrees above the horizontal, "
+            f"{LOWEST_DEG:g} to {HIGHEST_DEG:g}"
+        )
+
+
 def make_skyline(azimuth_deg: ArrayLike, elevation_deg: ArrayLike) -> Skyline:
     """Return a skyline from corners in any order.
 
@@ -101,28 +140,10 @@ def make_skyline(azimuth_deg: ArrayLike, elevation_deg: ArrayLike) -> Skyline:
         )
     if len(azimuths) > MOST_CORNERS:
         raise ValueError(f"{len(azimuths)} corners: a skyline has at most {MOST_CORNERS}")
-    # Not a number is outside too.
-    outside = ~((azimuths >= 0.0) & (azimuths <= 360.0))
-    if outside.any():
-        found = azimuths[outside][0]
-        raise ValueError(
-            f"azimuth {found:g}: count clockwise from true north, 0 to 360; if south is 0 and west "
-            "90 in your figures, add 180 to each"
-        )
-    outside = ~((elevations >= LOWEST_DEG) & (elevations <= HIGHEST_DEG))
-    if outside.any():
-        raise ValueError(
-            f"elevation {elevations[outside][0]:g} at azimuth {azimuths[outside][0]:g}: write "
-            f"degrees above the horizontal, {LOWEST_DEG:g} to {HIGHEST_DEG:g}"
-        )
+    check_azimuths(azimuths)
+    check_elevations(elevations)
     order = np.argsort(azimuths % 360.0, kind="stable")
     azimuths, elevations = (azimuths % 360.0)[order], elevations[order]
-    twice = np.flatnonzero(np.diff(azimuths) == 0.0)
-    if twice.size:
-        found, first, second = azimuths[twice[0]], *elevations[twice[0] : twice[0] + 2]
-        raise ValueError(
-            f"azimuth {found:g} stands twice, with elevations {first:g} and {second:g}: drop one"
-        )
     return Skyline(azimuths, elevations)
 
 

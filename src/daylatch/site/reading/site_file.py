@@ -14,7 +14,6 @@ from daylatch.clock import UnknownZoneError, get_zone, zone_at, zone_names
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.site.keys.learned import learned_from
 from daylatch.site.keys.lines import lines_of_keys
-from daylatch.site.keys.old_keys import move_old_keys
 from daylatch.site.keys.unknown import unknown_key
 from daylatch.site.messages import (
     LISTS_OF_TABLES,
@@ -26,7 +25,8 @@ from daylatch.site.messages import (
     suggest,
     toml_problem,
 )
-from daylatch.site.slips import likely_slips, minutes_near, nominal_minutes
+from daylatch.site.reading.old_keys import move_old_keys
+from daylatch.site.reading.slips import likely_slips, minutes_near, nominal_minutes
 from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
     SETTING_TABLES,
