@@ -428,7 +428,8 @@ SWITCHED_ON = [
 def test_whatever_is_switched_on_all_is_told_in_whole_sentences(kept):
     needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until|instant|what) = ")
     barred = re.compile(
-        r"city|file = \"skyline|(kind|date|time) = |(timer\.)?changes|littered_(m2|ft2)|\w+_(ft2?|in2?|f) ="
+        r'city|file = "skyline|(kind|date|time) = |(timer\.)?changes|littered_(m2|ft2)|'
+        r"\w+_(ft2?|in2?|f) ="
     )
     lines = [
         line
