@@ -48,13 +48,14 @@ from daylatch.wording import FACE_24_HOURS, hours_text, setting_text
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from daylatch.birds.daylength.daylength import DayLengths
     from daylatch.birds.fit.fit import Fit
     from daylatch.birds.fit.line import Line
     from daylatch.birds.lamp_list.lamp_list import LampList
     from daylatch.birds.nights.summary import NightsSummary
+    from daylatch.birds.sunlight.sunlight import Sunlight
     from daylatch.door.timer.timer_list import TimerList
     from daylatch.paper.pictures.style import Picture
     from daylatch.plan.plan import Plan
@@ -113,7 +114,8 @@ def render(
     today: dt.date | None,
     door_timer: TimerList | None = None,
     lamp_timer: LampList | None = None,
-    going_in: str = "",
+    more: Sequence[tuple[str, str]] = (),
+    sunlight: Sunlight | None = None,
 ) -> bytes:
     """Return the page: HTML that fetches nothing.
 
@@ -127,8 +129,11 @@ def render(
         Marked in the picture of the year.
     door_timer, lamp_timer
         The lists that timers are set by, if there are such timers.
-    going_in
-        When the birds go in by the diary, in one sentence; empty if that is not known.
+    more
+        Sentences for the summary, each with a label: when the birds go in by the diary, and what is
+        known of the place.
+    sunlight
+        Direct sun on the days of the plan, if a skyline is known.
     """
     plan = summary.nights.plan
     report = Report(
@@ -141,7 +146,7 @@ def render(
         caution=f"{CAUTION} {NO_WEATHER}",
         footer=f"Made by daylatch {daylatch.__version__}.",
         sections=[
-            *_sections(summary, today, going_in),
+            *_sections(summary, today, more, sunlight),
             *_lists(door_timer, lamp_timer),
             *_birds_and_settings(summary, day_lengths),
         ],
@@ -155,7 +160,12 @@ def render(
     return page.encode()
 
 
-def _sections(summary: NightsSummary, today: dt.date | None, going_in: str) -> Iterator[Section]:
+def _sections(
+    summary: NightsSummary,
+    today: dt.date | None,
+    more: Sequence[tuple[str, str]],
+    sunlight: Sunlight | None,
+) -> Iterator[Section]:
     """Yield the year, its nights and its days.
 
     Each picture has only text that can break before it on its page, so that a print has no
@@ -168,13 +178,13 @@ def _sections(summary: NightsSummary, today: dt.date | None, going_in: str) -> I
         "The year",
         [
             _chart(
-                draw_year(due, today),
+                draw_year(due, today, sunlight),
                 "Dates across, clock time up: night, twilight and day as bands, and over them the "
                 "time during which the door is open.",
             ),
         ],
     )
-    entries = [*notes, *[("Going in", going_in)] * bool(going_in), *summary_entries(due)]
+    entries = [*notes, *more, *summary_entries(due)]
     # A timer's list says what the guard costs.
     tells_guard = due.plan.site.works == "timer" or any(
         "guard" in text for text in (*describe_rules(due.plan.site), *map(" ".join, entries))

@@ -1,0 +1,25 @@
+"""What is said of a place beside its times, each in one sentence, where the site file knows it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from daylatch.plan.due import Due
+
+
+def place_sentences(due: Due) -> list[tuple[str, str]]:
+    """Return sentences on the days of a plan, each with a label.
+
+    Raises
+    ------
+    SiteError
+        If a file that the site file names cannot be read.
+    """
+    site = due.plan.site
+    sentences = []
+    if site.settings.skyline is not None:
+        from daylatch.commands.birds.sunlight import sun_sentence  # noqa: PLC0415 - for few sites
+
+        sentences.append(("Sunlight", sun_sentence(due)))
+    return [(label, text) for label, text in sentences if text]
