@@ -25,7 +25,7 @@ _NOT_KNOWN = np.timedelta64("NaT", "us")
 _HALF_TURN_DEG = 180.0
 # With so much less sun than if the skyline were turned round, its azimuths may begin in the south
 # (our choice, no source).
-_DOUBTED_PART = 2 / 3
+_DOUBTED_PART = 0.85
 
 
 class SunlessRun(NamedTuple):

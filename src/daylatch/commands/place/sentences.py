@@ -23,3 +23,16 @@ def place_sentences(due: Due) -> list[tuple[str, str]]:
 
         sentences.append(("Sunlight", sun_sentence(due)))
     return [(label, text) for label, text in sentences if text]
+
+
+def warn_of_place(due: Due) -> None:
+    """Warn of what a site file gives of its place and is likely a slip; raises as above."""
+    if due.plan.site.settings.skyline is not None:
+        from daylatch.commands.birds.sunlight import (  # noqa: PLC0415 - for few sites
+            sunlight_of,
+            warn_about_south,
+        )
+
+        sunlight = sunlight_of(due)
+        if sunlight is not None:
+            warn_about_south(sunlight)
