@@ -113,6 +113,7 @@ def test_a_shut_day_opens_in_no_shade():
 def test_a_skyline_counted_from_south_is_doubted_and_one_that_is_right_is_not():
     hill = make_skyline([0, 120, 180, 240], [0, 8, 30, 8])
     right = make_skyline((hill.azimuth_deg + 180) % 360, hill.elevation_deg)
+    assert turned_round(sunlight(UTRECHT, "2027-01-01", "2027-01-31", hill)) is None
     more = turned_round(sunlight(UTRECHT, "2027-01-01", "2027-12-31", hill))
     assert more is not None
     assert more > np.timedelta64(500, "h")
