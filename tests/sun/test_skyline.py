@@ -14,15 +14,6 @@ SECOND = np.timedelta64(1, "s")
 YEAR = np.datetime64("2027-01-01"), np.datetime64("2028-01-01")
 
 
-def sampled(latitude, longitude, day, skyline):
-    """Return the first sunlit second of each stretch of a day, and the first after it."""
-    times = day.astype("datetime64[s]") + np.arange(86_401) * SECOND
-    sun = sun_position(latitude, longitude, times)
-    lit = sun.altitude_deg >= skyline.elevation_at(sun.azimuth_deg)
-    changes = np.flatnonzero(lit[1:] != lit[:-1]) + 1
-    return lit, times[changes]
-
-
 def edges(sunlit):
     return np.stack([sunlit.start_utc, sunlit.end_utc], axis=1).ravel()
 
@@ -33,29 +24,35 @@ def rough(random):
     azimuths = np.unique(random.uniform(0, 360, count).round(random.integers(0, 4)) % 360)
     height = random.uniform(0, 30)
     elevations = random.normal(height, random.uniform(0, 8), len(azimuths))
-    return make_skyline(azimuths, np.clip(elevations, -5, 85))
+    if random.random() < 0.2:
+        # Cliffs: a second corner a hair beside each, at another height.
+        azimuths = np.append(azimuths, azimuths + 1e-6)
+        elevations = np.append(elevations, random.permutation(elevations) + 5)
+    return make_skyline(azimuths % 360, np.clip(elevations, -3, 89))
 
 
 @pytest.mark.parametrize("seed", range(10))
 def test_every_crossing_that_a_look_a_second_finds_is_found(seed):
-    random = np.random.default_rng(seed)
+    random, crossings = np.random.default_rng(seed), 0
     for _ in range(100):
         latitude, longitude = float(random.uniform(-90, 90)), float(random.uniform(-180, 180))
+        if random.random() < 0.1:
+            latitude = float(random.choice([-90.0, 90.0, 0.0, 23.4, -89.99]))
         day = np.datetime64("2020-01-01") + int(random.integers(0, 4000))
         skyline = rough(random)
-        lit, changes = sampled(latitude, longitude, day, skyline)
-        found = find_sunlit(latitude, longitude, day, day + 1, skyline)
-        instants = edges(found)
-        inside = instants[(instants > day) & (instants < day + 1)]
-        # Those that a look a second misses are in pairs within one second.
-        for change in changes:
-            near = (inside > change - SECOND) & (inside <= change)
-            assert near.sum() % 2 == 1, (seed, latitude, longitude, day, change)
-        seconds = (inside - day).astype("timedelta64[us]").astype(np.int64) // 1_000_000
-        assert len(inside) - len(changes) == sum(
-            count - count % 2 for count in np.bincount(seconds, minlength=1)
-        )
-        assert (found.start_utc[:1] == day).any() == bool(lit[0]) or not len(found.start_utc)
+        times = day.astype("datetime64[s]") + np.arange(86_400) * SECOND
+        sun = sun_position(latitude, longitude, times)
+        lit = sun.altitude_deg >= skyline.elevation_at(sun.azimuth_deg)
+        instants = edges(find_sunlit(latitude, longitude, day, day + 1, skyline))
+        at = np.searchsorted(instants, times, "right")
+        # Within 15 ms of a crossing either answer is right.
+        padded = np.concatenate([[day - 1], instants, [day + 2]]).astype("datetime64[us]")
+        near = np.minimum(times - padded[at], padded[at + 1] - times) < np.timedelta64(15, "ms")
+        wrong = (at % 2 == 1) != lit
+        assert not wrong[~near].any(), (seed, latitude, longitude, day)
+        assert wrong.sum() < 20
+        crossings += int((lit[1:] != lit[:-1]).sum())
+    assert crossings > 500
 
 
 def test_the_search_of_a_whole_year_finds_what_that_of_single_days_does():
@@ -107,7 +104,7 @@ def test_a_slope_towards_the_pole_is_a_flat_horizon_nearer_to_it(latitude, slope
         assert off.max() < 3.0
 
 
-def test_a_gap_of_three_seconds_between_two_trunks_is_found():
+def test_a_gap_of_four_seconds_between_two_trunks_is_found():
     # Where the Sun stands at a moment a gap is left that it takes some seconds to pass.
     at = np.datetime64("2027-03-20T09:00:00")
     sun = sun_position(52.0, 10.0, np.array([at - 2 * SECOND, at + 2 * SECOND]))
@@ -127,7 +124,7 @@ def test_a_gap_of_three_seconds_between_two_trunks_is_found():
 @settings(max_examples=50)
 @given(
     st.floats(-90, 90),
-    st.lists(st.tuples(st.integers(0, 359), st.floats(-10, 60)), min_size=1, max_size=20),
+    st.lists(st.tuples(st.integers(0, 359), st.floats(-3, 60)), min_size=1, max_size=20),
     st.floats(0, 20),
 )
 def test_a_higher_skyline_never_gives_more_sun(latitude, corners, higher):
@@ -168,8 +165,8 @@ def test_the_elevation_runs_straight_between_corners_and_round_north():
         ([0, 400], [1, 1], "is no azimuth: count clockwise from true north, 0 to 360"),
         ([0, float("nan")], [1, 1], "is no azimuth: count clockwise from true north, 0 to 360"),
         ([0, 360], [1, 2], "azimuth 0 stands twice"),
-        ([0, 90], [1, 90], "-30 to 89"),
-        ([0, 90], [1, float("inf")], "-30 to 89"),
+        ([0, 90], [1, 90], "-89 to 89"),
+        ([0, 90], [1, float("inf")], "-89 to 89"),
         (np.linspace(0, 359, MOST_CORNERS + 1), np.zeros(MOST_CORNERS + 1), "at most 7200"),
     ],
 )

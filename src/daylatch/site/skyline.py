@@ -13,7 +13,6 @@ from daylatch.site.messages import told_text
 from daylatch.site.table import ONE_LINE, Table
 from daylatch.sun.skyline import (
     HIGHEST_DEG,
-    LOWEST_DEG,
     MOST_CORNERS,
     check_azimuths,
     check_elevations,
@@ -30,13 +29,18 @@ ONE_LIST = "a skyline is both lists, or a file: add {}, with a number for each o
 Corners = Annotated[list[float], Field(min_length=1, max_length=MOST_CORNERS)]
 
 
+LOWEST_SEEN_DEG = -3.0
+"""How low a skyline can be seen [deg]: the sea's horizon lies 1.9 degrees below the horizontal from
+4,000 m, since a line of sight touches the Earth at acos(R / (R + h))."""
+
+
 def _azimuths(values: list[float]) -> list[float]:
     check_azimuths(values)
     return values
 
 
 def _elevations(values: list[float]) -> list[float]:
-    check_elevations(values)
+    check_elevations(values, LOWEST_SEEN_DEG)
     return values
 
 
@@ -63,7 +67,7 @@ class SkylineTable(Table):
     elevation: Annotated[Corners, AfterValidator(_elevations)] | None = Field(
         None,
         description="How high it stands there above the horizontal, seen from the run, in degrees "
-        f"({LOWEST_DEG:g} to {HIGHEST_DEG:g}); one for each azimuth.",
+        f"({LOWEST_SEEN_DEG:g} to {HIGHEST_DEG:g}); one for each azimuth.",
     )
     file: Annotated[str, Field(min_length=1, max_length=400), ONE_LINE] | None = Field(
         None,

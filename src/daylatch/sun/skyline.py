@@ -3,8 +3,8 @@
 A skyline is an elevation for each azimuth, straight between its corners. The Sun's path is looked
 at every two minutes; between two looks its altitude and azimuth stay within bounds that follow from
 the Earth's turning, and so does the skyline along them. Where these bounds leave it open whether
-the Sun passes the skyline, the piece is cut smaller, down to hundredths of a second. So no crossing
-is lost, however brief, and none is looked for where there can be none.
+the Sun passes the skyline, the piece is cut smaller, down to 15 ms. So no stretch of sun or shade
+that lasts longer is lost, and none is looked for where there can be none.
 
 Altitudes are those of `daylatch.sun.crossings`: of the Sun's centre, without refraction.
 """
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LOWEST_DEG, HIGHEST_DEG = -30.0, 89.0
-"""What an elevation can be: below the horizontal from a hilltop, and short of overhead [deg]."""
+LOWEST_DEG, HIGHEST_DEG = -89.0, 89.0
+"""What an elevation can be, short of overhead and underfoot [deg]."""
 MOST_CORNERS = 7_200
 """A corner every twentieth of a degree, which is finer than any survey."""
 
@@ -35,7 +35,7 @@ _S = 1_000_000
 _STEP_US = 120 * _S
 # Each piece that is open is cut into so many; the last are 15 ms long.
 _CUTS = (4, 4, 4, 5, 5, 5)
-_CHUNK_DAYS = 400
+_CHUNK_DAYS = 100
 # The hour angle goes round in a day [rad/us]; the Sun's own motion is a part in 300 of that.
 _TURN = 2.0 * math.pi / (86_400 * _S) * 1.005
 # What the bounds below are rounded up by, for the season's part in the motion [deg].
@@ -99,20 +99,27 @@ def check_azimuths(azimuth_deg: ArrayLike) -> None:
         raise ValueError(f"azimuth {twice[0]:g} stands twice: drop one, with its elevation")
 
 
-def check_elevations(elevation_deg: ArrayLike) -> None:
+def check_elevations(elevation_deg: ArrayLike, lowest_deg: float = LOWEST_DEG) -> None:
     """Refuse elevations that no skyline has.
+
+    Parameters
+    ----------
+    elevation_deg
+        Of its corners.
+    lowest_deg
+        What the lowest may be.
 
     Raises
     ------
     ValueError
-        Naming the first outside ``LOWEST_DEG`` to ``HIGHEST_DEG``.
+        Naming the first below that, or over ``HIGHEST_DEG``.
     """
     elevations = np.asarray(elevation_deg, np.float64)
-    outside = ~((elevations >= LOWEST_DEG) & (elevations <= HIGHEST_DEG))
+    outside = ~((elevations >= lowest_deg) & (elevations <= HIGHEST_DEG))
     if outside.any():
         raise ValueError(
             f"{elevations[outside][0]:g} is no elevation: write degrees above the horizontal, "
-            f"{LOWEST_DEG:g} to {HIGHEST_DEG:g}"
+            f"{lowest_deg:g} to {HIGHEST_DEG:g}"
         )
 
 
@@ -181,7 +188,8 @@ def find_sunlit(
     Returns
     -------
     Sunlit
-        Exact to a hundredth of a second on the given skyline, as far as the Sun's place is.
+        Exact to 15 ms on the given skyline, as far as the Sun's place is; what is shorter than that
+        may be left out.
 
     Raises
     ------

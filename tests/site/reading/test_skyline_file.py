@@ -72,16 +72,25 @@ def test_a_file_that_says_its_azimuths_begin_in_the_north_is_not_turned():
     [
         "azimuth,elevation\n0,5\n90,10\n",
         "\ufeffElevation;note;Azimuth\n5;a hill;0\n10;;90\n",
-        "# with a phone\nazimuth\televation\r\n0\t5\r\n# an oak\r\n90\t10\r\n\r\nthe end\r\n",
+        "# with a phone\nazimuth\televation\r\n0\t5\r\n# an oak\r\n90\t10\r\n\r\n# the end\r\n",
         '"azimuth","elevation"\n"0","5°"\n"90","10"\n360,5\n',
         "azimuth;elevation\n0,0;5,0\n90,0;10,0\n",
-        "\n\nazimuth , elevation\n90, 10\n0, 5\n,\n",
+        "\n\nazimuth , elevation\n90, 10\n,\n\n0, 5\n,\n",
+        'azimuth,elevation,note\n"0,0","5,0","an oak, and a shed"\n"90,0","10,0"\n',
+        "azimuth (deg);elevation [°]\n0;5\n;\n90;10\n",
+        "azimuth_deg,elevation_deg\n0,5\n90,10\n",
     ],
 )
 def test_what_spreadsheets_make_of_it_is_read(text):
-    skyline = read_skyline_file(text.encode())
-    assert skyline.azimuth_deg.tolist() == [0.0, 90.0]
-    assert skyline.elevation_deg.tolist() == [5.0, 10.0]
+    for content in (text.encode(), text.removeprefix("\ufeff").encode("utf-16")):
+        skyline = read_skyline_file(content)
+        assert skyline.azimuth_deg.tolist() == [0.0, 90.0]
+        assert skyline.elevation_deg.tolist() == [5.0, 10.0]
+
+
+def test_a_minus_as_it_is_printed_is_one():
+    skyline = read_skyline_file("azimuth,elevation\n0,\N{MINUS SIGN}1.5\n".encode())
+    assert skyline.elevation_deg.tolist() == [-1.5]
 
 
 @pytest.mark.parametrize(
@@ -91,11 +100,18 @@ def test_what_spreadsheets_make_of_it_is_read(text):
         (b"azimuth\n5\n", "no line has the columns"),
         (b"azimuth,elevation\n", "has no row below its header"),
         (
+            b"azimuth,elevation\n0,0,5,0\n",
+            "line 2 has more cells than columns: write degrees",
+        ),
+        (b"azimuth,elevation,azimuth\n0,5,1\n", "line 1 has two columns azimuth: drop one"),
+        (b"azimuth,elevation\n0,5\n\nthe end\n", 'line 4: azimuth is "the end": write degrees'),
+        (
             b"azimuth,elevation\n0,5\n0,6\n",
             "line 3: azimuth 0 stands twice, with elevations 5 and",
         ),
         (b"azimuth,elevation\n0,5\n360,6\n", "line 3: azimuth 360 stands twice"),
         (b"azimuth,elevation\n0,95\n", "line 2: 95 is no elevation: write degrees above"),
+        (b"azimuth,elevation\n0,-4\n", "line 2: -4 is no elevation: write degrees above the"),
         (b"azimuth,elevation\n-90,5\n", "line 2: -90 is no azimuth: count clockwise from true"),
         (b"azimuth,elevation\n0,high\n", 'line 2: elevation is "high": write degrees, such as'),
         (b"azimuth,elevation\n0\n", "line 2: elevation is nothing: write degrees"),

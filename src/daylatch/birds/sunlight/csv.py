@@ -25,7 +25,7 @@ HEADER = (
     "until_local",
     "until_utc",
     "day_sun_min",
-    "day_sunrise_to_sunset_min",
+    "day_flat_horizon_min",
     "opens_in_shade",
     "zone",
     "zone_rules",
@@ -60,7 +60,7 @@ def render(sunlight: Sunlight, dusk: Dusk | None) -> bytes:
         local_text(plan.on_wall(ends + half)),
         utc_text(ends),
         minutes_text(to_minutes(sunlight.length[rows])),
-        minutes_text(to_minutes(sunlight.daylight.length[rows])),
+        minutes_text(to_minutes(sunlight.flat.length[rows])),
         ["yes" if shade else "no" for shade in sunlight.opens_in_shade[rows]],
         strict=True,
     )

@@ -21,8 +21,10 @@ if TYPE_CHECKING:
     from daylatch.plan.plan import Plan
     from daylatch.sun.skyline import Skyline
 
-_STEP_DEG = 0.1
+# Of a flatter piece the mean is that of its beginning.
+_LEVEL_RAD = 1e-6
 _GRID_DEG = 0.001
+_TINY = 1e-9
 
 
 @dataclass(frozen=True)
@@ -56,9 +58,23 @@ def sky_view(skyline: Skyline) -> float:
     The mean of cos2 of the skyline's elevation, where it is above the horizontal: J. Dozier and J.
     Frew, IEEE Transactions on Geoscience and Remote Sensing 28 (1990) 963 (from memory).
     """
-    azimuths = np.arange(0.0, 360.0, _STEP_DEG)
-    elevations = np.radians(np.maximum(skyline.elevation_at(azimuths), 0.0))
-    return float(np.mean(np.cos(elevations) ** 2))
+    azimuths = np.append(skyline.azimuth_deg, skyline.azimuth_deg[0] + 360.0)
+    heights = np.append(skyline.elevation_deg, skyline.elevation_deg[0])
+    rise = np.diff(heights)
+    # Where the skyline passes the horizontal it has corners too.
+    part = np.divide(-heights[:-1], rise, out=np.zeros(len(rise)), where=rise != 0.0)
+    through = (part > 0.0) & (part < 1.0)
+    zeros = azimuths[:-1][through] + (part * np.diff(azimuths))[through]
+    order = np.argsort(np.append(azimuths, zeros), kind="stable")
+    azimuths = np.append(azimuths, zeros)[order]
+    heights = np.radians(np.maximum(np.append(heights, np.zeros(len(zeros)))[order], 0.0))
+    # Along a straight piece the mean of cos2 e is 1/2 + (sin 2 e2 - sin 2 e1) / (4 (e2 - e1)).
+    rise = np.diff(heights)
+    steep = np.abs(rise) > _LEVEL_RAD
+    change = np.divide(
+        np.diff(np.sin(2.0 * heights)), 4.0 * rise, out=np.cos(2.0 * heights[:-1]) / 2, where=steep
+    )
+    return float(np.sum((0.5 + change) * np.diff(azimuths)) / 360.0)
 
 
 def seems_lower_deg(altitude_deg: float, view: float) -> float | None:
@@ -74,14 +90,17 @@ def seems_lower_deg(altitude_deg: float, view: float) -> float | None:
     Returns
     -------
     float or None
-        None where no light is known to go by: by day, and in the depth of night.
+        None where no light is known to go by: by day, in the depth of night, and where so little
+        of the sky is left that only a Sun well above the horizon would do.
     """
     if not LOWEST_DEG <= altitude_deg <= 0.0:
         return None
     altitudes = np.arange(altitude_deg, 5.0, _GRID_DEG)
     # The pieces of the fit meet by a hundredth: a light that grows is wanted.
     lux = np.maximum.accumulate(clear_sky_lux(altitudes))
-    wanted = float(clear_sky_lux(altitude_deg)) / view
+    wanted = float(clear_sky_lux(altitude_deg)) / max(view, _TINY)
+    if wanted > lux[-1]:
+        return None
     return float(np.interp(wanted, lux, altitudes) - altitude_deg)
 
 

@@ -37,7 +37,7 @@ def render(sunlight: Sunlight, dusk: Dusk | None) -> bytes:
     }
     head["summary"] = {
         "sun_min": _minutes(sunlight.length.sum()),
-        "sunrise_to_sunset_min": _minutes(sunlight.daylight.length.sum()),
+        "flat_horizon_min": _minutes(sunlight.flat.length.sum()),
         "days_without_sun": int(sunlight.sunless.sum()),
         "days_opening_in_shade": int(sunlight.opens_in_shade.sum()),
     }
@@ -71,7 +71,7 @@ def _month(month: MonthOfSun) -> dict[str, Any]:
     return {
         "month": str(month.month),
         "sun_min": _minutes(month.sun),
-        "sunrise_to_sunset_min": _minutes(month.daylight),
+        "flat_horizon_min": _minutes(month.flat),
         "days": month.days,
         "days_without_sun": month.sunless,
     }
@@ -81,7 +81,7 @@ def _days(sunlight: Sunlight) -> Iterator[dict[str, Any]]:
     starts, ends = (utc_text(times, "ms") for times in (sunlight.start_utc, sunlight.end_utc))
     bounds = np.searchsorted(sunlight.rows, np.arange(len(sunlight.plan) + 1)).tolist()
     sun = minute_counts(to_minutes(sunlight.length))
-    daylight = minute_counts(to_minutes(sunlight.daylight.length))
+    daylight = minute_counts(to_minutes(sunlight.flat.length))
     shade = sunlight.opens_in_shade.tolist()
     for row, date in enumerate(sunlight.plan.dates):
         here = slice(bounds[row], bounds[row + 1])
@@ -92,6 +92,6 @@ def _days(sunlight: Sunlight) -> Iterator[dict[str, Any]]:
                 for start, end in zip(starts[here], ends[here], strict=True)
             ],
             "sun_min": sun[row],
-            "sunrise_to_sunset_min": daylight[row],
+            "flat_horizon_min": daylight[row],
             "opens_in_shade": shade[row],
         }

@@ -1,6 +1,7 @@
 """Direct sun by flock day: when it reaches the run over the skyline, and when it leaves.
 
-The Sun's centre counts, without refraction, and weather does not. No time of the door is moved.
+The Sun's centre counts, without refraction, and weather does not; a flat horizon that it is held
+against is taken alike. No time of the door is moved.
 What a skyline takes from the light of dusk is in `daylatch.birds.sunlight.dusk`.
 """
 
@@ -12,13 +13,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.birds.daylength.daylength import Daylight, find_daylight
+from daylatch.birds.nights.nights import LitStretches, light_of
+from daylatch.plan.daily.flock_days import find_flock_days
+from daylatch.sun.crossings import sun_crossings
 from daylatch.sun.skyline import Skyline, find_sunlit, make_skyline
 
 if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Numbers, Times
+    from daylatch.plan.daily.flock_days import FlockDays
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
+    from daylatch.site.tables import Site
 
 _NONE = np.timedelta64(0, "us")
 _NOT_KNOWN = np.timedelta64("NaT", "us")
@@ -45,7 +50,28 @@ class MonthOfSun(NamedTuple):
     days: int
     sunless: int
     sun: np.timedelta64
-    daylight: np.timedelta64
+    flat: np.timedelta64
+
+
+class FlatHorizon(NamedTuple):
+    """Direct sun over a flat horizon, an element a flock day.
+
+    Attributes
+    ----------
+    rising, setting : datetime64[us]
+        When the Sun's centre passes it; NaT where it does not.
+    light : LitStretches
+        When it stands above.
+    """
+
+    rising: Times
+    setting: Times
+    light: LitStretches
+
+    @property
+    def length(self) -> Minutes:
+        """How long it stands above [timedelta64[us]]."""
+        return np.asarray(self.light.end - self.light.start)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,8 +88,8 @@ class Sunlight:
         The flock day of each stretch, by its place in the plan; a stretch ends where its day does.
     start_utc, end_utc : datetime64[us]
         An element a stretch, in order.
-    daylight : Daylight
-        From sunrise to sunset of a flat horizon, by flock day.
+    flat : FlatHorizon
+        When there would be direct sun over a flat horizon, by flock day.
     """
 
     due: Due
@@ -71,7 +97,7 @@ class Sunlight:
     rows: Numbers
     start_utc: Times
     end_utc: Times
-    daylight: Daylight
+    flat: FlatHorizon
 
     @property
     def plan(self) -> Plan:
@@ -107,29 +133,29 @@ class Sunlight:
         return out
 
     @property
-    def after_sunrise(self) -> Minutes:
-        """How long after a flat horizon's sunrise direct sun comes; NaT without either."""
-        return np.asarray(self.first_utc - self.daylight.rising)
+    def comes_later(self) -> Minutes:
+        """How much later than over a flat horizon direct sun comes; NaT without either."""
+        return np.asarray(self.first_utc - self.flat.rising)
 
     @property
-    def before_sunset(self) -> Minutes:
-        """How long before a flat horizon's sunset direct sun leaves; NaT without either."""
-        return np.asarray(self.daylight.setting - self.last_utc)
+    def leaves_earlier(self) -> Minutes:
+        """How much earlier than over a flat horizon direct sun leaves; NaT without either."""
+        return np.asarray(self.flat.setting - self.last_utc)
 
     @cached_property
     def opens_in_shade(self) -> Flags:
-        """Days on which the Sun is up at the opening, and hidden by the skyline."""
+        """Days on which the skyline hides the Sun at the opening, and a flat horizon would not."""
         opens = self.due.told_open_utc.astype("datetime64[us]")
         known = ~np.isnat(opens)
-        light = self.daylight.light
+        light = self.flat.light
         is_up = known & (opens >= light.start) & (opens < light.end)
         return np.asarray(is_up & ~self.is_lit(opens))
 
     @cached_property
     def opens_before_sunrise(self) -> Flags:
-        """Days on which the door opens before the Sun is up."""
+        """Days on which the door opens before the Sun comes over a flat horizon, if it does."""
         opens = self.due.told_open_utc.astype("datetime64[us]")
-        return np.asarray(~np.isnat(opens) & (opens < self.daylight.light.start))
+        return np.asarray(~np.isnat(opens) & (opens < self.flat.rising))
 
     @cached_property
     def sun_after_opening(self) -> Minutes:
@@ -175,7 +201,7 @@ class Sunlight:
                     int(here.sum()),
                     int((self.sunless & here).sum()),
                     self.length[here].sum(),
-                    self.daylight.length[here].sum(),
+                    self.flat.length[here].sum(),
                 )
             )
         return found
@@ -197,7 +223,7 @@ def make_sunlight(due: Due, skyline: Skyline) -> Sunlight:
         As `daylatch.plan.daily.flock_days.find_flock_days`.
     """
     site, dates = due.plan.site, due.plan.dates
-    days, found = find_daylight(site, dates[0], dates[-1])
+    days = find_flock_days(site.longitude_deg, due.plan.zone, dates[0], dates[-1], spare=0)
     lower = days.lower_utc
     sun = find_sunlit(site.latitude_deg, site.longitude_deg, lower[0], lower[-1], skyline)
     # A stretch over a lower transit is one of either day.
@@ -212,8 +238,15 @@ def make_sunlight(due: Due, skyline: Skyline) -> Sunlight:
         rows=rows,
         start_utc=np.maximum(sun.start_utc[stretch], lower[rows]),
         end_utc=np.minimum(sun.end_utc[stretch], lower[rows + 1]),
-        daylight=found["sunrise"],
+        flat=_flat_horizon(site, days),
     )
+
+
+def _flat_horizon(site: Site, days: FlockDays) -> FlatHorizon:
+    sun = sun_crossings(site.latitude_deg, site.longitude_deg, days.solar_days, 0.0)
+    crossings = (sun.rising, sun.setting, sun.dawn_sky, sun.dusk_sky)
+    light = light_of(days.lower_utc[:-1], days.transit_utc, days.lower_utc[1:], crossings)
+    return FlatHorizon(sun.rising, sun.setting, light)
 
 
 def turned_round(sunlight: Sunlight) -> np.timedelta64 | None:

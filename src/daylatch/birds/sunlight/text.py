@@ -52,15 +52,15 @@ def render(sunlight: Sunlight, dusk: Dusk | None) -> bytes:
 
 def _months(sunlight: Sunlight) -> Iterator[str]:
     yield "By month [hours:minutes]"
-    yield "         direct sun            sunrise to  days without"
-    yield "             in all  a day     sunset        sun"
+    yield "         direct sun             over a      days"
+    yield "             in all  a day  flat horizon  without"
     yield from map(_month, sunlight.months)
 
 
 def _month(month: MonthOfSun) -> str:
     return (
         f"{month.month} {hours_text(month.sun):>11} {hours_text(month.sun // month.days):>6}"
-        f" {hours_text(month.daylight):>10} {month.sunless:>10}"
+        f" {hours_text(month.flat):>12} {month.sunless:>9}"
     )
 
 

@@ -13,18 +13,23 @@ from daylatch.wording import date_ranges, days_text, duration_text, to_minutes
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.arrays import Minutes
     from daylatch.birds.sunlight.dusk import Dusk
     from daylatch.birds.sunlight.sunlight import SunlessRun, Sunlight
     from daylatch.sun.skyline import Skyline
 
 HOW = (
-    "Direct sun: the Sun's centre at or above the skyline, as geometry has it. Cloud is not in it, "
-    "and the air lifts a low Sun by up to half a degree, which shows it a few minutes longer. No "
-    "time of the door is moved by any of it."
+    "Direct sun: the Sun's centre at or above the skyline, as geometry has it; a flat horizon is "
+    "taken alike. Half of the Sun's disc, and what the air lifts it by near the horizon, show it a "
+    "few minutes longer (together up to 0.8°), and cloud is not in it. No time of the door is "
+    "moved by any of it."
 )
 """How direct sun is meant."""
 _MOST_RUNS = 4
 _ZERO = np.timedelta64(0, "us")
+_HALF_MINUTE = np.timedelta64(30, "s")
+# A flock day is half a minute longer or shorter than that.
+_WHOLE_DAY = np.timedelta64(24 * 60 - 5, "m")
 
 
 def skyline_text(skyline: Skyline) -> str:
@@ -63,23 +68,33 @@ def sun_entries(sunlight: Sunlight, dusk: Dusk | None) -> Iterator[tuple[str, st
         What the skyline takes from the light of dusk; None where that is not known.
     """
     yield "Without sun", _sunless(sunlight)
-    length, dates = sunlight.length, sunlight.plan.dates
+    length, flat = sunlight.length, sunlight.flat.length
     if not sunlight.sunless.all():
-        most = int(np.argmax(length))
-        yield "Most sun", f"{_length(length[most])} on {dates[most]}"
-        if not sunlight.sunless.any():
-            least = int(np.argmin(length))
-            yield "Least sun", f"{_length(length[least])} on {dates[least]}"
-        whole, daylight = _hours(length.sum()), _hours(sunlight.daylight.length.sum())
-        part = length.sum() / sunlight.daylight.length.sum()
-        yield (
-            "In all",
-            f"{whole} h of direct sun, {part:.0%} of the {daylight} h from sunrise to sunset",
-        )
+        yield from _extremes(sunlight)
+        text = f"{_hours(length.sum())} h of direct sun"
+        if flat.sum() > _ZERO:
+            part = length.sum() / flat.sum()
+            text += f", {part:.0%} of the {_hours(flat.sum())} h over a flat horizon"
+        yield "In all", text
         yield from _sides(sunlight)
         yield from _gaps(sunlight)
     yield "The door opens", _opening(sunlight)
     yield "Hills at dusk", dusk_text(sunlight, dusk)
+
+
+def _extremes(sunlight: Sunlight) -> Iterator[tuple[str, str]]:
+    """Yield the days with the most and the least sun."""
+    length, dates = sunlight.length, sunlight.plan.dates
+    whole = length > _WHOLE_DAY
+    most, least = int(np.argmax(length)), int(np.argmin(length))
+    if whole.any():
+        days = days_text(int(whole.sum()))
+        yield "Sun all day", f"and all night on {days}: {date_ranges(dates[whole], _MOST_RUNS)}"
+    elif most != least:
+        yield "Most sun", f"{_length(length[most])} on {dates[most]}"
+    if not sunlight.sunless.any() and not whole.all():
+        label = "Least sun" if most != least else "Sun"
+        yield label, f"{_length(length[least])} on {dates[least]}"
 
 
 def dusk_text(sunlight: Sunlight, dusk: Dusk | None) -> str:
@@ -87,8 +102,8 @@ def dusk_text(sunlight: Sunlight, dusk: Dusk | None) -> str:
     light = sunlight.plan.site.settings.close.light
     if dusk is None:
         return (
-            f"not reckoned for this light ({light_words(light)}): only for the twilights, on "
-            "evenings that have it"
+            f"not reckoned for the light of your closing ({light_words(light)}) over this skyline: "
+            "only for twilights, on evenings that have them"
         )
     if not dusk.lower_deg:
         return "the skyline takes nothing from the light of dusk"
@@ -129,34 +144,48 @@ def _run(sunlight: Sunlight, run: SunlessRun) -> str:
 
 
 def _sides(sunlight: Sunlight) -> Iterator[tuple[str, str]]:
-    """Yield how long after sunrise direct sun comes, and how long before sunset it leaves."""
-    for label, gaps, words in (
-        ("After sunrise", sunlight.after_sunrise, ("comes", "after")),
-        ("Before sunset", sunlight.before_sunset, ("leaves", "before")),
+    """Yield how much later than over a flat horizon sun comes, and how much earlier it leaves."""
+    for label, gaps, verb, sides in (
+        ("Morning", sunlight.comes_later, "comes", ("later", "earlier")),
+        ("Evening", sunlight.leaves_earlier, "leaves", ("earlier", "later")),
     ):
-        some = np.flatnonzero(~np.isnat(gaps))
-        if not some.size:
+        known = gaps[~np.isnat(gaps)]
+        if not known.size:
             continue
-        most = some[np.argmax(gaps[some])]
-        median = np.median(gaps[some].astype(np.int64)).astype("timedelta64[us]")
-        verb, side = words
-        yield (
-            label,
-            f"direct sun {verb} {_about(median)} {side} that of a flat horizon on half of the "
-            f"days, at most {_about(gaps[most])} (on {sunlight.plan.dates[most]})",
-        )
+        # From a hilltop it is the other way round.
+        is_other = bool(np.median(known.astype(np.int64)) < 0)
+        away = -gaps if is_other else gaps
+        than = f"direct sun {verb} {sides[is_other]} than over a flat horizon"
+        yield label, f"{than}: by {_spread(sunlight, away)}"
+
+
+def _spread(sunlight: Sunlight, durations: Minutes) -> str:
+    """Return durations, NaT on some days, as what half of the days keep to and the most."""
+    some = np.flatnonzero(~np.isnat(durations))
+    most = some[np.argmax(durations[some])]
+    longest = _length(max(durations[most], _ZERO))
+    if some.size == 1 or durations[most] < _HALF_MINUTE:
+        return longest
+    median = np.median(durations[some].astype(np.int64)).astype("timedelta64[us]")
+    return (
+        f"up to {_length(max(median, _ZERO))} on half of the days, at most {longest} (on "
+        f"{sunlight.plan.dates[most]})"
+    )
 
 
 def _gaps(sunlight: Sunlight) -> Iterator[tuple[str, str]]:
     """Yield on which days the Sun goes behind something and comes again."""
-    counts = np.bincount(sunlight.rows, minlength=len(sunlight.plan))
-    often = counts > 1
-    if often.any():
-        most = int(np.argmax(counts))
+    # What is parted at the lowest Sun goes on.
+    goes_on = np.append(False, sunlight.start_utc[1:] == sunlight.end_utc[:-1])
+    same_day = np.append(False, sunlight.rows[1:] == sunlight.rows[:-1])
+    again = np.bincount(sunlight.rows[same_day & ~goes_on], minlength=len(sunlight.plan))
+    if again.any():
+        most = int(np.argmax(again))
+        times = "once" if again[most] == 1 else f"{again[most]} times"
         yield (
             "Comes and goes",
-            f"on {days_text(int(often.sum()))}, up to {counts[most]} times a day (on "
-            f"{sunlight.plan.dates[most]})",
+            f"on {days_text(int((again > 0).sum()))} it goes behind the skyline and comes again, "
+            f"up to {times} a day (on {sunlight.plan.dates[most]})",
         )
 
 
@@ -173,26 +202,15 @@ def _opening(sunlight: Sunlight) -> str:
     else:
         parts.append("on no day in shade, with the Sun up and behind the skyline")
     if before.any():
-        parts.append(f"before sunrise on {days_text(int(before.sum()))}")
+        parts.append(f"before the Sun is up on {days_text(int(before.sum()))}")
     waits = sunlight.sun_after_opening
-    some = np.flatnonzero(~np.isnat(waits))
-    if some.size:
-        most = some[np.argmax(waits[some])]
-        median = np.median(waits[some].astype(np.int64)).astype("timedelta64[us]")
-        parts.append(
-            f"direct sun follows {_length(median)} after the {word} on half of the days that have "
-            f"any, at most {_length(waits[most])} (on {dates[most]})"
-        )
+    if not np.isnat(waits).all():
+        parts.append(f"direct sun follows the {word} by {_spread(sunlight, waits)}")
     return "; ".join(parts)
 
 
 def _length(duration: np.timedelta64) -> str:
     return duration_text(to_minutes(duration))
-
-
-def _about(duration: np.timedelta64) -> str:
-    """Return a gap as a duration; over a horizon below the horizontal it is less than none."""
-    return f"-{_length(-duration)}" if duration < -MINUTE else _length(max(duration, _ZERO))
 
 
 def _small(duration: np.timedelta64) -> str:
@@ -203,23 +221,19 @@ def _hours(duration: np.timedelta64) -> int:
     return round(duration / np.timedelta64(1, "h"))
 
 
-def doubt_text(more: np.timedelta64, skyline: Skyline, *, is_file: bool) -> str:
+def doubt_text(more: np.timedelta64, *, is_file: bool) -> str:
     """Return what is said where azimuths may be counted from south.
 
     Parameters
     ----------
     more
         How much more sun there would be.
-    skyline
-        As it is given.
     is_file
         Whether it stands in a file of its own.
     """
-    high = skyline.azimuth_deg[int(np.argmax(skyline.elevation_deg))]
     where = "the file's azimuths" if is_file else "the azimuths"
     return (
-        f"it is highest at azimuth {high:g}, where the Sun passes, and hides more of it than if "
-        f"{where} were counted from south (then there would be {_hours(more)} h more sun). "
-        "Azimuths are clockwise from true north: add 180 to each if south is 0 in yours; if the "
-        "hill does stand there, leave them"
+        f"it hides much more of the Sun than if {where} were counted from south (then there would "
+        f"be {_hours(more)} h more sun). Azimuths are clockwise from true north: add 180 to each "
+        "if south is 0 in yours; if the hills do stand there, leave them"
     )

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from daylatch.birds.sunlight.dusk import make_dusk
 from daylatch.birds.sunlight.sunlight import Sunlight, make_sunlight, turned_round
-from daylatch.birds.sunlight.words import doubt_text, one_sentence
+from daylatch.birds.sunlight.words import doubt_text
 from daylatch.commands.dates import refuse_undrawable
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.extras import warn_about_letters
@@ -24,7 +22,6 @@ if TYPE_CHECKING:
 
     from daylatch.commands.asked import Asked
     from daylatch.files.occasion import Occasion
-    from daylatch.plan.due import Due
 
 
 def run(asked: Asked) -> None:
@@ -59,32 +56,14 @@ def run(asked: Asked) -> None:
     hand_over(asked, form, site, content, about=f"{first} to {last}")
 
 
-def sunlight_of(due: Due) -> Sunlight | None:
-    """Return direct sun on the days of a plan; None if the site file knows no skyline.
-
-    Raises
-    ------
-    SiteError
-        If the file that it names cannot be read.
-    """
-    skyline = skyline_of(due.plan.site)
-    return None if skyline is None else make_sunlight(due, skyline)
-
-
-def sun_sentence(due: Due) -> str:
-    """Return what direct sun amounts to, in one sentence; nothing without a skyline."""
-    sunlight = sunlight_of(due)
-    return "" if sunlight is None else one_sentence(sunlight)
-
-
 def warn_about_south(sunlight: Sunlight) -> None:
     """Warn of a skyline whose azimuths may be counted from south."""
     more = turned_round(sunlight)
     site = sunlight.plan.site
     table = site.settings.skyline
-    if more is None or table is None or not np.ptp(sunlight.skyline.elevation_deg):
+    if more is None or table is None:
         return
     key = "azimuth" if table.file is None else "file"
-    text = doubt_text(more, sunlight.skyline, is_file=table.file is not None)
+    text = doubt_text(more, is_file=table.file is not None)
     line = line_of_key(site, ("skyline", key))
     warn(Problem(f"skyline.{key}", "", text, line).sentence(site.file_name))

@@ -14,7 +14,7 @@ from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import stamp_utc
 from daylatch.commands.people.card import CardWishes
 from daylatch.commands.people.feed import months_around
-from daylatch.commands.place.sentences import place_sentences
+from daylatch.commands.place.sentences import of_place, sunlight_of
 from daylatch.files.occasion import Occasion
 from daylatch.home.page.page import Link
 from daylatch.home.page.pages import File
@@ -78,7 +78,6 @@ def _calendar(site: Site, today: dt.date) -> File:
 
 def _year(site: Site, today: dt.date) -> File:
     # Each needs matplotlib.
-    from daylatch.commands.birds.sunlight import sunlight_of  # noqa: PLC0415
     from daylatch.paper.pictures import svg  # noqa: PLC0415
     from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
@@ -94,7 +93,7 @@ def _card(of_year: int, site: Site, today: dt.date) -> File:
     wishes, year = CardWishes(), (dt.date(of_year, 1, 1), dt.date(of_year, 12, 31))
     planned, rows_of, years, tried_out = wishes.of(site, *year)
     due = due_of(make_plan(planned, *years))
-    card = make_card(due, rows_of, year, tried_out, of_place=place_sentences(due))
+    card = make_card(due, rows_of, year, tried_out, of_place=of_place(due).sentences)
     return File(card_html.render(card, wishes.sheet(site)), _HTML)
 
 

@@ -8,11 +8,13 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.output import hand_over, load
 from daylatch.commands.people.on_paper import put_on_page
-from daylatch.commands.place.sentences import place_sentences
+from daylatch.commands.place.sentences import of_place
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
 from daylatch.paper.card import make_card
@@ -126,8 +128,10 @@ def run(asked: Asked, wishes: CardWishes) -> None:
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         due = due_of(make_plan(planned, *years))
-        of_place = place_sentences(due)
-        card = make_card(due, rows_of, (first, last), tried_out, of_place=of_place)
+        dates = due.plan.dates
+        asked = (dates >= np.datetime64(first)) & (dates <= np.datetime64(last))
+        sentences = of_place(due.part(asked)).sentences if asked.any() else []
+        card = make_card(due, rows_of, (first, last), tried_out, of_place=sentences)
         return put_on_page(form, write, card, wishes.sheet(site), occasion)
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")

@@ -82,7 +82,7 @@ def _draw(
 
         first, second = plans
         return draw_comparison(compare_plans(first, second, *names), today)
-    from daylatch.commands.birds.sunlight import sunlight_of  # noqa: PLC0415
+    from daylatch.commands.place.sentences import sunlight_of  # noqa: PLC0415
     from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
     due = due_of(plans[0])

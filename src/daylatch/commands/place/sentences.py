@@ -2,37 +2,57 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
+
+from daylatch.commands.now import warn
+from daylatch.errors import SiteError
 
 if TYPE_CHECKING:
+    from daylatch.birds.sunlight.sunlight import Sunlight
     from daylatch.plan.due import Due
 
 
-def place_sentences(due: Due) -> list[tuple[str, str]]:
-    """Return sentences on the days of a plan, each with a label.
+class OfPlace(NamedTuple):
+    """What is known of a place on the days of a plan.
 
-    Raises
-    ------
-    SiteError
-        If a file that the site file names cannot be read.
+    Attributes
+    ----------
+    sunlight : Sunlight or None
+        Direct sun, if a skyline is known.
+    sentences : list of (str, str)
+        Each with a label.
     """
-    site = due.plan.site
+
+    sunlight: Sunlight | None
+    sentences: list[tuple[str, str]]
+
+
+def of_place(due: Due) -> OfPlace:
+    """Return what is known of a place.
+
+    No door moves by any of it, so that a file which cannot be read is warned of and left out.
+    """
+    sunlight = sunlight_of(due)
     sentences = []
-    if site.settings.skyline is not None:
-        from daylatch.commands.birds.sunlight import sun_sentence  # noqa: PLC0415 - for few sites
+    if sunlight is not None:
+        from daylatch.birds.sunlight.words import one_sentence  # noqa: PLC0415 - for few sites
 
-        sentences.append(("Sunlight", sun_sentence(due)))
-    return [(label, text) for label, text in sentences if text]
+        sentences.append(("Sunlight", one_sentence(sunlight)))
+    return OfPlace(sunlight, sentences)
 
 
-def warn_of_place(due: Due) -> None:
-    """Warn of what a site file gives of its place and is likely a slip; raises as above."""
-    if due.plan.site.settings.skyline is not None:
-        from daylatch.commands.birds.sunlight import (  # noqa: PLC0415 - for few sites
-            sunlight_of,
-            warn_about_south,
-        )
+def sunlight_of(due: Due) -> Sunlight | None:
+    """Return direct sun on the days of a plan; None if no skyline is known, after a warning if it
+    cannot be read.
+    """
+    if due.plan.site.settings.skyline is None:
+        return None
+    from daylatch.birds.sunlight.sunlight import make_sunlight  # noqa: PLC0415 - for few sites
+    from daylatch.commands.skyline import skyline_of  # noqa: PLC0415 - as above
 
-        sunlight = sunlight_of(due)
-        if sunlight is not None:
-            warn_about_south(sunlight)
+    try:
+        skyline = skyline_of(due.plan.site)
+    except SiteError as error:
+        warn(f"direct sun is left out: {error}")
+        return None
+    return None if skyline is None else make_sunlight(due, skyline)

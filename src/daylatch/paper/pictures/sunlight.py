@@ -63,8 +63,8 @@ _NAMED_HOURS = {False: (0, 3, 6), True: (0,)}
 """The paths whose hours are written beside them, counted from the highest: by whether the Sun can
 stand on either side at noon, where paths lie closer."""
 _TROPIC_DEG = 23.44
-_ABOVE = (12.0, -9.5, 3.0, -9.5, 3.0, 3.0, -9.5)
-"""How high over the top of each path, from the highest on, its dates are written [pt]."""
+_ABOVE = {False: (12.0, -9.5, 3.0, -9.5, 3.0, 3.0, -9.5), True: (3.0,) * 7}
+"""How high over the top of each path, from the highest on, its dates are written [pt]; the same."""
 _NOON_DEG = 25.0
 _ROOM = 28.0
 _STEP = np.timedelta64(2, "m")
@@ -139,10 +139,11 @@ def _draw(sunlight: Sunlight) -> Picture:
     panel.shape([_hill(sunlight, begin, low)], "skyline", **HILL)
     for path in paths:
         _draw_path(panel, path, low)
-    named = _NAMED_HOURS[abs(plan.site.latitude_deg) < _TROPIC_DEG]
+    is_tropical = abs(plan.site.latitude_deg) < _TROPIC_DEG
+    named = _NAMED_HOURS[is_tropical]
     for number, path in enumerate(paths):
         _draw_hours(panel, path, plan, low, is_named=number in named)
-    _name_paths(panel, paths)
+    _name_paths(panel, paths, _ABOVE[is_tropical])
     step = 10 if high - low <= 80 else 15
     heights = list(range(step * math.ceil(low / step), high + 1, step))
     panel.ruled(heights, [f"{height}°" for height in heights])
@@ -217,14 +218,15 @@ def _draw_hours(panel: Panel, path: _Path, plan: Plan, low: int, *, is_named: bo
                 panel.picture.write(x + out, y, text, size=SMALL, across=across)
 
 
-def _name_paths(panel: Panel, paths: list[_Path]) -> None:
+def _name_paths(panel: Panel, paths: list[_Path], heights: tuple[float, ...]) -> None:
     """Write the dates of each path over its highest point."""
-    for path, above in zip(paths, _ABOVE, strict=True):
+    for path, above in zip(paths, heights, strict=True):
         at = int(np.argmax(path.up))
         if path.up[at] >= panel.low:
             half = text_width(path.name, SMALL) / 2 + 2
             x = np.clip(panel.x(path.across[at]), panel.box.left + half, panel.box.right - half)
-            y = panel.y(path.up[at]) + above
+            # Not under the foot of the picture.
+            y = max(panel.y(path.up[at]) + above, panel.box.bottom + 3)
             panel.picture.write(float(x), y, path.name, size=SMALL, across="center")
 
 
@@ -247,7 +249,7 @@ def _entries() -> Iterator[Entry]:
     yield Entry("the Sun's path, with direct sun", line=LIT)
     yield Entry("behind the skyline", line=HIDDEN)
     yield Entry("hills, trees and houses", fills=(HILL,))
-    yield Entry("full hours", mark=MARK)
+    yield Entry("full hours, on the first date of each path", mark=MARK)
 
 
 def _sentences(sunlight: Sunlight) -> Iterator[str]:

@@ -7,12 +7,14 @@ radiation) have ``A`` and ``H_hor`` instead, and count azimuths from south, west
 
 from __future__ import annotations
 
+import csv
 import math
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from daylatch.site.messages import show_value
-from daylatch.sun.skyline import Skyline, make_skyline
+from daylatch.site.skyline import LOWEST_SEEN_DEG
+from daylatch.sun.skyline import Skyline, check_azimuths, check_elevations, make_skyline
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,6 +35,10 @@ _KINDS = (
     _Columns("a", "h_hor", 180.0),
 )
 _DELIMITERS = ("\t", ";", ",")
+# How a text begins that a spreadsheet calls Unicode (byte order marks).
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+# What people write behind a column's name: a unit, in brackets or not.
+_UNIT = re.compile(r"\s*[(\[].*|_deg$", re.DOTALL)
 _NO_HEADER = (
     "no line has the columns azimuth and elevation (degrees clockwise from true north, and above "
     "the horizontal), nor A and H_hor of PVGIS"
@@ -50,18 +56,20 @@ def read_skyline_file(content: bytes) -> Skyline:
         Saying in which line what is wrong, and what would be right.
     """
     try:
-        text = content.decode("utf-8-sig")
+        text = content.decode("utf-16" if content.startswith(_UTF_16) else "utf-8-sig")
     except UnicodeDecodeError as error:
         at = content[: error.start].count(b"\n") + 1
         raise ValueError(f"line {at} is no text: save it as CSV in UTF-8") from error
     lines = text.splitlines()
     for number, line in enumerate(lines):
         for delimiter in _DELIMITERS:
-            header = [cell.casefold() for cell in _cells(line, delimiter)]
+            header = [_UNIT.sub("", cell.casefold()) for cell in _cells(line, delimiter)]
             for kind in _KINDS:
                 if kind.azimuth in header and kind.elevation in header:
-                    table = _Table(kind, header, delimiter)
-                    return _read(lines, number + 1, table)
+                    twice = next((name for name in kind[:2] if header.count(name) > 1), None)
+                    if twice is not None:
+                        raise ValueError(f"line {number + 1} has two columns {twice}: drop one")
+                    return _read(lines, number + 1, _Table(kind, header, delimiter))
     raise ValueError(_NO_HEADER)
 
 
@@ -78,7 +86,9 @@ class _Table(NamedTuple):
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
-    return [cell.strip().strip('"').strip() for cell in line.split(delimiter)]
+    """Return the cells of a line; one in quotes may hold the delimiter."""
+    found = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    return [cell.strip() for cell in found]
 
 
 def _read(lines: Sequence[str], begin: int, table: _Table) -> Skyline:
@@ -86,18 +96,22 @@ def _read(lines: Sequence[str], begin: int, table: _Table) -> Skyline:
     added = _added(table.kind, lines[begin:])
     corners: dict[float, float] = {}
     for number, line in enumerate(lines[begin:], start=begin + 1):
-        if not line.strip(" \t;,"):
-            # What follows an empty line is the legend.
-            if corners:
+        cells = _cells(line, table.delimiter)
+        if not any(cells):
+            # In a file of PVGIS the legend follows.
+            if corners and table.kind.added_deg:
                 break
             continue
-        if line.lstrip().startswith("#"):
+        if cells[0].startswith("#"):
             continue
-        azimuth, elevation = (
-            _number(cell, number, name, table.delimiter)
-            for cell, name in zip(
-                table.pick(_cells(line, table.delimiter)), table.kind[:2], strict=True
+        if len(cells) > len(table.header) and any(cells[len(table.header) :]):
+            raise ValueError(
+                f"line {number} has more cells than columns: write degrees with a point, or part "
+                "cells by semicolons"
             )
+        azimuth, elevation = (
+            _number(cell, number, name)
+            for cell, name in zip(table.pick(cells), table.kind[:2], strict=True)
         )
         if added:
             if not -180.0 <= azimuth <= 180.0:
@@ -115,7 +129,8 @@ def _read(lines: Sequence[str], begin: int, table: _Table) -> Skyline:
                 f"{corners[azimuth % 360.0]:g} and {elevation:g}: drop one"
             )
         try:
-            make_skyline([azimuth], [elevation])
+            check_azimuths([azimuth])
+            check_elevations([elevation], LOWEST_SEEN_DEG)
         except ValueError as error:
             raise ValueError(f"line {number}: {error}") from error
         corners[azimuth % 360.0] = elevation
@@ -132,11 +147,9 @@ def _added(kind: _Columns, below: Sequence[str]) -> float:
     return 0.0 if said is not None and said[1] == "N" else kind.added_deg
 
 
-def _number(cell: str, line: int, column: str, delimiter: str) -> float:
-    """Return a cell as degrees; a comma may stand for the point where it parts no cells."""
-    text = cell.removesuffix("°").strip()
-    if delimiter != ",":
-        text = text.replace(",", ".")
+def _number(cell: str, line: int, column: str) -> float:
+    """Return a cell as degrees; a comma may stand for the point, and a minus be a printed one."""
+    text = cell.removesuffix("°").strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
     try:
         if "_" in text:
             raise ValueError
