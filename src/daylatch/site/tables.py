@@ -52,13 +52,16 @@ if TYPE_CHECKING:
     from daylatch.site.laying import Laying
     from daylatch.site.mqtt import Mqtt
     from daylatch.site.norms import Norms
+    from daylatch.site.power.battery import Battery
+    from daylatch.site.power.load import Load
+    from daylatch.site.power.panel import Panel
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
     from daylatch.site.values.measures import Measures
     from daylatch.site.values.surroundings import Surroundings
     from daylatch.site.values.ways import Ways
-    from daylatch.site.watch import Battery, Watch
+    from daylatch.site.watch import Watch
     from daylatch.wording import ClockFace
 
 
@@ -415,7 +418,9 @@ TABLES: dict[str, type[Table] | str] = {
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
     "watch": "daylatch.site.watch:Watch",
-    "battery": "daylatch.site.watch:Battery",
+    "panel": "daylatch.site.power.panel:Panel",
+    "battery": "daylatch.site.power.battery:Battery",
+    "load": "daylatch.site.power.load:Load",
     "home": "daylatch.site.home:Home",
     "mqtt": "daylatch.site.mqtt:Mqtt",
     # Its list of logs ends the tables of a new file.
@@ -463,7 +468,9 @@ class SiteFile:
     sync: "Sync | None" = None
     diary: "Diary | None" = None
     watch: "Watch | None" = None
+    panel: "Panel | None" = None
     battery: "Battery | None" = None
+    load: "Load | None" = None
     home: "Home | None" = None
     mqtt: "Mqtt | None" = None
     spans: tuple[Span, ...] = ()

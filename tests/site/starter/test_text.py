@@ -46,6 +46,8 @@ INSTEAD = {
     ("house", "littered_ft2"),
     ("run", "floor_ft2"),
     ("laying", "timer.changes"),
+    *(("panel", key) for key in ("horizontal_kwh_m2_day", "light_file")),
+    *(("battery", key) for key in ("capacity_ah", "cells")),
     ("diary.log", "instant"),
     ("diary.log", "kind"),
 }
