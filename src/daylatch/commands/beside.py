@@ -1,9 +1,9 @@
-"""The tables and lists of a door, as files beside the site file."""
+"""Files beside the site file that it names: the tables and lists of a door, its panel's light."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from daylatch.site.tables import Site
@@ -15,8 +15,30 @@ class BesideError(ValueError):
     """A file that cannot be read; its text says why, and what would help."""
 
 
-def read_beside(site: Site, name: str) -> bytes:
-    """Return a table or list that lies beside the site file.
+class Kind(NamedTuple):
+    """A kind of file that a site file names.
+
+    Attributes
+    ----------
+    key : str
+        By which key.
+    words : str
+        What such a file is called.
+    which : str
+        Which one it must be.
+    """
+
+    key: str
+    words: str
+    which: str
+
+
+IN_USE = Kind("in_use", "table or list", "the file that is in the door")
+LIGHT = Kind("light_file", "file of light", "a file of light for the place")
+
+
+def read_beside(site: Site, name: str, kind: Kind = IN_USE) -> bytes:
+    """Return a file that lies beside the site file.
 
     Raises
     ------
@@ -26,7 +48,7 @@ def read_beside(site: Site, name: str) -> bytes:
     path = Path(site.folder) / name
     try:
         if path.exists() and not path.is_file():
-            raise BesideError("is no file: name the table or list that is in the door")
+            raise BesideError(f"is no file: name {kind.which}")
         with path.open("rb") as stream:
             # Not all of it, since a device may have no end.
             content = stream.read(_MOST_BYTES + 1)
@@ -35,10 +57,10 @@ def read_beside(site: Site, name: str) -> bytes:
     except (OSError, ValueError) as error:
         why = (getattr(error, "strerror", None) or str(error)).lower()
         raise BesideError(
-            f"cannot be read ({why}): name the file that is in the door, or take in_use out"
+            f"cannot be read ({why}): name {kind.which}, or take {kind.key} out"
         ) from error
     if len(content) > _MOST_BYTES:
-        raise BesideError(f"is over {_MOST_BYTES} bytes, and no table or list is")
+        raise BesideError(f"is over {_MOST_BYTES} bytes, and no {kind.words} is")
     return content
 
 

@@ -190,6 +190,8 @@ class Card:
         In the keeper's own words; empty where there are none, or none are shown.
     head_count, monthly_check, caution : str
         What the card reminds of; the monthly check is empty where it is nobody's.
+    power : str
+        How the door's battery fares; empty where that is not known.
     birds : str or None
         How many there should be each evening, for whoever ticks and writes; None on a card that is
         read only.
@@ -215,6 +217,7 @@ class Card:
     head_count: str
     monthly_check: str
     caution: str
+    power: str = ""
     birds: str | None = None
     ticks: tuple[tuple[str, ...], ...] = ()
     reader: str = ""

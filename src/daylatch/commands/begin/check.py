@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import zone_at
 from daylatch.commands.dates import DEFAULT_DAYS
+from daylatch.commands.door.power_told import power_sentence
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.flock_light import going_in
 from daylatch.commands.identity import warn_about_twins
@@ -64,5 +65,7 @@ def run(path: Path) -> None:
     before = [("Due times", note) for note in due_notes(due)]
     sentence = going_in(site, first)
     before += [("Going in", sentence)] * bool(sentence)
+    sentence = power_sentence(site, first)
+    before += [("Power", sentence)] * bool(sentence)
     before += [("Sitter's hours", trouble) for trouble in sitter_hours(plan)]
     print("\n".join(summarize(due, before)))

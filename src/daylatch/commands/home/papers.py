@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.calendars import feed
 from daylatch.clock import LAST_YEAR_OF_RULES
+from daylatch.commands.door.power_told import power_on_card
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import has_pictures
 from daylatch.commands.flock import with_birds_on
@@ -92,6 +94,7 @@ def _card(of_year: int, site: Site, today: dt.date) -> File:
     wishes, year = CardWishes(), (dt.date(of_year, 1, 1), dt.date(of_year, 12, 31))
     planned, rows_of, years, tried_out = wishes.of(site, *year)
     card = make_card(due_of(make_plan(planned, *years)), rows_of, year, tried_out)
+    card = replace(card, power=power_on_card(site, year[0]))
     return File(card_html.render(card, wishes.sheet(site)), _HTML)
 
 

@@ -8,6 +8,7 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from daylatch.commands.door.power_told import power_on_card
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.output import hand_over, load
@@ -126,6 +127,7 @@ def run(asked: Asked, wishes: CardWishes) -> None:
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         due = due_of(make_plan(planned, *years))
         card = make_card(due, rows_of, (first, last), tried_out)
+        card = replace(card, power=power_on_card(site, first))
         return put_on_page(form, write, card, wishes.sheet(site), occasion)
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")

@@ -10,6 +10,7 @@ from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.birds.shut_in import nights_of
 from daylatch.commands.dates import refuse_undrawable
+from daylatch.commands.door.power_told import power_sentence
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.happened.flock_light import going_in
 from daylatch.commands.now import marked_date_at, warn
@@ -48,6 +49,7 @@ def run(asked: Asked) -> None:
             _door_timer(plan),
             _lamp_timer(plan),
             going_in(site, marked_date_at(site)),
+            power_sentence(site, first),
         )
         return made
 

@@ -80,6 +80,11 @@ class Light:
     temperature_c: Floats | None = None
 
     @property
+    def is_bound(self) -> bool:
+        """Whether it is more than there will be."""
+        return self.source is Source.CLEAR_SKY
+
+    @property
     def has_range(self) -> bool:
         """Whether its ends differ."""
         return not np.array_equal(self.low, self.high)
@@ -116,6 +121,10 @@ class Stand:
             latitude_deg, longitude_deg, plane, skyline, sun_year(latitude_deg, longitude_deg)
         )
 
+    def with_plane(self, plane: Plane) -> Stand:
+        """Return a stand there of a plane that nothing shades."""
+        return Stand(self.latitude_deg, self.longitude_deg, plane, None, self.sun)
+
     def receiver(self) -> Receiver:
         """Return what reaches the panel."""
         return receiver(self.plane, self.sun.altitude_rad, self.sun.azimuth_rad, self.skyline)
@@ -141,7 +150,8 @@ def split_known(share: Floats) -> Split:
 def _spread(sun: SunYear, share: Floats, total: Floats) -> Floats:
     """Return the diffuse light of days, of which it is a share that is known by month."""
     diffuse = (share[sun.month] * total.sum(axis=1))[:, None] * even_shape(sun.airless)
-    return np.minimum(diffuse, total)
+    at_most: Floats = np.minimum(diffuse, total)
+    return at_most
 
 
 def clear_light(stand: Stand) -> Floats:
@@ -167,7 +177,7 @@ def from_level(stand: Stand, months: Floats) -> Light:
     clearness = clearness_of(stand.sun, months)
     seen = stand.receiver()
     ends = [_on_plane(stand.sun, seen, clearness, split) for split in (split_low, split_high)]
-    return Light(Source.HORIZONTAL, *ends)
+    return _between(Source.HORIZONTAL, *ends)
 
 
 def from_plane(stand: Stand, months: Floats) -> Light:
@@ -176,7 +186,7 @@ def from_plane(stand: Stand, months: Floats) -> Light:
     Which light on the level brings that is found first: a skyline takes more of the beam than of
     the rest.
     """
-    open_plane = receiver(stand.plane, stand.sun.altitude_rad, stand.sun.azimuth_rad)
+    open_plane = stand.with_plane(stand.plane).receiver()
     ends = []
     for split in (split_low, split_high):
         clearness = _clearness_on_plane(stand, months, split)
@@ -190,7 +200,12 @@ def from_plane(stand: Stand, months: Floats) -> Light:
             break
         shaded = _on_plane(stand.sun, stand.receiver(), clearness, split)
         ends.append(shaded * factor[MONTH_OF_DAY])
-    return Light(Source.PLANE, *ends)
+    return _between(Source.PLANE, *ends)
+
+
+def _between(source: Source, one: Floats, other: Floats) -> Light:
+    """Return a range: in summer, on steep planes, the two ways to split change places."""
+    return Light(source, np.minimum(one, other), np.maximum(one, other))
 
 
 def from_months(stand: Stand, file: MonthlyLight) -> Light:

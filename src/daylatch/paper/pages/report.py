@@ -114,6 +114,7 @@ def render(
     door_timer: TimerList | None = None,
     lamp_timer: LampList | None = None,
     going_in: str = "",
+    power: str = "",
 ) -> bytes:
     """Return the page: HTML that fetches nothing.
 
@@ -129,6 +130,8 @@ def render(
         The lists that timers are set by, if there are such timers.
     going_in
         When the birds go in by the diary, in one sentence; empty if that is not known.
+    power
+        How the door's battery fares, in one sentence; empty if that is not known.
     """
     plan = summary.nights.plan
     report = Report(
@@ -141,7 +144,7 @@ def render(
         caution=f"{CAUTION} {NO_WEATHER}",
         footer=f"Made by daylatch {daylatch.__version__}.",
         sections=[
-            *_sections(summary, today, going_in),
+            *_sections(summary, today, going_in, power),
             *_lists(door_timer, lamp_timer),
             *_birds_and_settings(summary, day_lengths),
         ],
@@ -155,7 +158,9 @@ def render(
     return page.encode()
 
 
-def _sections(summary: NightsSummary, today: dt.date | None, going_in: str) -> Iterator[Section]:
+def _sections(
+    summary: NightsSummary, today: dt.date | None, going_in: str, power: str
+) -> Iterator[Section]:
     """Yield the year, its nights and its days.
 
     Each picture has only text that can break before it on its page, so that a print has no
@@ -174,7 +179,8 @@ def _sections(summary: NightsSummary, today: dt.date | None, going_in: str) -> I
             ),
         ],
     )
-    entries = [*notes, *[("Going in", going_in)] * bool(going_in), *summary_entries(due)]
+    beside = [("Going in", going_in), ("Power", power)]
+    entries = [*notes, *((name, text) for name, text in beside if text), *summary_entries(due)]
     # A timer's list says what the guard costs.
     tells_guard = due.plan.site.works == "timer" or any(
         "guard" in text for text in (*describe_rules(due.plan.site), *map(" ".join, entries))

@@ -1,0 +1,358 @@
+"""Whether a panel and a battery carry a door through its dates: all that is known of it.
+
+The lower end of the light is what everything is reckoned by; the upper end stands beside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from daylatch.arrays import DAY
+from daylatch.door.power.battery import MOST_SUNLESS_DAYS, Store, run, sunless_days
+from daylatch.door.power.demand import demand_of
+from daylatch.door.power.light import (
+    Stand,
+    from_clear_sky,
+    from_hours,
+    from_level,
+    from_months,
+    from_plane,
+)
+from daylatch.door.power.light_file import TypicalYear
+from daylatch.door.power.plane import Plane
+from daylatch.door.power.sizing import (
+    Season,
+    ample_pair,
+    least_battery,
+    least_from_full,
+    least_panel,
+)
+from daylatch.door.power.sun_year import MONTH_OF_DAY, rows_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from daylatch.arrays import Flags, Numbers, Times
+    from daylatch.door.power.battery import Course
+    from daylatch.door.power.demand import Demand
+    from daylatch.door.power.light import Light
+    from daylatch.door.power.light_file import MonthlyLight
+    from daylatch.door.power.plane import Skyline
+    from daylatch.plan.due import Due
+    from daylatch.site.power.battery import Battery
+    from daylatch.site.power.panel import Panel
+    from daylatch.site.tables import Site
+
+    Floats = NDArray[np.float64]
+
+ASSUMED_C = 0.0
+"""How cold a battery is taken to be if nobody says (this program's choice, a cautious one)."""
+_TINY_WH = 1e-6
+_SOUTH_DEG, _NORTH_DEG = 180.0, 0.0
+
+
+class Seen(NamedTuple):
+    """Voltages of the battery as the diary has them.
+
+    Attributes
+    ----------
+    instant_utc : datetime64[s]
+        When.
+    volts : float64
+        What.
+    """
+
+    instant_utc: Times
+    volts: Floats
+
+
+class Sizing(NamedTuple):
+    """What would do.
+
+    Attributes
+    ----------
+    battery_wh : float or None
+        The smallest battery with the panel that is there; None if none does, or without a panel.
+    panel_w : float or None
+        The smallest panel with the battery that is there; None if none does, or it is not known how
+        one would stand.
+    from_full_wh : float
+        The smallest battery that lasts the wanted days without sun if each day before fills it.
+    pair : tuple of float or None
+        Another battery, and the smallest panel with it [Wh, W]; None if neither does.
+    """
+
+    battery_wh: float | None
+    panel_w: float | None
+    from_full_wh: float
+    pair: tuple[float, float] | None
+
+
+@dataclass(frozen=True, eq=False)
+class Power:
+    """How a door's battery fares; arrays have an element a date of the plan.
+
+    Attributes
+    ----------
+    due : Due
+        When the door moves.
+    battery : Battery
+        As the site file has it.
+    store : Store
+        The same, as it is reckoned with.
+    demand : Demand
+        What the door draws.
+    light : Light or None
+        What a panel would get; None if it is not known how one stands.
+    stand : Stand or None
+        How it stands.
+    watts : float or None
+        The panel's; None without one.
+    ahead_wanted, ahead_temperature_c : float64
+        What the door wants [Wh] and how warm the battery is, for `MOST_SUNLESS_DAYS` more days.
+    seen : Seen
+        Voltages from the diary.
+    """
+
+    due: Due
+    battery: Battery
+    store: Store
+    demand: Demand
+    light: Light | None
+    stand: Stand | None
+    watts: float | None
+    ahead_wanted: Floats
+    ahead_temperature_c: Floats
+    seen: Seen
+
+    @property
+    def site(self) -> Site:
+        """Whose door it is."""
+        return self.due.plan.site
+
+    @property
+    def dates(self) -> Times:
+        """The dates."""
+        return self.due.plan.dates
+
+    @cached_property
+    def rows(self) -> Numbers:
+        """Where each date stands in a year's light."""
+        return rows_of(self.dates)
+
+    @property
+    def wanted(self) -> Floats:
+        """What the door wants on each date [Wh]."""
+        return self.ahead_wanted[: len(self.dates)]
+
+    @property
+    def temperature_c(self) -> Floats:
+        """How warm the battery is on each date."""
+        return self.ahead_temperature_c[: len(self.dates)]
+
+    @cached_property
+    def ahead_floor(self) -> Floats:
+        """Under which charge the door stops [Wh], for the dates and the days ahead."""
+        return self.store.floor_wh(self.ahead_temperature_c)
+
+    @property
+    def floor(self) -> Floats:
+        """Under which charge the door stops on each date [Wh]."""
+        return self.ahead_floor[: len(self.dates)]
+
+    @cached_property
+    def per_watt(self) -> Floats:
+        """What each watt of a panel brings to the battery [Wh], before it takes it."""
+        return self._per_watt(None if self.light is None else self.light.low)
+
+    def _per_watt(self, plane: Floats | None) -> Floats:
+        panel = self.site.settings.panel
+        if plane is None or self.light is None or panel is None:
+            return np.zeros(len(self.dates))
+        # A rated watt is one under 1 kW/m², so kWh/m² are hours of it.
+        brought = plane * panel.performance
+        if self.battery.facts.charges_in_frost:
+            return brought[self.rows]
+        if self.light.warm_share is not None and self.battery.temperature_c is None:
+            brought = brought * self.light.warm_share
+            return brought[self.rows]
+        return np.where(self.temperature_c < 0, 0.0, brought[self.rows])
+
+    @property
+    def brought(self) -> Floats:
+        """What the panel brings to the battery on each date [Wh]."""
+        return self.per_watt * (self.watts or 0.0)
+
+    @cached_property
+    def course(self) -> Course:
+        """How the battery fares, at the lower end of the light."""
+        return self._course(self.brought)
+
+    @cached_property
+    def high_course(self) -> Course | None:
+        """How it fares at the upper end; None if that is the lower end too."""
+        if self.watts is None or self.light is None or not self.light.has_range:
+            return None
+        return self._course(self._per_watt(self.light.high) * self.watts)
+
+    def _course(self, brought: Floats) -> Course:
+        start = self.battery.starts * self.store.full_wh
+        return run(self.store, start, brought, self.wanted, self.floor)
+
+    @cached_property
+    def is_full_daily(self) -> bool:
+        """Whether every day's light fills the battery."""
+        filled = self.course.charge_wh + self.course.drawn_wh
+        return bool((filled >= self.store.full_wh - _TINY_WH).all())
+
+    @cached_property
+    def lowest(self) -> int:
+        """The row with the lowest charge, the first of them."""
+        return int(np.argmin(self.course.charge_wh))
+
+    @cached_property
+    def lasts_days(self) -> Numbers:
+        """For how many days without any sun it lasts from each evening."""
+        return sunless_days(
+            self.store, self.course.charge_wh, self.ahead_wanted[1:], self.ahead_floor[1:]
+        )
+
+    @property
+    def days_without_sun(self) -> int:
+        """For how many it lasts from the worst evening."""
+        return int(self.lasts_days.min())
+
+    @property
+    def stops(self) -> Flags:
+        """On which dates the door does not get all that it wants."""
+        return ~self.course.works
+
+    @cached_property
+    def until(self) -> np.datetime64 | None:
+        """The last date to which a battery lasts that nothing charges; None if that is too far."""
+        start = np.array([self.battery.starts * self.store.full_wh])
+        most = len(self.ahead_wanted)
+        lasts = int(sunless_days(self.store, start, self.ahead_wanted, self.ahead_floor, most)[0])
+        return None if lasts == most else self.dates[0] + (lasts - 1) * DAY
+
+    @cached_property
+    def season(self) -> Season:
+        """What sizes are tried by."""
+        return Season(
+            len(self.dates),
+            self.per_watt,
+            self.ahead_wanted,
+            self.ahead_temperature_c,
+            self.battery.starts,
+        )
+
+    @cached_property
+    def sizing(self) -> Sizing:
+        """What would do."""
+        season, store, reserve = self.season, self.store, self.battery.reserve_days
+        can_charge = self.light is not None and store.kept > 0
+        return Sizing(
+            None if self.watts is None else least_battery(season, store, self.watts, reserve),
+            least_panel(season, store, reserve) if can_charge else None,
+            least_from_full(season, store, reserve),
+            ample_pair(season, store, reserve) if can_charge else None,
+        )
+
+    @cached_property
+    def months(self) -> list[tuple[np.datetime64, Flags]]:
+        """The calendar months, each with its dates."""
+        of = self.dates.astype("datetime64[M]")
+        firsts = of[np.append(True, of[1:] != of[:-1])]
+        return [(month, of == month) for month in firsts]
+
+
+def make_power(
+    due: Due,
+    light_file: TypicalYear | MonthlyLight | None = None,
+    skyline: Skyline | None = None,
+    seen: Seen | None = None,
+) -> Power:
+    """Return how a door's battery fares on the dates of a plan.
+
+    Parameters
+    ----------
+    due
+        When the door moves; its site has all that `faults.missing` asks for.
+    light_file
+        What the file says that the site names, if it names one.
+    skyline
+        What shades the panel.
+    seen
+        Voltages from the diary.
+    """
+    settings, dates = due.plan.site.settings, due.plan.dates
+    battery, load = settings.battery, settings.load
+    assert battery is not None
+    assert load is not None
+    full, volts, facts = battery.full_wh, load.voltage_v or battery.voltage_v, battery.facts
+    assert full is not None
+    assert volts is not None
+    stand = stand_of(due.plan.site, skyline)
+    light = None if stand is None else _light(stand, settings.panel, light_file)
+    demand = demand_of(load, volts, due)
+    ahead = np.append(dates, dates[-1] + DAY * np.arange(1, MOST_SUNLESS_DAYS + 1))
+    return Power(
+        due,
+        battery,
+        Store(full, facts.charge_efficiency, facts.self_discharge_month, facts.cut_off),
+        demand,
+        light,
+        stand,
+        None if settings.panel is None else settings.panel.watts,
+        np.append(demand.wanted_wh, np.full(MOST_SUNLESS_DAYS, demand.most_wh)),
+        _temperatures(battery, light)[rows_of(ahead)],
+        seen or Seen(np.array([], "datetime64[s]"), np.array([])),
+    )
+
+
+def stand_of(site: Site, skyline: Skyline | None = None) -> Stand | None:
+    """Return how a site's panel stands; None if it has none."""
+    panel = site.settings.panel
+    if panel is None or panel.tilt is None:
+        return None
+    plane = Plane(panel.tilt, azimuth_of(panel, site.latitude_deg), panel.albedo)
+    return Stand.at(site.latitude_deg, site.longitude_deg, plane, skyline)
+
+
+def azimuth_of(panel: Panel, latitude_deg: float) -> float:
+    """Return where a panel faces; towards the midday Sun if that is not said."""
+    if panel.azimuth is not None:
+        return panel.azimuth
+    return _SOUTH_DEG if latitude_deg >= 0 else _NORTH_DEG
+
+
+def _light(stand: Stand, panel: Panel | None, file: TypicalYear | MonthlyLight | None) -> Light:
+    """Return the light of a panel, by what the keeper gave."""
+    if isinstance(file, TypicalYear):
+        return from_hours(stand, file)
+    if file is not None:
+        return from_months(stand, file)
+    if panel is not None and panel.plane_kwh_m2_day is not None:
+        return from_plane(stand, _months(panel.plane_kwh_m2_day))
+    if panel is not None and panel.horizontal_kwh_m2_day is not None:
+        return from_level(stand, _months(panel.horizontal_kwh_m2_day))
+    return from_clear_sky(stand)
+
+
+def _months(values: Sequence[float]) -> Floats:
+    return np.array(values, np.float64)
+
+
+def _temperatures(battery: Battery, light: Light | None) -> Floats:
+    """Return how warm the battery is on each day of a year: by the keeper, by the file, or cold."""
+    if battery.temperature_c is not None:
+        return _months(battery.temperature_c)[MONTH_OF_DAY]
+    if light is not None and light.temperature_c is not None:
+        return light.temperature_c
+    return np.full(len(MONTH_OF_DAY), ASSUMED_C)
