@@ -33,7 +33,7 @@ from door_logs import (
 from daylatch.arrays import DAY
 from daylatch.diary.audit.audit import Audit, Cause, Clock, Verdict, audit
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -18,7 +18,7 @@ import numpy as np
 from daylatch.__main__ import run
 from daylatch.diary.entries import make_entry
 from daylatch.diary.store.store import Diary
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 REPEATS = 9
 ENTRIES = 50_000

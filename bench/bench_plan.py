@@ -23,7 +23,7 @@ from daylatch.door.works.due import make_due
 from daylatch.files.occasion import Occasion
 from daylatch.plan import csv, json
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,7 +46,7 @@ import datetime as dt
 import daylatch.cli, daylatch.commands.plan.plan, daylatch.plan.text
 from daylatch.door.works.due import make_due
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.files.occasion import Occasion
 marks.append(time.perf_counter())
 site = load_site({str(DEMO)!r})

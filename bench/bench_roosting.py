@@ -30,7 +30,7 @@ from daylatch.diary.roosting.instants import (
 from daylatch.diary.roosting.lag import HALF_YEAR_DAYS
 from daylatch.diary.roosting.looks import Half, Looks
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 
 if TYPE_CHECKING:
     from evening_logs import Evenings

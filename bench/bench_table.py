@@ -23,7 +23,7 @@ from daylatch.door.table.encode import encode
 from daylatch.door.table.format import LARGEST_BYTES
 from daylatch.errors import PlanError
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 
 if TYPE_CHECKING:
     from daylatch.plan.plan import Plan

@@ -11,7 +11,7 @@ import time
 from daylatch.door.timer.timer_days import DAYS_OF_A_YEAR
 from daylatch.door.timer.timer_list import make_timer_list
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.site.timer import Timer
 
 YEAR = 2028

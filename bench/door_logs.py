@@ -20,7 +20,7 @@ from daylatch.diary.entries import Kind
 from daylatch.diary.moves import Expected, Readings, Seen
 from daylatch.door.works.due import make_due
 from daylatch.plan.plan import Plan, make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 
 SITE = """\
 id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"

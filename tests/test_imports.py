@@ -94,7 +94,6 @@ DISK = {
     "files.plain",
     "files.put",
     "site.reading",
-    "site.identity",
     "site.norms",  # the norms that the package ships
     "door.reader.compiled",
     "diary.store",

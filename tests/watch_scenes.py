@@ -13,7 +13,7 @@ from daylatch.home.watch.look import look
 from daylatch.home.watch.scene import Scene
 from daylatch.plan.due import exactly
 from daylatch.plan.moment import days_around
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.site.watch import Watch
 from sites import HOUSE
 

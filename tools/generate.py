@@ -36,7 +36,7 @@ from daylatch.paper.pictures.year import draw_year
 from daylatch.paper.sitter import make_sheet
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.site.table import lists_in
 from daylatch.site.tables import SETTING_TABLES, TABLES, Head, SiteFile, Span, table_model
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from daylatch.door.works.due import make_due as make_due
     from daylatch.plan.block import make_plans as make_plans
     from daylatch.plan.plan import make_plan as make_plan
-    from daylatch.site.reading import load_site as load_site
+    from daylatch.site.reading.site_file import load_site as load_site
     from daylatch.sun.crossings import sun_crossings as sun_crossings
     from daylatch.sun.crossings import sun_position as sun_position
 
@@ -21,7 +21,7 @@ __version__ = "0.1.0"
 
 _PUBLIC = {
     "make_due": "daylatch.door.works.due",
-    "load_site": "daylatch.site.reading",
+    "load_site": "daylatch.site.reading.site_file",
     "make_plan": "daylatch.plan.plan",
     "make_plans": "daylatch.plan.block",
     "sun_crossings": "daylatch.sun.crossings",

@@ -19,8 +19,8 @@ import pytest
 from daylatch.errors import OutputError, SiteError
 from daylatch.files.parts import clear_left_overs
 from daylatch.files.put import put, read_own
-from daylatch.site.identity import Twins, refuse_other_house, twins_of
-from daylatch.site.reading import LARGEST_BYTES, load_site
+from daylatch.site.reading.identity import Twins, refuse_other_house, twins_of
+from daylatch.site.reading.site_file import LARGEST_BYTES, load_site
 
 OLD, NEW = b"old content", b"new content"
 NONE = Twins([], [])

@@ -22,7 +22,7 @@ from daylatch.plan import csv as plan_csv
 from daylatch.plan.block import make_plans
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from random_sites import random_text
 from sites import FALLBACKS, KIRITIMATI, LONGYEARBYEN, LORD_HOWE, TAMPERE, UTRECHT, Spot, site
 

@@ -12,7 +12,7 @@ import daylatch.commands.begin.new as new_command
 from daylatch.clock import zone_at
 from daylatch.many.houses import HouseMaker, HouseRow
 from daylatch.many.roster import house_id
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 FIRST = dt.date(2027, 1, 1)
 

@@ -30,7 +30,7 @@ from daylatch.paper.pages.templates import get_template
 from daylatch.paper.sitter import make_sheet
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from peers.browser import CHROMIUM, running
 from programs import reason
 from sites import (

@@ -18,7 +18,7 @@ from daylatch.calendars.plan_calendar import render
 from daylatch.files.occasion import Occasion
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 
 SITE_ID = "7b1f0c62-6c1e-4a51-9a5e-0d6c1f2a3b4c"
 STAMP = dt.datetime(2026, 12, 1, 12, 0, tzinfo=dt.UTC)

@@ -11,7 +11,7 @@ from daylatch.arrays import Record
 from daylatch.errors import PlanError, SiteError
 from daylatch.plan.block import BLOCK_SITES, clock_group, make_plans, plan_block
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from random_sites import random_text
 from sites import APIA, FALLBACKS, KIRITIMATI, TAMPERE, UTRECHT, Spot, site
 

@@ -16,7 +16,7 @@ from daylatch.clock import zone_at
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.plan.short_nights import Remedy, find_short_nights, has_long_nights
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.site.told.contradictions import contradictions
 from sites import Spot, site
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from daylatch.errors import SiteError, UsageError
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.site.writing import Writing
 
 SITE = (

@@ -120,3 +120,22 @@ def daylength(
     from daylatch.commands.birds import daylength as command  # noqa: PLC0415
 
     command.run(Asked(site, Range(year, first, last), to, output, force, update))
+
+
+@section.command()
+def sunlight(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, to_option("sunlight")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say when direct sun reaches the run.
+
+    Over hills, trees and houses: the skyline that the site file gives under [skyline].
+    """
+    from daylatch.commands.birds import sunlight as command  # noqa: PLC0415
+
+    command.run(Asked(site, Range(year, first, last), to, output, force))

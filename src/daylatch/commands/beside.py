@@ -1,13 +1,15 @@
-"""Files beside the site file that it names: the tables and lists of a door, its panel's light."""
+"""Files beside the site file, which it names."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from daylatch.site.tables import Site
 
+IN_USE = ("the table or list that is in the door", "in_use")
+"""What `read_beside` is told of the file that is in use."""
 _MOST_BYTES = 10_000_000
 
 
@@ -15,30 +17,19 @@ class BesideError(ValueError):
     """A file that cannot be read; its text says why, and what would help."""
 
 
-class Kind(NamedTuple):
-    """A kind of file that a site file names.
-
-    Attributes
-    ----------
-    key : str
-        By which key.
-    words : str
-        What such a file is called.
-    which : str
-        Which one it must be.
-    """
-
-    key: str
-    words: str
-    which: str
-
-
-IN_USE = Kind("in_use", "table or list", "the file that is in the door")
-LIGHT = Kind("light_file", "file of light", "a file of light for the place")
-
-
-def read_beside(site: Site, name: str, kind: Kind = IN_USE) -> bytes:
+def read_beside(site: Site, name: str, what: str, key: str) -> bytes:
     """Return a file that lies beside the site file.
+
+    Parameters
+    ----------
+    site
+        Whose file names it.
+    name
+        Its path, from where the site file lies.
+    what
+        What it should be, in a keeper's words, such as "the table or list that is in the door".
+    key
+        By which the site file names it.
 
     Raises
     ------
@@ -48,7 +39,7 @@ def read_beside(site: Site, name: str, kind: Kind = IN_USE) -> bytes:
     path = Path(site.folder) / name
     try:
         if path.exists() and not path.is_file():
-            raise BesideError(f"is no file: name {kind.which}")
+            raise BesideError(f"is no file: name {what}")
         with path.open("rb") as stream:
             # Not all of it, since a device may have no end.
             content = stream.read(_MOST_BYTES + 1)
@@ -56,11 +47,9 @@ def read_beside(site: Site, name: str, kind: Kind = IN_USE) -> bytes:
         raise
     except (OSError, ValueError) as error:
         why = (getattr(error, "strerror", None) or str(error)).lower()
-        raise BesideError(
-            f"cannot be read ({why}): name {kind.which}, or take {kind.key} out"
-        ) from error
+        raise BesideError(f"cannot be read ({why}): name {what}, or take {key} out") from error
     if len(content) > _MOST_BYTES:
-        raise BesideError(f"is over {_MOST_BYTES} bytes, and no {kind.words} is")
+        raise BesideError(f"is over {_MOST_BYTES} bytes: name {what}")
     return content
 
 

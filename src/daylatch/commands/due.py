@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daylatch.commands.beside import BesideError, read_beside
+from daylatch.commands.beside import IN_USE, BesideError, read_beside
 from daylatch.commands.now import warn
 from daylatch.door.works.due import make_due
 from daylatch.door.works.in_use import InUseError
 from daylatch.errors import Problem, SiteError
 from daylatch.plan.due_words import file_troubles
 from daylatch.site.messages import show_value
-from daylatch.site.reading import line_of_key
+from daylatch.site.reading.site_file import line_of_key
 
 if TYPE_CHECKING:
     from daylatch.plan.due import Due
@@ -33,7 +33,7 @@ def due_of(plan: Plan) -> Due:
     if name is None:
         return make_due(plan)
     try:
-        return make_due(plan, read_beside(plan.site, name))
+        return make_due(plan, read_beside(plan.site, name, *IN_USE))
     except (BesideError, InUseError) as error:
         raise _problem(plan.site, name, str(error)) from error
 

@@ -69,6 +69,14 @@ FORMS: dict[str, tuple[Form, ...]] = {
         Form("ics", (".ics",), "daylatch.calendars.lamp", has_id=True, is_calendar=True),
         Form("json", (".json",), "daylatch.birds.daylength.json", has_id=True),
     ),
+    "sunlight": (
+        Form("text", (".txt",), "daylatch.birds.sunlight.text"),
+        Form("csv", (".csv",), "daylatch.birds.sunlight.csv"),
+        Form("json", (".json",), "daylatch.birds.sunlight.json", has_id=True),
+        Form("svg", (".svg",), "daylatch.paper.pictures.svg", needs_pictures=True),
+        Form("png", (".png",), "daylatch.paper.pictures.png", needs_pictures=True),
+        Form("pdf", (".pdf",), "daylatch.paper.pictures.pdf", needs_pictures=True),
+    ),
     "audit": (
         Form("text", (".txt",), "daylatch.diary.audit.text"),
         Form("csv", (".csv",), "daylatch.diary.audit.csv"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.commands.now import warn
-from daylatch.site.identity import (
+from daylatch.site.reading.identity import (
     copy_problem,
     other_house_problem,
     refuse_other_house,
@@ -15,7 +15,7 @@ from daylatch.site.identity import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from daylatch.site.identity import Twins
+    from daylatch.site.reading.identity import Twins
     from daylatch.site.tables import Site
 
 

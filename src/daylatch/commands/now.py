@@ -156,7 +156,7 @@ def warn_about_sizes(site: Site) -> None:
     """Print which sizes of a site's house are likely in another unit, where its file has them."""
     # For two commands only.
     from daylatch.site.messages import key_name  # noqa: PLC0415
-    from daylatch.site.reading import line_of_key  # noqa: PLC0415
+    from daylatch.site.reading.site_file import line_of_key  # noqa: PLC0415
     from daylatch.site.told.sizes import doubtful_sizes  # noqa: PLC0415
 
     for doubt in doubtful_sizes(site.settings):

@@ -11,7 +11,7 @@ from daylatch.commands.progress import shown_progress
 from daylatch.console import print_bytes, say
 from daylatch.errors import OutputError
 from daylatch.files.occasion import Occasion
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.console import printable
 from daylatch.errors import UsageError
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

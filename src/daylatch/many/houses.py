@@ -24,7 +24,7 @@ from daylatch.plan.short_nights import (
 )
 from daylatch.site.messages import show_value
 from daylatch.site.norms import Norms
-from daylatch.site.reading import change_settings, problems_of_place, read_data
+from daylatch.site.reading.site_file import change_settings, problems_of_place, read_data
 from daylatch.site.table import TEXT_LIMITS
 from daylatch.site.tables import Head, Place, Site, SiteFile, ZoneSource
 from daylatch.site.values.customs import customs_of

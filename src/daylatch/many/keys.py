@@ -98,7 +98,7 @@ def is_given(cell: Any) -> bool:
 
 
 def settings_of(keys: Sequence[str], cells: Sequence[Any]) -> list[str]:
-    """Return what the cells of a row set, as `daylatch.site.reading.change_settings` takes it.
+    """Return what the cells of a row set, as `site.reading.site_file.change_settings` takes it.
 
     Parameters
     ----------

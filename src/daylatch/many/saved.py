@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 from daylatch.clock import WallTime
-from daylatch.site.reading import read_data
+from daylatch.site.reading.site_file import read_data
 from daylatch.site.table import NO_LIMIT
 
 if TYPE_CHECKING:

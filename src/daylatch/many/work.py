@@ -23,7 +23,7 @@ from daylatch.many.houses import HouseMaker, Refusal
 from daylatch.many.parts import rows_of_part, versions_here
 from daylatch.many.summary import summary_schema, summary_table
 from daylatch.many.warned import IN_DAYLIGHT, INEXACT, SHORT, warnings_of
-from daylatch.site.slips import is_at_sea
+from daylatch.site.reading.slips import is_at_sea
 
 if TYPE_CHECKING:
     import threading

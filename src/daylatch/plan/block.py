@@ -76,7 +76,7 @@ def make_plans(sites: Iterable[Site], start: dt.date, end: dt.date) -> Iterator[
     Parameters
     ----------
     sites
-        From `daylatch.site.reading.load_site`, or many more.
+        From `daylatch.site.reading.site_file.load_site`, or many more.
     start, end
         First and last civil date, both included.
 

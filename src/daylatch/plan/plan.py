@@ -159,7 +159,7 @@ def make_plan(
     Parameters
     ----------
     site
-        From `daylatch.site.reading.load_site`.
+        From `daylatch.site.reading.site_file.load_site`.
     start, end
         First and last civil date, both included.
     with_second_opinion

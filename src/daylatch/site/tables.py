@@ -46,15 +46,15 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Times
     from daylatch.errors import Problem
+    from daylatch.site.battery import Battery, Load
     from daylatch.site.diary import Diary
     from daylatch.site.home import Home
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.laying import Laying
     from daylatch.site.mqtt import Mqtt
     from daylatch.site.norms import Norms
-    from daylatch.site.power.battery import Battery
-    from daylatch.site.power.load import Load
-    from daylatch.site.power.panel import Panel
+    from daylatch.site.panel import Panel
+    from daylatch.site.skyline import SkylineTable
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
     from daylatch.site.timer import Timer
@@ -415,12 +415,13 @@ TABLES: dict[str, type[Table] | str] = {
     "flock": "daylatch.site.housing:Flock",
     "house": "daylatch.site.housing:House",
     "run": "daylatch.site.housing:Run",
+    "skyline": "daylatch.site.skyline:SkylineTable",
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
     "watch": "daylatch.site.watch:Watch",
-    "panel": "daylatch.site.power.panel:Panel",
-    "battery": "daylatch.site.power.battery:Battery",
-    "load": "daylatch.site.power.load:Load",
+    "panel": "daylatch.site.panel:Panel",
+    "battery": "daylatch.site.battery:Battery",
+    "load": "daylatch.site.battery:Load",
     "home": "daylatch.site.home:Home",
     "mqtt": "daylatch.site.mqtt:Mqtt",
     # Its list of logs ends the tables of a new file.
@@ -461,6 +462,7 @@ class SiteFile:
     flock: "Flock | None" = None
     house: "House | None" = None
     run: "Run | None" = None
+    skyline: "SkylineTable | None" = None
     laying: "Laying | None" = None
     norms: "Norms | None" = None
     timer: "Timer | None" = None

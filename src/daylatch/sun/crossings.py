@@ -229,6 +229,9 @@ def sun_position(
     times = np.asarray(instants, "datetime64[us]")
     days = _days(times)
     x = (times - days).astype(np.int64) / _US_PER_DAY - 0.5
+    if days.ndim and (days == days[..., :1]).all():
+        # What is asked day by day looks each day's Sun up once.
+        days = days[..., :1]
     ndim = max(latitude.ndim, longitude.ndim, days.ndim)
     curves = gather_curves(np.radians(latitude), longitude, days, ndim)
     sin_declination = cubic(curves.sine, x)

@@ -22,7 +22,7 @@ from daylatch.birds.compare.comparison import (
     open_time,
 )
 from daylatch.errors import PlanError, SiteError, UsageError
-from daylatch.site.reading import change_settings, read_site
+from daylatch.site.reading.site_file import change_settings, read_site
 from daylatch.sun.crossings import sun_position
 from sites import APIA, ID, LORD_HOWE, TAMPERE, UTRECHT, plan
 

@@ -23,7 +23,7 @@ from daylatch.calendars.sync.content import (
 from daylatch.calendars.sync.differences import Kind, Scope, compare, strangers
 from daylatch.calendars.sync.sending import ChangedMeanwhileError, Sending
 from daylatch.plan.due import exactly
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from sites import ID, LORD_HOWE, TAMPERE, UTRECHT, plan, site
 
 STAMP = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)

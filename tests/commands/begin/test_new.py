@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 import daylatch.commands.begin.new as command
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 UTRECHT = ["--latitude", "52.09", "--longitude", "5.12"]
 TAMPERE = ["--latitude", "61.5", "--longitude", "23.76"]

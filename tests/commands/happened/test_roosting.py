@@ -13,7 +13,7 @@ import pytest
 from scipy.stats import beta
 
 from daylatch.diary.roosting.shares import SHARES
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from roosting_flocks import light_on, spread
 from sites import HOUSE
 

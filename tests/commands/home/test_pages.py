@@ -25,7 +25,7 @@ from daylatch.home.watch.scene import Scene
 from daylatch.home.watch.state import State
 from daylatch.plan.moment import days_around, moment_at
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site, read_site
+from daylatch.site.reading.site_file import load_site, read_site
 from daylatch.site.watch import Watch
 from peers.page_reader import PageReader
 from random_sites import random_text

@@ -16,7 +16,7 @@ from daylatch.door.table.decode import decode
 from daylatch.door.works.due import make_due
 from daylatch.home.times.answer import answer_at
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site, read_site
+from daylatch.site.reading.site_file import load_site, read_site
 from home.times.test_answer import at, read
 from peers.home_process import SITE, TOKEN, Home, running_home
 from sites import ID

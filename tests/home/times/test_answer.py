@@ -20,7 +20,7 @@ from daylatch.errors import PlanError, SecondOpinionError, SiteError
 from daylatch.home.times.answer import CHECK_LENGTH, DAYS_AHEAD, answer_at, sealed
 from daylatch.plan.moment import days_around, moment_at
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from random_sites import random_text
 from sites import APIA, FALLBACKS, LONGYEARBYEN, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT, Spot, site
 

@@ -37,7 +37,7 @@ from daylatch.paper.pictures.scales import DrawnDates, date_scale
 from daylatch.paper.pictures.year import draw_year
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.sun.crossings import sun_position
 from sites import APIA, FALLBACKS, LONGYEARBYEN, LORD_HOWE, SINGAPORE, TAMPERE, UTRECHT, Spot, site
 from sites import plan as plan_of

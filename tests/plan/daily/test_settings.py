@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from daylatch.arrays import column_of
 from daylatch.plan.daily.settings import LENGTHEN, WIDEN, resolve_settings, spans_on
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.site.tables import Lengthen, Widen
 
 HEAD = """\

@@ -15,7 +15,7 @@ from pydantic import BaseModel
 
 from daylatch.clock import WallTime, zone_at
 from daylatch.site.diary import DiaryLog
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.tables import TABLES, Head, Span, table_model
 from daylatch.site.timer import Timer
@@ -45,6 +45,7 @@ INSTEAD = {
     ("house", "littered_m2"),
     ("house", "littered_ft2"),
     ("run", "floor_ft2"),
+    ("skyline", "file"),
     ("laying", "timer.changes"),
     *(("panel", key) for key in ("horizontal_kwh_m2_day", "light_file")),
     *(("battery", key) for key in ("capacity_ah", "cells")),

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daylatch.clock import WallTime, zone_at
-from daylatch.site.reading import load_site, read_site
+from daylatch.site.reading.site_file import load_site, read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.tables import TABLES
 from daylatch.site.told.contradictions import contradictions
@@ -33,6 +33,12 @@ def found(settings, head="", spot=UTRECHT, today=TODAY):
 # and settings that follow the remedy.
 TIMER = '[door]\nworks = "timer"\n[timer]\n'
 PAIRS = {
+    "a skyline of azimuths alone": (
+        "[skyline]\nazimuth = [0, 90]",
+        "skyline.azimuth and no skyline.elevation: ",
+        "add elevation, with a number for each of the other's",
+        "[skyline]\nazimuth = [0, 90]\nelevation = [1, 2]",
+    ),
     "a certificate without its key": (
         '[home]\ncertificate = "hens.pem"',
         'home.certificate = "hens.pem" and no home.key: ',
@@ -422,7 +428,8 @@ SWITCHED_ON = [
 def test_whatever_is_switched_on_all_is_told_in_whole_sentences(kept):
     needed = re.compile(r"\[|(id|name|latitude|longitude|zone|from|until|instant|what) = ")
     barred = re.compile(
-        r"city|(kind|date|time) = |(timer\.)?changes|littered_(m2|ft2)|\w+_(ft2?|in2?|f) ="
+        r'city|file = "skyline|(kind|date|time) = |(timer\.)?changes|littered_(m2|ft2)|'
+        r"\w+_(ft2?|in2?|f) ="
         r"|horizontal_kwh_m2_day|light_file|capacity_ah|cells ="
     )
     lines = [
@@ -516,9 +523,10 @@ def test_examples_that_are_switched_on_contradict_only_where_something_is_missin
         *("horizontal_kwh_m2_day", "light_file", "capacity_ah", "cells"),
     ):
         text = re.sub(rf"^# {line.rpartition('.')[2]} = .*$", "", text, flags=re.M)
+    text = text.replace('# file = "skyline.csv"', "")
     text = re.sub(r"^# ([a-z_0-9]+ = .*)$", r"\1", text, flags=re.M)
     site = read_site(text, "site.toml")
-    assert all(getattr(site.settings, name) is not None for name in TABLES)
+    assert [name for name in TABLES if getattr(site.settings, name) is None] == []
     told = list(contradictions(site, dt.date(2028, 6, 1)))
     # No lamp burns by default, so its dates have no effect.
     assert [sentence.partition(" = ")[0] for sentence in told] == [

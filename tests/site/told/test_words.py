@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from daylatch.plan.summary import describe_place, describe_rules
 from daylatch.site.messages import toml_text
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.site.tables import SETTING_TABLES, TABLES, Day, OpeningInSpan, Span, table_model
 from daylatch.site.told.span_words import describe_span
 from daylatch.site.told.words import describe_site
@@ -93,6 +93,8 @@ CHOSEN = {
     ("battery", "self_discharge_month"): (0.03, 0.04),
     ("battery", "cut_off"): (0.2, 0.5),
     ("battery", "starts"): (0.9, 1.0),
+    ("skyline", "azimuth"): ([0, 90], [0, 100]),
+    ("skyline", "elevation"): ([1, 2], [1, 3]),
     ("watch", "quiet"): (["22:00", "06:00"], ["22:00", "07:00"]),
     ("home", "address"): ("0.0.0.0", "127.0.0.1"),
     ("home", "url"): ("https://hens.example.org", "https://hens.example.com"),
@@ -108,7 +110,11 @@ CHOSEN = {
 
 
 # What a key cannot be without.
-NEEDS = {("timer", "holds_dates"): "programs = 8\n"}
+NEEDS = {
+    ("timer", "holds_dates"): "programs = 8\n",
+    ("skyline", "azimuth"): "elevation = [1, 2]\n",
+    ("skyline", "elevation"): "azimuth = [0, 90]\n",
+}
 
 
 def keys():

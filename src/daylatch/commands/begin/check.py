@@ -18,8 +18,8 @@ from daylatch.plan.due_words import due_notes
 from daylatch.plan.plan import make_plan
 from daylatch.plan.sitter_hours import sitter_hours
 from daylatch.plan.summary import describe_place, describe_rules, summarize
-from daylatch.site.reading import line_of_key, load_site
-from daylatch.site.slips import AT_SEA, is_at_sea
+from daylatch.site.reading.site_file import line_of_key, load_site
+from daylatch.site.reading.slips import AT_SEA, is_at_sea
 from daylatch.site.tables import ZoneSource
 from daylatch.site.told.contradictions import contradictions
 from daylatch.site.told.words import describe_site

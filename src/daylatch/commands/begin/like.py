@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from daylatch.console import printable
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.put import is_same_file, put
-from daylatch.site.reading import load_site, read_site
+from daylatch.site.reading.site_file import load_site, read_site
 from daylatch.site.table import check_name
 
 if TYPE_CHECKING:

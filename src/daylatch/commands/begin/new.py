@@ -26,8 +26,8 @@ from daylatch.plan.short_nights import (
     ShortNights,
     find_short_nights,
 )
-from daylatch.site.reading import read_site
-from daylatch.site.slips import AT_SEA, is_at_sea
+from daylatch.site.reading.site_file import read_site
+from daylatch.site.reading.slips import AT_SEA, is_at_sea
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.table import check_name
 from daylatch.site.values.customs import customs_of

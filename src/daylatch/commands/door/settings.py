@@ -11,7 +11,7 @@ from daylatch.door.works.years import whole_years
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.site.messages import show_value, toml_text
-from daylatch.site.reading import line_of_key
+from daylatch.site.reading.site_file import line_of_key
 from daylatch.site.timer import (
     MOST_CHANGES,
     MOST_CLOCK_MARGIN_MIN,

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.commands.beside import LIGHT, BesideError, read_beside
+from daylatch.commands.beside import BesideError, read_beside
 from daylatch.commands.dates import DEFAULT_DAYS
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.now import warn
+from daylatch.commands.skyline import skyline_of
 from daylatch.door.power.faults import faces_away, missing, too_bright
 from daylatch.door.power.light_file import LightFileError, read_light
 from daylatch.door.power.power import Seen, azimuth_of, make_power, stand_of
@@ -20,7 +21,7 @@ from daylatch.door.power.words import year_sentence
 from daylatch.errors import PlanError, Problem, SiteError
 from daylatch.plan.plan import make_plan
 from daylatch.site.messages import key_name, show_value
-from daylatch.site.reading import line_of_key
+from daylatch.site.reading.site_file import line_of_key
 from daylatch.wording import place_text
 
 if TYPE_CHECKING:
@@ -28,11 +29,11 @@ if TYPE_CHECKING:
 
     from daylatch.door.power.faults import Fault
     from daylatch.door.power.light_file import MonthlyLight, TypicalYear
-    from daylatch.door.power.plane import Skyline
     from daylatch.door.power.power import Power
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
+_LIGHT = ("a file of light for the place", "light_file")
 _FAR_DEG = 0.5
 """From how far on a file of light is for another place (this program's choice, no source)."""
 
@@ -63,11 +64,6 @@ def power_of(due: Due, seen: Seen | None = None) -> Power:
         for fault in faces_away(stand):
             warn(_problem(site, fault).sentence(site.file_name))
     return make_power(due, _light_file(site), skyline_of(site), seen)
-
-
-def skyline_of(site: Site) -> Skyline | None:
-    """Return what shades a site's panel; nothing as long as no file can say it."""
-    return None
 
 
 def year_of_power(site: Site, first: dt.date) -> str:
@@ -107,7 +103,7 @@ def _light_file(site: Site) -> TypicalYear | MonthlyLight | None:
     if panel is None or panel.light_file is None or panel.tilt is None:
         return None
     try:
-        content = read_beside(site, panel.light_file, LIGHT)
+        content = read_beside(site, panel.light_file, *_LIGHT)
         text = content.decode("utf-8-sig", "replace")
         found = read_light(text, panel.tilt, azimuth_of(panel, site.latitude_deg))
     except (BesideError, LightFileError) as error:

@@ -16,7 +16,7 @@ from daylatch.diary.grammar.phrases import EXAMPLES
 from daylatch.diary.grammar.words import At, GrammarError, Typed, read_words
 from daylatch.diary.words import entry_text
 from daylatch.errors import UsageError
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from daylatch.diary.entries import Entry

@@ -9,7 +9,7 @@ from daylatch.commands.happened.entries import asked_of_log, entries_of, refuse_
 from daylatch.commands.happened.records import audit_of
 from daylatch.commands.now import marked_date_at, warn_about
 from daylatch.commands.output import hand_over
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -11,7 +11,7 @@ from daylatch.diary.store.backup import back_up, lost_with
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.own import is_diary
 from daylatch.files.put import is_same_file
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from pathlib import Path

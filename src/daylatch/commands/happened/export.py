@@ -9,7 +9,7 @@ from daylatch.commands.happened.bounds import bounds_of
 from daylatch.commands.now import warn_about
 from daylatch.commands.output import deliver
 from daylatch.diary.log.layout import write_log, wrote
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from pathlib import Path

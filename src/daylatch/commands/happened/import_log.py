@@ -17,7 +17,7 @@ from daylatch.console import printable
 from daylatch.diary.log.read import REJECTS, rejects_file
 from daylatch.errors import OutputError, UsageError
 from daylatch.files.own import header_is
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import DAY
-from daylatch.commands.beside import BesideError, read_beside
+from daylatch.commands.beside import IN_USE, BesideError, read_beside
 from daylatch.commands.due import due_of
 from daylatch.commands.now import warn
 from daylatch.diary.audit.door_audit import audit_door
@@ -112,7 +112,7 @@ def audit_of(
 
 
 def _record(site: Site, name: str) -> Record:
-    content = read_beside(site, name)
+    content = read_beside(site, name, *IN_USE)
     read_file(site.works, content, site)
     return Record(name, site.works, content)
 

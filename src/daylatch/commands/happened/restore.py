@@ -13,7 +13,7 @@ from daylatch.diary.store.opening import MOST_BYTES
 from daylatch.errors import DiaryError, UsageError
 from daylatch.files.own import is_diary
 from daylatch.files.put import is_same_file
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 
 def run(words: list[str]) -> None:

@@ -24,7 +24,7 @@ from daylatch.diary.roosting.words import aside_sentences, not_told_sentence
 from daylatch.errors import DaylatchError, DiaryError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.site.messages import show_value
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.wording import days_text
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from daylatch.diary.shown.days import show_days
 from daylatch.diary.shown.text import show
 from daylatch.errors import UsageError
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     from pathlib import Path

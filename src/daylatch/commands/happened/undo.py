@@ -11,7 +11,7 @@ from daylatch.commands.happened.site_words import parted
 from daylatch.commands.now import now_utc, warn_about
 from daylatch.diary.words import entry_text
 from daylatch.errors import UsageError
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 _MOST_TOLD = 5
 

@@ -15,7 +15,7 @@ from daylatch.errors import OutputError, UsageError
 from daylatch.files.put import changeable, put
 from daylatch.site.keys.learned import LearnedFrom, noted
 from daylatch.site.keys.lines import lines_of_keys
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 from daylatch.wording import listed
 
 if TYPE_CHECKING:

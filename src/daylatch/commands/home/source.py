@@ -35,7 +35,7 @@ from daylatch.home.watch.scene import Ending, Scene
 from daylatch.home.watch.watcher import View
 from daylatch.plan.moment import days_around
 from daylatch.plan.plan import make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.site.watch import Watch
 
 if TYPE_CHECKING:

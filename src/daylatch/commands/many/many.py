@@ -173,7 +173,7 @@ def _like(like: Path | None) -> dict[str, Any]:
     """Return the data of the site file for all rows, which must be a good one by itself."""
     if like is None:
         return {}
-    from daylatch.site.reading import load_data, load_site  # noqa: PLC0415 - for this option only
+    from daylatch.site.reading.site_file import load_data, load_site  # noqa: PLC0415 - for this option only
 
     for problem in load_site(like).warnings:
         if not problem.key.startswith("place"):

@@ -14,7 +14,7 @@ from daylatch.commands.people.on_paper import put_on_page
 from daylatch.errors import Problem, SiteError, UsageError
 from daylatch.plan.plan import make_plan
 from daylatch.plan.sitter_hours import sitter_hours
-from daylatch.site.reading import line_of_key, load_site
+from daylatch.site.reading.site_file import line_of_key, load_site
 from daylatch.site.table import check_name
 from daylatch.wording import date_ranges
 

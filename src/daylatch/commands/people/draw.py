@@ -13,7 +13,7 @@ from daylatch.commands.output import dates_of, hand_over
 from daylatch.commands.variants import load_variants
 from daylatch.errors import UsageError
 from daylatch.plan.plan import Plan, make_plan
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 
 if TYPE_CHECKING:
     import datetime as dt

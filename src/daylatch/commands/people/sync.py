@@ -22,7 +22,7 @@ from daylatch.errors import (
     StoppedError,
     UsageError,
 )
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.site.sync import Sync
 from daylatch.site.values.web_address import check_address, is_safe, origin_of
 from daylatch.wording import wrapped

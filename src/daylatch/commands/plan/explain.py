@@ -10,7 +10,7 @@ from daylatch.commands.due import due_of
 from daylatch.commands.now import warn_about, warn_about_seconds
 from daylatch.errors import UsageError
 from daylatch.plan.explain import explain_day, until_open
-from daylatch.site.reading import learned_lights, load_site
+from daylatch.site.reading.site_file import learned_lights, load_site
 from daylatch.wording import wrapped
 
 

@@ -17,7 +17,7 @@ from daylatch.plan.daylight import remedy
 from daylatch.plan.due_words import due_notes, idle_timer_note
 from daylatch.plan.moment import Moment, days_around, moment_at
 from daylatch.site.choices.works import WORKS
-from daylatch.site.reading import load_site
+from daylatch.site.reading.site_file import load_site
 from daylatch.wording import duration_text, wrapped
 
 if TYPE_CHECKING:

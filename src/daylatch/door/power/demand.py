@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Numbers
     from daylatch.plan.due import Due
-    from daylatch.site.power.load import Load
+    from daylatch.site.battery import Load
 
     Floats = NDArray[np.float64]
 

@@ -19,9 +19,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.door.power.light import Stand
-    from daylatch.site.power.battery import Battery
-    from daylatch.site.power.load import Load
-    from daylatch.site.power.panel import Panel
+    from daylatch.site.battery import Battery, Load
+    from daylatch.site.panel import Panel
     from daylatch.site.tables import SiteFile
 
     Floats = NDArray[np.float64]

@@ -45,8 +45,8 @@ if TYPE_CHECKING:
     from daylatch.door.power.light_file import MonthlyLight
     from daylatch.door.power.plane import Skyline
     from daylatch.plan.due import Due
-    from daylatch.site.power.battery import Battery
-    from daylatch.site.power.panel import Panel
+    from daylatch.site.battery import Battery
+    from daylatch.site.panel import Panel
     from daylatch.site.tables import Site
 
     Floats = NDArray[np.float64]

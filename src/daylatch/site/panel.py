@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 from pydantic import Field, model_validator
 
 from daylatch.site.messages import told_text
-from daylatch.site.power.shares import LightByMonth, Share, ends_of, given_words
 from daylatch.site.table import ONE_LINE, Table
+from daylatch.site.values.shares import LightByMonth, Share, ends_of, given_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,7 +6,7 @@ import pytest
 
 from daylatch.clock import DoorClock
 from daylatch.errors import SiteError
-from daylatch.site.reading import read_site
+from daylatch.site.reading.site_file import read_site
 
 HOUSE = """\
 id = "6f1c1d1e-6a4f-4e0b-9df4-3f2f0f8f2b11"

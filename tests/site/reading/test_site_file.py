@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from daylatch.__main__ import run
 from daylatch.clock import WallTime
 from daylatch.errors import SiteError
-from daylatch.site.reading import LARGEST_BYTES, load_site, read_site
+from daylatch.site.reading.site_file import LARGEST_BYTES, load_site, read_site
 from daylatch.site.starter.text import Start, starter_text
 from daylatch.site.tables import TABLES, Head, Site, Span, ZoneSource, table_model
 
@@ -244,7 +244,7 @@ line 2: name = "": is too short: at least 1
 line 3: notes = 5: write text in quotes
 line 4: colour = "red": is not a key here; there are battery, calendar, card, clock, close, day, \
 diary, door, feed, flock, head_count, home, house, id, laying, load, mqtt, name, night, norms, \
-notes, open, panel, place, run, span, sync, timer, watch, writing
+notes, open, panel, place, run, skyline, span, sync, timer, watch, writing
 line 7: place.latitude = 95: must be at most 90; are latitude and longitude swapped?
 line 9: place.zone = "Europe/Amsterdm": no such zone; did you mean Europe/Amsterdam?
 line 10: place.heigth = 3: is not a key here; there are city, latitude, longitude, zone

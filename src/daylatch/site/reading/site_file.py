@@ -25,8 +25,8 @@ from daylatch.site.messages import (
     suggest,
     toml_problem,
 )
-from daylatch.site.old_keys import move_old_keys
-from daylatch.site.slips import likely_slips, minutes_near, nominal_minutes
+from daylatch.site.reading.old_keys import move_old_keys
+from daylatch.site.reading.slips import likely_slips, minutes_near, nominal_minutes
 from daylatch.site.table import MOST_HOURS
 from daylatch.site.tables import (
     SETTING_TABLES,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daylatch.errors import Problem, SiteError
 from daylatch.site.messages import told_text
-from daylatch.site.reading import LARGEST_BYTES, line_of_key
+from daylatch.site.reading.site_file import LARGEST_BYTES, line_of_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
-    from daylatch.site.table import Table
+    from pydantic import BaseModel
 
 MONTHS = 12
 
@@ -48,7 +48,7 @@ def ends_of(values: list[float]) -> str:
     return f"{min(values):g} to {max(values):g}"
 
 
-def given_words(table: Table, words: Mapping[str, Callable[[Any], str]]) -> Iterator[str]:
+def given_words(table: BaseModel, words: Mapping[str, Callable[[Any], str]]) -> Iterator[str]:
     """Yield what each key of a table that the file gives says, in the order of the words."""
     for key, of in words.items():
         value = getattr(table, key)

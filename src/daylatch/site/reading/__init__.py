@@ -1,0 +1,1 @@
+"""How what a keeper wrote down is read: the site file, likely slips in it, files that it names."""
