@@ -43,6 +43,7 @@ def render(power: Power) -> bytes:
         "panel_w": _number(sizing.panel_w),
         "battery_wh": _number(sizing.battery_wh),
         "battery_at_least_wh": _number(sizing.from_full_wh),
+        "battery_alone_wh": _number(sizing.alone_wh),
         "pair": sizing.pair
         and dict(zip(("battery_wh", "panel_w"), map(_number, sizing.pair), strict=True)),
     }

@@ -27,6 +27,7 @@ from daylatch.door.power.plane import Plane
 from daylatch.door.power.sizing import (
     Season,
     ample_pair,
+    least_alone,
     least_battery,
     least_from_full,
     least_panel,
@@ -86,12 +87,15 @@ class Sizing(NamedTuple):
         The smallest battery that lasts the wanted days without sun if each day before fills it.
     pair : tuple of float or None
         Another battery, and the smallest panel with it [Wh, W]; None if neither does.
+    alone_wh : float or None
+        The smallest battery that lasts through the dates without a panel; None with one.
     """
 
     battery_wh: float | None
     panel_w: float | None
     from_full_wh: float
     pair: tuple[float, float] | None
+    alone_wh: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,6 +188,14 @@ class Power:
             return brought[self.rows]
         return np.where(self.temperature_c < 0, 0.0, brought[self.rows])
 
+    @cached_property
+    def frozen(self) -> Flags:
+        """On which dates the panel brings nothing, since the battery must not be charged."""
+        if self.light is None:
+            return np.zeros(len(self.dates), np.bool_)
+        none: Flags = (self.per_watt == 0) & (self.light.low[self.rows] > 0)
+        return none
+
     @property
     def brought(self) -> Floats:
         """What the panel brings to the battery on each date [Wh]."""
@@ -262,6 +274,7 @@ class Power:
             least_panel(season, store, reserve) if can_charge else None,
             least_from_full(season, store, reserve),
             ample_pair(season, store, reserve) if can_charge else None,
+            least_alone(season, store) if self.watts is None else None,
         )
 
     @cached_property

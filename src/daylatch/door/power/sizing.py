@@ -67,8 +67,8 @@ class Season(NamedTuple):
         return self.days >= _YEAR_DAYS
 
     def does(self, store: Store, watts: float, reserve_days: int) -> bool:
-        """Return whether a panel and a battery do."""
-        days, rounds = self.days, _ROUNDS if self.is_year else 1
+        """Return whether a panel and a battery do; without a panel, through the dates once."""
+        days, rounds = self.days, _ROUNDS if self.is_year and watts else 1
         floor = store.floor_wh(self.temperature_c)
         # Each round goes on where the last one ended; beyond the last one lie the days ahead.
         wanted, floors = (
@@ -91,6 +91,11 @@ def least_battery(season: Season, store: Store, watts: float, reserve_days: int)
         return season.does(store._replace(full_wh=full_wh), watts, reserve_days)
 
     return _least(does, store.full_wh, _MOST_WH)
+
+
+def least_alone(season: Season, store: Store) -> float | None:
+    """Return the smallest battery that lasts through the dates without a panel [Wh]."""
+    return _least(lambda wh: season.does(store._replace(full_wh=wh), 0.0, 0), 1.0, _MOST_WH)
 
 
 def least_panel(season: Season, store: Store, reserve_days: int) -> float | None:

@@ -9,6 +9,7 @@ import numpy as np
 from daylatch.cautions import CAUTION, POWER_CAUTION
 from daylatch.door.power.reckoned import reckoned
 from daylatch.door.power.words import (
+    frost_sentence,
     high_sentence,
     lasts_text,
     notes,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.arrays import Numbers
+    from daylatch.door.power.light import Light
     from daylatch.door.power.power import Power
 
 FIRST_LINE = "daylatch power"
@@ -53,8 +55,11 @@ def _bound(power: Power) -> str:
 
 
 def _entries(power: Power) -> Iterator[tuple[str, str]]:
+    frost = frost_sentence(power)
+    if frost:
+        yield "Frost", capital(frost)
     high = high_sentence(power)
-    if high:
+    if high and not power.is_full_daily:
         yield "Range", capital(high)
     yield from (("But", note) for note in notes(power))
     reserve = power.battery.reserve_days
@@ -71,30 +76,29 @@ def _entries(power: Power) -> Iterator[tuple[str, str]]:
 
 
 def _months(power: Power) -> Iterator[str]:
-    """Yield a line for each month."""
-    has_range = power.light is not None and power.light.has_range
-    light = "kWh/m² a day" if power.light is not None else ""
-    width = 15 if has_range else 12
-    light_on = "light on panel" if power.light is not None else ""
-    yield f"{'':9}{light_on:>{width}}  {'brings':>7}  {'draws':>7}  lowest charge  no sun"
-    yield f"{'':9}{light:>{width}}  {'Wh/day':>7}  {'Wh/day':>7}  and its date   for"
+    """Yield a line for each month; of a battery alone without what there is no panel for."""
+    light = power.light if power.watts is not None else None
+    room = 0 if light is None else 17 if light.has_range else 14
+    heads = ("light on panel", "kWh/m² a day") if light is not None else ("", "")
+    brings = ("brings", "Wh/day") if light is not None else ("", "")
+    width = 9 if light is not None else 0
+    ends = ("  lowest charge  no sun", "  and its date   for")
+    for number, draws in enumerate(("draws", "Wh/day")):
+        line = f"{heads[number]:>{room}}{brings[number]:>{width}}{draws:>9}{ends[number]}"
+        yield f"{'':7}{line}"
     for month, rows in power.months:
         found = np.flatnonzero(rows)
         lowest = found[np.argmin(power.course.charge_wh[found])]
         charge = percent_text(power, power.course.charge_wh[lowest])
+        line = f"{month}"
+        if light is not None:
+            line += f"{_light(light, power.rows[found]):>{room}}{power.brought[found].mean():9.2f}"
+        line += f"{power.wanted[found].mean():9.2f}  {charge:>5} on {str(power.dates[lowest])[5:]}"
         lost = int(power.stops[found].sum())
-        line = (
-            f"{month}  {_light(power, found):>{width}}  {power.brought[found].mean():7.2f}  "
-            f"{power.wanted[found].mean():7.2f}  {charge:>5} on {str(power.dates[lowest])[5:]}  "
-            f"{lasts_text(int(power.lasts_days[found].min()))}"
-        )
+        line += f"  {lasts_text(int(power.lasts_days[found].min()))}"
         yield line + (f"  stops {days_text(lost)}" if lost else "")
 
 
-def _light(power: Power, found: Numbers) -> str:
-    light = power.light
-    if light is None:
-        return ""
-    rows = power.rows[found]
+def _light(light: Light, rows: Numbers) -> str:
     low, high = light.low[rows].mean(), light.high[rows].mean()
     return f"{low:.2f} to {high:.2f}" if light.has_range else f"{low:.2f}"

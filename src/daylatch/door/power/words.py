@@ -10,6 +10,7 @@ import numpy as np
 from daylatch.door.power.battery import MOST_SUNLESS_DAYS
 from daylatch.door.power.sizing import rounded_up
 from daylatch.door.power.sun_year import month_means
+from daylatch.site.choices.battery_kinds import BATTERY_KINDS
 from daylatch.wording import date_ranges, days_text, listed
 
 if TYPE_CHECKING:
@@ -128,10 +129,7 @@ def would_do(power: Power) -> Iterator[str]:
     sizes = []
     if power.light is not None and power.store.kept > 0:
         if found.panel_w is None:
-            yield (
-                f"no panel does with this battery: it is too small for {days_text(reserve)} "
-                "without any sun"
-            )
+            yield f"no panel does with this battery: {_why_none(power)}"
         else:
             sizes.append(f"a panel of {size_text(found.panel_w, 'W')} with this battery")
     if power.watts is not None:
@@ -147,12 +145,34 @@ def would_do(power: Power) -> Iterator[str]:
         sizes.append(pair)
     if sizes:
         yield f"{listed(sizes, 'or')}, at the least: then {after}"
-    if np.isfinite(found.from_full_wh):
+    if found.alone_wh is not None:
+        size = size_text(found.alone_wh, "Wh")
+        yield f"without a panel a battery of {size} lasts through these dates"
+    elif np.isfinite(found.from_full_wh):
         size = size_text(found.from_full_wh, "Wh")
         yield (
             f"however large the panel is, {days_text(reserve)} without any sun take a battery of "
             f"{size}"
         )
+
+
+def _why_none(power: Power) -> str:
+    if power.store.full_wh >= power.sizing.from_full_wh:
+        return "for too long it takes no charge, or there is no light"
+    days = days_text(power.battery.reserve_days)
+    return f"it is too small for {days} without any sun"
+
+
+def frost_sentence(power: Power) -> str:
+    """Return on which dates a battery must not be charged; empty if there are none."""
+    if power.watts is None or not power.frozen.any():
+        return ""
+    dates = date_ranges(power.dates[power.frozen], _MOST_RANGES)
+    return (
+        f"{BATTERY_KINDS[power.battery.kind].words} must not be charged below 0 °C, so nothing is "
+        f"charged on {days_text(int(power.frozen.sum()))}: {dates}. Put it where it stays warmer, "
+        "or take another kind"
+    )
 
 
 def notes(power: Power) -> Iterator[str]:

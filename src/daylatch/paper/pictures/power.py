@@ -45,10 +45,10 @@ CHARGE: dict[str, Any] = {"facecolor": BANDS["civil twilight"]}
 CHARGE_LINE: dict[str, Any] = {"color": INK, "linewidth": 1.0}
 HIGH: dict[str, Any] = {"color": INK, "linewidth": 0.8, "dashes": (1.2, 1.8)}
 FLOOR: dict[str, Any] = {"color": INK, "linewidth": 1.0, "dashes": (5.0, 2.0)}
-STOPPED: dict[str, Any] = {"facecolor": LOST, "hatch": "xxx", "edgecolor": INK}
+STOPPED: dict[str, Any] = {"facecolor": (LOST, 0.6), "hatch": "xxx", "edgecolor": INK}
 BROUGHT: dict[str, Any] = {"facecolor": WAKING}
 WANTED: dict[str, Any] = {"color": INK, "linewidth": 1.2}
-VOLTS: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 3.4}
+VOLTS: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 4.4}
 VOLTS |= {"markerfacecolor": GAINED, "markeredgecolor": PAPER, "markeredgewidth": 0.5}
 _AIR = 20.0
 """Between the two panels [pt]."""
