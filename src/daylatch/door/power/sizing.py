@@ -1,8 +1,9 @@
 """Which panel and which battery would do: found by trying sizes day by day.
 
 A size does if the door works on every day, and if the battery would last the wanted days without
-any sun from every evening. Where the dates are about a year, they are run through three times, so
-that no battery does that only lives on how full it was at first.
+any sun from every evening. Where the dates are about a year, that year is taken to come again and
+again, and the battery begins empty on its brightest day: none does that only lives on how full it
+was at first.
 """
 
 from __future__ import annotations
@@ -68,20 +69,44 @@ class Season(NamedTuple):
 
     def does(self, store: Store, watts: float, reserve_days: int) -> bool:
         """Return whether a panel and a battery do; without a panel, through the dates once."""
-        days, rounds = self.days, _ROUNDS if self.is_year and watts else 1
+        if self.is_year and watts:
+            return self._does_for_ever(store, watts, reserve_days)
+        days, floor = self.days, store.floor_wh(self.temperature_c)
+        start = self.starts * store.full_wh
+        brought = self.per_watt * watts
+        return _holds(store, start, (brought, self.wanted, floor), 0, days, reserve_days)
+
+    def _does_for_ever(self, store: Store, watts: float, reserve_days: int) -> bool:
+        """Return the same of a year that comes again and again, from an empty battery on."""
+        days = self.days
+        # It begins on the brightest day, and the last round counts.
+        turn = -int(np.argmax(self.per_watt))
         floor = store.floor_wh(self.temperature_c)
-        # Each round goes on where the last one ended; beyond the last one lie the days ahead.
-        wanted, floors = (
-            np.concatenate([np.tile(values[:days], rounds), values[days:]])
-            for values in (self.wanted, floor)
+        brought, wanted, floors = (
+            np.tile(np.roll(values[:days], turn), _ROUNDS + 1)
+            for values in (self.per_watt * watts, self.wanted, floor)
         )
-        brought = np.tile(self.per_watt * watts, rounds)
-        count = days * rounds
-        course = run(store, self.starts * store.full_wh, brought, wanted[:count], floors[:count])
-        if not course.works.all():
-            return False
-        lasts = sunless_days(store, course.charge_wh, wanted[1:], floors[1:], reserve_days)
-        return bool((lasts >= reserve_days).all())
+        begin = (_ROUNDS - 1) * days
+        columns = (brought, wanted, floors)
+        return _holds(store, float(floors[0]), columns, begin, begin + days, reserve_days)
+
+
+def _holds(
+    store: Store,
+    start_wh: float,
+    columns: tuple[Floats, Floats, Floats],
+    begin: int,
+    end: int,
+    reserve_days: int,
+) -> bool:
+    """Return whether the door works on some days, and could go on from each without any sun."""
+    brought, wanted, floor = columns
+    course = run(store, start_wh, brought[:end], wanted[:end], floor[:end])
+    if not course.works[begin:].all():
+        return False
+    charge = course.charge_wh[begin:]
+    lasts = sunless_days(store, charge, wanted[begin + 1 :], floor[begin + 1 :], reserve_days)
+    return bool((lasts >= reserve_days).all())
 
 
 def least_battery(season: Season, store: Store, watts: float, reserve_days: int) -> float | None:
@@ -90,7 +115,7 @@ def least_battery(season: Season, store: Store, watts: float, reserve_days: int)
     def does(full_wh: float) -> bool:
         return season.does(store._replace(full_wh=full_wh), watts, reserve_days)
 
-    return _least(does, store.full_wh, _MOST_WH)
+    return _least(does, least_from_full(season, store, reserve_days), _MOST_WH)
 
 
 def least_alone(season: Season, store: Store) -> float | None:
@@ -159,7 +184,7 @@ def rounded_up(value: float) -> float:
         return 0.0
     unit = 10.0 ** (math.floor(math.log10(value)) - 1)
     # What is whole but for its last bits is not rounded up.
-    return round(math.ceil(round(value / unit, 6)) * unit, 6)
+    return round(math.ceil(round(value / unit, 4)) * unit, 6)
 
 
 def _least(does: Callable[[float], bool], start: float, most: float) -> float | None:
