@@ -54,6 +54,7 @@ DEMO_EXPORTS = {
     "gum-flat": ("text", "csv"),
     "lagoon-hut": ("text", "csv", "ics"),
     "maple-hollow": ("text", "csv"),
+    "sallow-end": ("text", "csv"),
 }
 PICTURE_COMMAND = (
     "plan",
@@ -79,6 +80,13 @@ DEMO_FILES = {
     "docs/images/roosting.svg": (
         *("roosting", "schedules/alder-row.toml", "schedules/alder-row-evenings-2026.csv"),
     ),
+    **{
+        path: ("power", "schedules/sallow-end.toml", "--from", "2026-10-01")
+        for path in (
+            *(f"schedules/sallow-end-power-2026.{ending}" for ending in ("txt", "csv", "json")),
+            "docs/images/power.svg",
+        )
+    },
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
     ),
