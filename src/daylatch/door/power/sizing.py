@@ -26,8 +26,7 @@ if TYPE_CHECKING:
 
 _YEAR_DAYS = 360
 """From how many days on a range stands for a year."""
-_ROUNDS = 3
-_HALVINGS = 30
+_HALVINGS = 20
 _AMPLE = 1.5
 """How much larger than the smallest a battery of a pair is (this program's choice, no source)."""
 _MOST_WH = 1e7
@@ -79,16 +78,15 @@ class Season(NamedTuple):
     def _does_for_ever(self, store: Store, watts: float, reserve_days: int) -> bool:
         """Return the same of a year that comes again and again, from an empty battery on."""
         days = self.days
-        # It begins on the brightest day, and the last round counts.
+        # It begins on the brightest day; a year later the battery is as it is ever after.
         turn = -int(np.argmax(self.per_watt))
         floor = store.floor_wh(self.temperature_c)
         brought, wanted, floors = (
-            np.tile(np.roll(values[:days], turn), _ROUNDS + 1)
+            np.tile(np.roll(values[:days], turn), 2 + -(-reserve_days // days))
             for values in (self.per_watt * watts, self.wanted, floor)
         )
-        begin = (_ROUNDS - 1) * days
         columns = (brought, wanted, floors)
-        return _holds(store, float(floors[0]), columns, begin, begin + days, reserve_days)
+        return _holds(store, float(floors[0]), columns, days, 2 * days, reserve_days)
 
 
 def _holds(
