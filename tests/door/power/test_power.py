@@ -99,6 +99,17 @@ def test_a_typical_year_brings_its_own_temperature_and_frost():
     assert found["lead"].temperature_c.min() < 2
 
 
+def test_a_gap_in_a_typical_year_is_told():
+    spot = Spot(45.0, 8.0, "Europe/Rome")
+    settings = PANEL.replace(LEVEL, "") + BATTERY + LOAD
+    text = power_text.render(power(settings, spot=spot, light_file=typical_year())).decode()
+    # The file of this place has no light on 17 and 18 May.
+    assert (
+        "none at all on 2 days on which the Sun is up, a gap in it that is taken as it stands: "
+        "2027-05-17 to 2027-05-18"
+    ) in " ".join(text.split())
+
+
 def test_the_keepers_temperature_goes_before_that_of_the_file():
     spot = Spot(45.0, 8.0, "Europe/Rome")
     warm = f"{BATTERY.replace('lead', 'lithium ion')}temperature_c = {[10] * 12}\n"

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from daylatch.arrays import Flags
     from daylatch.door.power.light_file import MonthlyLight, TypicalYear
     from daylatch.door.power.plane import Plane, Receiver, Skyline
     from daylatch.door.power.sun_year import SunYear
@@ -45,6 +46,9 @@ _DEG_PER_HOUR = 15
 # Three days stand for a month where only its clearness is looked for.
 _SAMPLE = np.flatnonzero(np.isin(DAY_OF_MONTH, (5, 15, 25)))
 _HALVINGS = 24
+_LEAST_KWH = 0.2
+"""So much of a cloudless day leaves some light on any [kWh/m²] (this program's choice, no
+source)."""
 
 
 class Source(Enum):
@@ -71,6 +75,8 @@ class Light:
         Which share of it comes in hours that are not below 0 °C, where hours are known.
     temperature_c : float64 or None
         The day's mean, where the source has it.
+    gaps : bool or None
+        Days on which a file of hours has no light though the Sun is up.
     """
 
     source: Source
@@ -78,6 +84,7 @@ class Light:
     high: Floats
     warm_share: Floats | None = None
     temperature_c: Floats | None = None
+    gaps: Flags | None = None
 
     @property
     def is_bound(self) -> bool:
@@ -231,13 +238,15 @@ def from_hours(stand: Stand, file: TypicalYear) -> Light:
     light = seen.light_of_beam(file.beam_normal, file.level, file.diffuse)
     shift = round(stand.longitude_deg / _DEG_PER_HOUR)
     # By days of the place, of which a typical year is a ring.
-    by_hour, warmth = (
-        np.roll(values, shift).reshape(DAYS, _HOURS) for values in (light, file.temperature_c)
+    by_hour, warmth, level = (
+        np.roll(values, shift).reshape(DAYS, _HOURS)
+        for values in (light, file.temperature_c, file.level)
     )
     of_day = by_hour.sum(axis=1) / _W_PER_KW
     warm = np.where(warmth >= 0, by_hour, 0.0).sum(axis=1) / _W_PER_KW
     share = np.divide(warm, of_day, out=np.ones_like(warm), where=of_day > 0)
-    return Light(Source.TYPICAL_YEAR, of_day, of_day, share, warmth.mean(axis=1))
+    gaps = (level.sum(axis=1) == 0) & (clear_level(stand.sun) > _LEAST_KWH)
+    return Light(Source.TYPICAL_YEAR, of_day, of_day, share, warmth.mean(axis=1), gaps)
 
 
 def clearness_of(sun: SunYear, months: Floats) -> Floats:

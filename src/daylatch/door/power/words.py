@@ -189,3 +189,9 @@ def notes(power: Power) -> Iterator[str]:
         )
     elif power.lowest == len(power.dates) - 1 and not power.season.is_year:
         yield "the charge still falls on the last of these dates: ask for a whole year"
+    if light.gaps is not None and light.gaps[power.rows].any():
+        dates = power.dates[light.gaps[power.rows]]
+        yield (
+            f"the file of light has none at all on {days_text(len(dates))} on which the Sun is up, "
+            f"a gap in it that is taken as it stands: {date_ranges(dates, _MOST_RANGES)}"
+        )
