@@ -27,8 +27,8 @@ from daylatch.door.power.light import (
     from_months,
 )
 from daylatch.door.power.light_file import MonthlyLight, read_light
+from daylatch.door.power.make import make_power
 from daylatch.door.power.plane import Plane
-from daylatch.door.power.power import make_power
 from daylatch.door.power.sizing import handbook_wh
 from daylatch.door.power.split import erbs_monthly
 from daylatch.door.power.sun_year import MONTH_OF_DAY, month_means

@@ -16,10 +16,10 @@ from daylatch.door.power.light import (
     from_level,
     from_months,
     from_plane,
-    split_known,
 )
 from daylatch.door.power.light import _on_plane as on_plane
 from daylatch.door.power.light_file import MonthlyLight
+from daylatch.door.power.split import split_known
 from daylatch.door.power.sun_year import MONTH_OF_DAY, month_means, rows_of
 from daylatch.sun.skyline import make_skyline
 from door.power.measured import (

@@ -10,7 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.door.power.light_file import LightFileError, MonthlyLight, TypicalYear, read_light
+from daylatch.door.power.light_file import MonthlyLight, read_light
+from daylatch.door.power.light_rows import LightFileError
+from daylatch.door.power.typical_year import TypicalYear
 from door.power.measured import TYPICAL_YEAR, hours, typical_year
 
 TEXT = TYPICAL_YEAR.read_text()

@@ -16,7 +16,8 @@ from daylatch.door.power import json as power_json
 from daylatch.door.power import text as power_text
 from daylatch.door.power.faults import faces_away, missing, too_bright
 from daylatch.door.power.light import Source
-from daylatch.door.power.power import Seen, make_power, stand_of
+from daylatch.door.power.make import make_power, stand_of
+from daylatch.door.power.power import Seen
 from daylatch.door.power.words import verdict, would_do
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.power import draw_power

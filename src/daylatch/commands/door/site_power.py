@@ -15,8 +15,10 @@ from daylatch.commands.due import due_of
 from daylatch.commands.now import warn
 from daylatch.commands.skyline import skyline_of
 from daylatch.door.power.faults import faces_away, missing, too_bright
-from daylatch.door.power.light_file import LightFileError, read_light
-from daylatch.door.power.power import Seen, azimuth_of, make_power, stand_of
+from daylatch.door.power.light_file import read_light
+from daylatch.door.power.light_rows import LightFileError
+from daylatch.door.power.make import azimuth_of, make_power, stand_of
+from daylatch.door.power.power import Seen
 from daylatch.door.power.words import year_sentence
 from daylatch.errors import PlanError, Problem, SiteError
 from daylatch.plan.plan import make_plan
@@ -28,8 +30,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from daylatch.door.power.faults import Fault
-    from daylatch.door.power.light_file import MonthlyLight, TypicalYear
+    from daylatch.door.power.light_file import MonthlyLight
     from daylatch.door.power.power import Power
+    from daylatch.door.power.typical_year import TypicalYear
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from daylatch.door.power.clear_sky import haurwitz
 from daylatch.door.power.plane import receiver
-from daylatch.door.power.split import day_shape, erbs_hourly, erbs_monthly, even_shape
+from daylatch.door.power.split import day_shape, split_high, split_known, split_low
 from daylatch.door.power.sun_year import (
     DAY_OF_MONTH,
     DAYS,
@@ -27,18 +27,16 @@ from daylatch.door.power.sun_year import (
 from daylatch.sun.crossings import sun_position
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags
-    from daylatch.door.power.light_file import MonthlyLight, TypicalYear
+    from daylatch.door.power.light_file import MonthlyLight
     from daylatch.door.power.plane import Plane, Receiver, Skyline
+    from daylatch.door.power.split import Split
     from daylatch.door.power.sun_year import SunYear
+    from daylatch.door.power.typical_year import TypicalYear
 
     Floats = NDArray[np.float64]
-    Split = Callable[[SunYear, Floats, Floats], Floats]
-    """The diffuse light at each step, from the months' clearness and all light on the level."""
 
 _W_PER_KW = 1000.0
 _HOURS = 24
@@ -135,30 +133,6 @@ class Stand:
     def receiver(self) -> Receiver:
         """Return what reaches the panel."""
         return receiver(self.plane, self.sun.altitude_rad, self.sun.azimuth_rad, self.skyline)
-
-
-def split_low(sun: SunYear, clearness: Floats, total: Floats) -> Floats:
-    """Return the diffuse light hour by hour of a mean day: too much of it."""
-    k = np.divide(total, sun.airless, out=np.zeros_like(total), where=sun.airless > 0)
-    diffuse: Floats = total * erbs_hourly(k)
-    return diffuse
-
-
-def split_high(sun: SunYear, clearness: Floats, total: Floats) -> Floats:
-    """Return the diffuse light by the month's mean: too little of it in a dull winter."""
-    return _spread(sun, erbs_monthly(clearness, sun.sunset_deg), total)
-
-
-def split_known(share: Floats) -> Split:
-    """Return what splits light where each month's share of diffuse light is known."""
-    return lambda sun, clearness, total: _spread(sun, share, total)
-
-
-def _spread(sun: SunYear, share: Floats, total: Floats) -> Floats:
-    """Return the diffuse light of days, of which it is a share that is known by month."""
-    diffuse = (share[sun.month] * total.sum(axis=1))[:, None] * even_shape(sun.airless)
-    at_most: Floats = np.minimum(diffuse, total)
-    return at_most
 
 
 def clear_light(stand: Stand) -> Floats:

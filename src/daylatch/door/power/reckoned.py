@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from daylatch.door.power.battery import usable_share
 from daylatch.door.power.light import Source
-from daylatch.door.power.power import ASSUMED_C
+from daylatch.door.power.make import ASSUMED_C
 from daylatch.door.power.sizing import handbook_wh
 from daylatch.door.power.words import wh_text
 from daylatch.site.choices.battery_kinds import BATTERY_KINDS, CELL_WH

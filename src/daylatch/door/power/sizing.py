@@ -38,6 +38,31 @@ _HANDBOOK_C = (-6.7, -1.1, 4.4, 10.0, 15.6, 21.2, 26.7)
 _HANDBOOK_TIMES = (1.59, 1.40, 1.30, 1.19, 1.11, 1.04, 1.00)
 
 
+class Sizing(NamedTuple):
+    """What would do.
+
+    Attributes
+    ----------
+    battery_wh : float or None
+        The smallest battery with the panel that is there; None if none does, or without a panel.
+    panel_w : float or None
+        The smallest panel with the battery that is there; None if none does, or it is not known how
+        one would stand.
+    from_full_wh : float
+        The smallest battery that lasts the wanted days without sun if each day before fills it.
+    pair : tuple of float or None
+        Another battery, and the smallest panel with it [Wh, W]; None if neither does.
+    alone_wh : float or None
+        The smallest battery that lasts through the dates without a panel; None with one.
+    """
+
+    battery_wh: float | None
+    panel_w: float | None
+    from_full_wh: float
+    pair: tuple[float, float] | None
+    alone_wh: float | None
+
+
 class Season(NamedTuple):
     """What comes to a battery and what the door wants, day by day, beyond the dates too.
 

@@ -13,9 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
+    from daylatch.door.power.sun_year import SunYear
+
     Floats = NDArray[np.float64]
+    Split = Callable[[SunYear, Floats, Floats], Floats]
+    """The diffuse light at each step, from the months' clearness and all light on the level."""
 
 _SHORT_DAY_DEG = 81.4
 
@@ -80,3 +86,27 @@ def even_shape(weights: Floats) -> Floats:
     total = weights.sum(axis=-1, keepdims=True)
     shape: Floats = np.divide(weights, total, out=np.zeros_like(weights), where=total > 0)
     return shape
+
+
+def split_low(sun: SunYear, clearness: Floats, total: Floats) -> Floats:
+    """Return the diffuse light hour by hour of a mean day: too much of it."""
+    k = np.divide(total, sun.airless, out=np.zeros_like(total), where=sun.airless > 0)
+    diffuse: Floats = total * erbs_hourly(k)
+    return diffuse
+
+
+def split_high(sun: SunYear, clearness: Floats, total: Floats) -> Floats:
+    """Return the diffuse light by the month's mean: too little of it in a dull winter."""
+    return _spread(sun, erbs_monthly(clearness, sun.sunset_deg), total)
+
+
+def split_known(share: Floats) -> Split:
+    """Return what splits light where each month's share of diffuse light is known."""
+    return lambda sun, clearness, total: _spread(sun, share, total)
+
+
+def _spread(sun: SunYear, share: Floats, total: Floats) -> Floats:
+    """Return the diffuse light of days, of which it is a share that is known by month."""
+    diffuse = (share[sun.month] * total.sum(axis=1))[:, None] * even_shape(sun.airless)
+    at_most: Floats = np.minimum(diffuse, total)
+    return at_most
