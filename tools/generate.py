@@ -80,13 +80,15 @@ DEMO_FILES = {
     "docs/images/roosting.svg": (
         *("roosting", "schedules/alder-row.toml", "schedules/alder-row-evenings-2026.csv"),
     ),
-    **{
-        path: ("power", "schedules/sallow-end.toml", "--from", "2026-10-01")
-        for path in (
-            *(f"schedules/sallow-end-power-2026.{ending}" for ending in ("txt", "csv", "json")),
+    **dict.fromkeys(
+        [
+            "schedules/sallow-end-power-2026.txt",
+            "schedules/sallow-end-power-2026.csv",
+            "schedules/sallow-end-power-2026.json",
             "docs/images/power.svg",
-        )
-    },
+        ],
+        ("power", "schedules/sallow-end.toml", "--from", "2026-10-01"),
+    ),
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
     ),

@@ -40,8 +40,8 @@ def reckoned(power: Power) -> Iterator[tuple[str, str]]:
         yield "Handbook", _handbook(power)
     yield (
         "Left out",
-        "the Moon, whose light is some hundred-thousandths of the Sun's; and the weather of these "
-        "very dates, which nobody knows: the light is that of usual or typical months",
+        "the Moon, whose light is less than a hundred-thousandth of the Sun's; and the weather of "
+        "these very dates, which nobody knows: the light is that of usual or typical months",
     )
 
 
