@@ -213,10 +213,10 @@ def rounded_up(value: float) -> float:
 def _least(does: Callable[[float], bool], start: float, most: float) -> float | None:
     """Return the least value that does, of those from which on all do."""
     high = max(start, 1e-6)
-    while not does(high):
+    while high <= most and not does(high):
         high *= 2
-        if high > most:
-            return None
+    if high > most:
+        return None
     low = 0.0
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
