@@ -82,12 +82,12 @@ DEMO_FILES = {
     ),
     **dict.fromkeys(
         [
-            "schedules/sallow-end-power-2026.txt",
-            "schedules/sallow-end-power-2026.csv",
-            "schedules/sallow-end-power-2026.json",
+            "schedules/sallow-end-power-2027.txt",
+            "schedules/sallow-end-power-2027.csv",
+            "schedules/sallow-end-power-2027.json",
             "docs/images/power.svg",
         ],
-        ("power", "schedules/sallow-end.toml", "--from", "2026-10-01"),
+        ("power", "schedules/sallow-end.toml", "--from", "2027-07-01"),
     ),
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),
