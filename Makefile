@@ -63,6 +63,7 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_plan.py
 	$(BIN)/python bench/bench_due.py
 	$(BIN)/python bench/bench_nights.py
+	$(BIN)/python bench/bench_skyline.py
 	$(BIN)/python bench/bench_timers.py
 	$(BIN)/python bench/bench_table.py
 	$(BIN)/python bench/bench_sync.py

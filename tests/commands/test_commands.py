@@ -697,8 +697,8 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
         (
             "plan",
             "x.pdf",
-            ".ics or .json; .pdf files come from the commands power, sunlight, audit, roosting, card, "
-            "away or draw",
+            ".ics or .json; .pdf files come from the commands power, sunlight, audit, roosting, "
+            "card, away or draw",
         ),
         (
             "plan",

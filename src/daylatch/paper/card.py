@@ -33,6 +33,7 @@ from daylatch.plan.summary import (
     describe_clocks,
     describe_place,
 )
+from daylatch.wording import capital
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -190,8 +191,6 @@ class Card:
         In the keeper's own words; empty where there are none, or none are shown.
     head_count, monthly_check, caution : str
         What the card reminds of; the monthly check is empty where it is nobody's.
-    power : str
-        How the door's battery fares; empty where that is not known.
     birds : str or None
         How many there should be each evening, for whoever ticks and writes; None on a card that is
         read only.
@@ -199,6 +198,8 @@ class Card:
         What is ticked each morning and each evening, each in lines of a heading; none if nothing.
     reader : str
         Whom it is for, by name; empty if it is for whoever comes by.
+    of_place : tuple of str
+        Sentences on the place, beside its times.
     """
 
     title: str
@@ -217,10 +218,10 @@ class Card:
     head_count: str
     monthly_check: str
     caution: str
-    power: str = ""
     birds: str | None = None
     ticks: tuple[tuple[str, ...], ...] = ()
     reader: str = ""
+    of_place: tuple[str, ...] = ()
 
     @property
     def headline(self) -> str:
@@ -245,6 +246,7 @@ def make_card(
     tried_out: str = "",
     *,
     tells_settings: bool = True,
+    of_place: Sequence[tuple[str, str]] = (),
 ) -> Card:
     """Return what the card of a house says.
 
@@ -260,6 +262,8 @@ def make_card(
         That the card is another than the site file asks for; empty if it is not.
     tells_settings
         Whether days on which other settings hold are told, though no reason is.
+    of_place
+        Sentences on the place, such as of its direct sun, each with a label.
     """
     rows_due, by_setting = _rows_of_days(due, rows_of)
     if dates is not None:
@@ -313,6 +317,7 @@ def make_card(
         notes=plan.site.settings.head.notes.strip() if "notes" in words.show else "",
         head_count=remember_heads(due),
         monthly_check=monthly_check(plan),
+        of_place=tuple(f"{capital(text)}." for _, text in of_place),
         caution=f"{CAUTION} {NO_WEATHER}",
     )
 

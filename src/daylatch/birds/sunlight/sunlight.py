@@ -25,7 +25,9 @@ _NOT_KNOWN = np.timedelta64("NaT", "us")
 _HALF_TURN_DEG = 180.0
 # With so much less sun than if the skyline were turned round, its azimuths may begin in the south
 # (our choice, no source).
-_DOUBTED_PART = 2 / 3
+_DOUBTED_PART = 0.85
+# On fewer days the Sun passes too little of a skyline to judge it.
+_JUDGED_DAYS = 360
 
 
 class SunlessRun(NamedTuple):
@@ -217,9 +219,12 @@ def make_sunlight(due: Due, skyline: Skyline) -> Sunlight:
 def turned_round(sunlight: Sunlight) -> np.timedelta64 | None:
     """Return how much more sun there would be if the azimuths were counted from south.
 
-    None if that is not so much that the skyline should be doubted.
+    None if that is not so much that the skyline should be doubted, or if the dates are not about a
+    year.
     """
     skyline = sunlight.skyline
+    if len(sunlight.plan) < _JUDGED_DAYS:
+        return None
     other = make_sunlight(
         sunlight.due,
         make_skyline((skyline.azimuth_deg + _HALF_TURN_DEG) % 360.0, skyline.elevation_deg),

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from daylatch.clock import zone_at
 from daylatch.commands.dates import DEFAULT_DAYS
-from daylatch.commands.door.power_told import power_sentence
 from daylatch.commands.due import due_of
 from daylatch.commands.happened.flock_light import going_in
 from daylatch.commands.identity import warn_about_twins
 from daylatch.commands.now import date_now, warn, warn_about, warn_about_sizes
+from daylatch.commands.place.sentences import place_sentences, warn_of_place
 from daylatch.console import printable
 from daylatch.errors import Problem
 from daylatch.plan.due_words import due_notes
@@ -65,7 +65,7 @@ def run(path: Path) -> None:
     before = [("Due times", note) for note in due_notes(due)]
     sentence = going_in(site, first)
     before += [("Going in", sentence)] * bool(sentence)
-    sentence = power_sentence(site, first)
-    before += [("Power", sentence)] * bool(sentence)
+    before += place_sentences(due)
+    warn_of_place(due)
     before += [("Sitter's hours", trouble) for trouble in sitter_hours(plan)]
     print("\n".join(summarize(due, before)))

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from daylatch.commands.asked import Asked
     from daylatch.files.occasion import Occasion
     from daylatch.plan.due import Due
-    from daylatch.site.tables import Site
 
 
 def run(asked: Asked) -> None:
@@ -60,7 +59,7 @@ def run(asked: Asked) -> None:
     hand_over(asked, form, site, content, about=f"{first} to {last}")
 
 
-def sunlight_of(site: Site, due: Due) -> Sunlight | None:
+def sunlight_of(due: Due) -> Sunlight | None:
     """Return direct sun on the days of a plan; None if the site file knows no skyline.
 
     Raises
@@ -68,13 +67,13 @@ def sunlight_of(site: Site, due: Due) -> Sunlight | None:
     SiteError
         If the file that it names cannot be read.
     """
-    skyline = skyline_of(site)
+    skyline = skyline_of(due.plan.site)
     return None if skyline is None else make_sunlight(due, skyline)
 
 
-def sun_sentence(site: Site, due: Due) -> str:
+def sun_sentence(due: Due) -> str:
     """Return what direct sun amounts to, in one sentence; nothing without a skyline."""
-    sunlight = sunlight_of(site, due)
+    sunlight = sunlight_of(due)
     return "" if sunlight is None else one_sentence(sunlight)
 
 

@@ -22,9 +22,3 @@ def power_sentence(site: Site, first: dt.date) -> str:
     from daylatch.commands.door.site_power import year_of_power  # noqa: PLC0415 - if asked for
 
     return year_of_power(site, first)
-
-
-def power_on_card(site: Site, first: dt.date) -> str:
-    """Return the same as a card has it."""
-    sentence = power_sentence(site, first)
-    return f"Power: {sentence}." if sentence else ""

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 from daylatch.calendars import feed
 from daylatch.clock import LAST_YEAR_OF_RULES
-from daylatch.commands.door.power_told import power_on_card
 from daylatch.commands.due import due_of
 from daylatch.commands.extras import has_pictures
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.now import stamp_utc
 from daylatch.commands.people.card import CardWishes
 from daylatch.commands.people.feed import months_around
+from daylatch.commands.place.sentences import place_sentences
 from daylatch.files.occasion import Occasion
 from daylatch.home.page.page import Link
 from daylatch.home.page.pages import File
@@ -79,11 +78,12 @@ def _calendar(site: Site, today: dt.date) -> File:
 
 def _year(site: Site, today: dt.date) -> File:
     # Each needs matplotlib.
+    from daylatch.commands.birds.sunlight import sunlight_of  # noqa: PLC0415
     from daylatch.paper.pictures import svg  # noqa: PLC0415
     from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
     due = due_of(make_plan(site, dt.date(today.year, 1, 1), dt.date(today.year, 12, 31)))
-    return File(svg.render(draw_year(due, today)), _SVG)
+    return File(svg.render(draw_year(due, today, sunlight_of(due))), _SVG)
 
 
 def _card(of_year: int, site: Site, today: dt.date) -> File:
@@ -93,8 +93,8 @@ def _card(of_year: int, site: Site, today: dt.date) -> File:
     site = with_birds_on(site, today)
     wishes, year = CardWishes(), (dt.date(of_year, 1, 1), dt.date(of_year, 12, 31))
     planned, rows_of, years, tried_out = wishes.of(site, *year)
-    card = make_card(due_of(make_plan(planned, *years)), rows_of, year, tried_out)
-    card = replace(card, power=power_on_card(site, year[0]))
+    due = due_of(make_plan(planned, *years))
+    card = make_card(due, rows_of, year, tried_out, of_place=place_sentences(due))
     return File(card_html.render(card, wishes.sheet(site)), _HTML)
 
 

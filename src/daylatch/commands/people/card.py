@@ -8,11 +8,11 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from daylatch.commands.door.power_told import power_on_card
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.output import hand_over, load
 from daylatch.commands.people.on_paper import put_on_page
+from daylatch.commands.place.sentences import place_sentences
 from daylatch.door.works.rows import RowsOf
 from daylatch.errors import UsageError
 from daylatch.paper.card import make_card
@@ -126,8 +126,8 @@ def run(asked: Asked, wishes: CardWishes) -> None:
 
     def content(write: Callable[..., Any], occasion: Callable[[], Occasion]) -> bytes:
         due = due_of(make_plan(planned, *years))
-        card = make_card(due, rows_of, (first, last), tried_out)
-        card = replace(card, power=power_on_card(site, first))
+        of_place = place_sentences(due)
+        card = make_card(due, rows_of, (first, last), tried_out, of_place=of_place)
         return put_on_page(form, write, card, wishes.sheet(site), occasion)
 
     hand_over(asked, form, site, content, about=f"{first} to {last}")

@@ -82,8 +82,9 @@ def _draw(
 
         first, second = plans
         return draw_comparison(compare_plans(first, second, *names), today)
+    from daylatch.commands.birds.sunlight import sunlight_of  # noqa: PLC0415
     from daylatch.paper.pictures.year import draw_year  # noqa: PLC0415
 
     due = due_of(plans[0])
     warn_about_file(due)
-    return draw_year(due, today)
+    return draw_year(due, today, sunlight_of(due))

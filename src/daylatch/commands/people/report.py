@@ -9,12 +9,13 @@ import numpy as np
 from daylatch.birds.daylength.daylength import make_day_lengths
 from daylatch.birds.nights.summary import summarize_nights
 from daylatch.commands.birds.shut_in import nights_of
+from daylatch.commands.birds.sunlight import sunlight_of
 from daylatch.commands.dates import refuse_undrawable
-from daylatch.commands.door.power_told import power_sentence
 from daylatch.commands.flock import with_birds_on
 from daylatch.commands.happened.flock_light import going_in
 from daylatch.commands.now import marked_date_at, warn
 from daylatch.commands.output import hand_over, load
+from daylatch.commands.place.sentences import place_sentences
 from daylatch.door.works.years import whole_years
 from daylatch.errors import PlanError
 from daylatch.plan.plan import make_plan
@@ -42,14 +43,16 @@ def run(asked: Asked) -> None:
     def content(write: Callable[..., Any], _: Callable[[], Occasion]) -> bytes:
         plan = make_plan(site, first, last)
         long = np.timedelta64(round(site.settings.long_night_h * 60), "m")
+        nights = nights_of(plan)
+        birds = going_in(site, marked_date_at(site))
         made: bytes = write(
-            summarize_nights(nights_of(plan), long),
+            summarize_nights(nights, long),
             make_day_lengths(plan),
             marked_date_at(site),
             _door_timer(plan),
             _lamp_timer(plan),
-            going_in(site, marked_date_at(site)),
-            power_sentence(site, first),
+            [*[("Going in", birds)] * bool(birds), *place_sentences(nights.due)],
+            sunlight_of(nights.due),
         )
         return made
 

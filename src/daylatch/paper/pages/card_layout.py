@@ -461,6 +461,6 @@ class _Composer:
             sheet.texts.append(PlacedText(MARGIN, left_y + size, mark, size, True))
             left_y = self.words(sheet, MARGIN + indent, left_y, text, size, left - indent)
         right_y = self.words(sheet, right, y, reminders_title(card), size, right_width, bold=True)
-        for text in filter(None, (card.head_count, card.monthly_check, card.power, card.notes)):
+        for text in filter(None, (card.head_count, card.monthly_check, *card.of_place, card.notes)):
             right_y = self.words(sheet, right, right_y, text, size, right_width)
         return max(left_y, right_y)

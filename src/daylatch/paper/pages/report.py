@@ -48,13 +48,14 @@ from daylatch.wording import FACE_24_HOURS, hours_text, setting_text
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from daylatch.birds.daylength.daylength import DayLengths
     from daylatch.birds.fit.fit import Fit
     from daylatch.birds.fit.line import Line
     from daylatch.birds.lamp_list.lamp_list import LampList
     from daylatch.birds.nights.summary import NightsSummary
+    from daylatch.birds.sunlight.sunlight import Sunlight
     from daylatch.door.timer.timer_list import TimerList
     from daylatch.paper.pictures.style import Picture
     from daylatch.plan.plan import Plan
@@ -113,8 +114,8 @@ def render(
     today: dt.date | None,
     door_timer: TimerList | None = None,
     lamp_timer: LampList | None = None,
-    going_in: str = "",
-    power: str = "",
+    more: Sequence[tuple[str, str]] = (),
+    sunlight: Sunlight | None = None,
 ) -> bytes:
     """Return the page: HTML that fetches nothing.
 
@@ -128,10 +129,11 @@ def render(
         Marked in the picture of the year.
     door_timer, lamp_timer
         The lists that timers are set by, if there are such timers.
-    going_in
-        When the birds go in by the diary, in one sentence; empty if that is not known.
-    power
-        How the door's battery fares, in one sentence; empty if that is not known.
+    more
+        Sentences for the summary, each with a label: when the birds go in by the diary, and what is
+        known of the place.
+    sunlight
+        Direct sun on the days of the plan, if a skyline is known.
     """
     plan = summary.nights.plan
     report = Report(
@@ -144,7 +146,7 @@ def render(
         caution=f"{CAUTION} {NO_WEATHER}",
         footer=f"Made by daylatch {daylatch.__version__}.",
         sections=[
-            *_sections(summary, today, going_in, power),
+            *_sections(summary, today, more, sunlight),
             *_lists(door_timer, lamp_timer),
             *_birds_and_settings(summary, day_lengths),
         ],
@@ -159,7 +161,10 @@ def render(
 
 
 def _sections(
-    summary: NightsSummary, today: dt.date | None, going_in: str, power: str
+    summary: NightsSummary,
+    today: dt.date | None,
+    more: Sequence[tuple[str, str]],
+    sunlight: Sunlight | None,
 ) -> Iterator[Section]:
     """Yield the year, its nights and its days.
 
@@ -173,14 +178,13 @@ def _sections(
         "The year",
         [
             _chart(
-                draw_year(due, today),
+                draw_year(due, today, sunlight),
                 "Dates across, clock time up: night, twilight and day as bands, and over them the "
                 "time during which the door is open.",
             ),
         ],
     )
-    beside = [("Going in", going_in), ("Power", power)]
-    entries = [*notes, *((name, text) for name, text in beside if text), *summary_entries(due)]
+    entries = [*notes, *more, *summary_entries(due)]
     # A timer's list says what the guard costs.
     tells_guard = due.plan.site.works == "timer" or any(
         "guard" in text for text in (*describe_rules(due.plan.site), *map(" ".join, entries))

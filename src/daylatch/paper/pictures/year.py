@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.arrays import DAY_MIN
+from daylatch.birds.sunlight.words import one_sentence
 from daylatch.paper.pictures.columns import (
     Columns,
     day_count,
     longest_stretch,
     minus,
+    on_dates,
     open_columns,
     outline,
     sky_columns,
@@ -37,6 +39,7 @@ from daylatch.paper.pictures.style import (
     DOOR,
     DOOR_CASING,
     EDGE,
+    FAINT,
     INK,
     LEFT,
     RIGHT,
@@ -53,12 +56,13 @@ from daylatch.paper.pictures.words import date_words, hours_words
 from daylatch.plan.due_words import due_notes
 from daylatch.plan.summary import describe_clock_changes, describe_place
 from daylatch.site.choices.works import WORKS
-from daylatch.wording import date_ranges, days_text
+from daylatch.wording import capital, date_ranges, days_text
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
+    from daylatch.birds.sunlight.sunlight import Sunlight
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
     from daylatch.site.tables import Span
@@ -66,10 +70,12 @@ if TYPE_CHECKING:
 # A stretch no longer than this lies under the outline of the open time, and is not seen.
 _HIDDEN_MIN = 5
 _IN_BAND = {"night": "at night", "day": "by day"}
+SHADE: dict[str, Any] = {"facecolor": "#ded5bb", "edgecolor": FAINT, "hatch": "...."}
+_SHADE_WORDS = "by day, the Sun behind the skyline"
 IN_SPAN: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "hatch": "////"}
 
 
-def draw_year(due: Due, today: dt.date | None = None) -> Picture:
+def draw_year(due: Due, today: dt.date | None = None, sunlight: Sunlight | None = None) -> Picture:
     """Return the picture of when the door is open by its due times, a matplotlib figure.
 
     Parameters
@@ -78,18 +84,20 @@ def draw_year(due: Due, today: dt.date | None = None) -> Picture:
         What is drawn.
     today
         The date to mark, if the plan holds it.
+    sunlight
+        Direct sun on the plan's days, if a skyline is known: the shade by day is shown then.
     """
     with looks():
-        return _draw(due, today)
+        return _draw(due, today, sunlight)
 
 
-def _draw(due: Due, today: dt.date | None) -> Picture:
+def _draw(due: Due, today: dt.date | None, sunlight: Sunlight | None) -> Picture:
     plan = due.plan
     days = day_count(plan)
     begin = whole_days_begin(due)
     picture = Picture(
         f"{plan.site.name}: when the door is open, {plan.dates[0]} to {plan.dates[-1]}",
-        " ".join(_sentences(due, begin)),
+        " ".join(_sentences(due, begin, sunlight)),
     )
     sky, open_time = sky_columns(plan, begin), open_columns(due, begin_min=begin)
     shut_days = set((plan.dates[plan.settings.shut] - plan.dates[0]).astype(int).tolist())
@@ -107,13 +115,17 @@ def _draw(due: Due, today: dt.date | None) -> Picture:
     if named < len(names):
         lines.append(f"dated spans named here, for want of room: {named} of {len(names)}")
     top = picture.head(plan.site.name, "When the door is open", lines) - rows_of(placed) * ROW - 4
+    shade = _shade(plan, sky[-1], sunlight, begin)
     entries = [*_door_entries(sky, open_time, shut)]
+    if longest_stretch(shade):
+        entries.append(Entry(_SHADE_WORDS, ({"facecolor": BANDS["day"]}, SHADE)))
     entries += _entries(due, today if today_flag else None)
     bottom = picture.key(picture.foot() + 6, entries) + DEPTH
     box = Box(LEFT, bottom, RIGHT - LEFT, top - bottom)
     panel = Panel(picture, box, days, low=begin, high=begin + DAY_MIN)
     for (name, colour), columns in zip(BANDS.items(), sky, strict=True):
         panel.shape(outline(columns), name.replace(" ", "-"), facecolor=colour)
+    panel.shape(outline(shade), "shade", **SHADE)
     draw_lines(panel, changes)
     door = outline(open_time)
     panel.shape(door, "casing", **DOOR_CASING)
@@ -131,6 +143,14 @@ def _draw(due: Due, today: dt.date | None) -> Picture:
     calendar = DrawnDates(plan.dates[0].item(), days, plan.site.settings.writing.first_weekday)
     draw_dates(panel, date_scale(calendar, panel.box.width))
     return picture
+
+
+def _shade(plan: Plan, day: Columns, sunlight: Sunlight | None, begin: int) -> Columns:
+    """Return when it is day by a flat horizon, and the skyline hides the Sun."""
+    if sunlight is None:
+        return []
+    sun = on_dates(plan.zone, plan.dates[0], len(day), sunlight.start_utc, sunlight.end_utc, begin)
+    return minus(day, sun)
 
 
 def _spans(plan: Plan) -> list[Span]:
@@ -187,7 +207,7 @@ def _door_entries(sky: list[Columns], open_time: Columns, shut: Columns) -> Iter
                 label = state
 
 
-def _sentences(due: Due, begin_min: int) -> Iterator[str]:
+def _sentences(due: Due, begin_min: int, sunlight: Sunlight | None) -> Iterator[str]:
     """Yield what the picture shows, for those who cannot see it."""
     plan, up = due.plan, due.is_open
     from_hour = f", from {plan.site.face.time(begin_min)} on" if begin_min else ""
@@ -206,6 +226,8 @@ def _sentences(due: Due, begin_min: int) -> Iterator[str]:
     if not up.all():
         shut = int((~up).sum())
         yield f"It stays shut on {days_text(shut)}: {date_ranges(plan.dates[~up])}."
+    if sunlight is not None:
+        yield f"{capital(one_sentence(sunlight))}."
     yield from due_notes(due)
     changes = list(describe_clock_changes(plan, plan.site.face))
     if changes:
