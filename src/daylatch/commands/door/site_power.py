@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
+_JUNE, _DECEMBER = 6, 12
 _LIGHT = ("a file of light for the place", "light_file")
 _FAR_DEG = 0.5
 """From how far on a file of light is for another place (this program's choice, no source)."""
@@ -74,12 +75,28 @@ def year_of_power(site: Site, first: dt.date) -> str:
     last = first + dt.timedelta(days=DEFAULT_DAYS - 1)
     try:
         refuse_missing(site)
-        due = due_of(make_plan(site, first, last, with_second_opinion=False))
+        begin = _summer_before(site, first)
+        due = due_of(make_plan(site, begin, last, with_second_opinion=False))
         return year_sentence(power_of(due))
     except (SiteError, PlanError) as error:
         for line in error.lines:
             warn(line)
         return ""
+
+
+def _summer_before(site: Site, first: dt.date) -> dt.date:
+    """Return when a battery was full that a panel charges: in the summer before a date.
+
+    A year that began with a full one in midwinter would not tell what autumn leaves of it. Where
+    the file says how full it is at first, or there is no panel, it is the date itself.
+    """
+    panel, battery = site.settings.panel, site.settings.battery
+    if panel is None or panel.watts is None or battery is None:
+        return first
+    if "starts" in battery.model_fields_set:
+        return first
+    summer = dt.date(first.year, _JUNE if site.latitude_deg >= 0 else _DECEMBER, 1)
+    return summer if summer <= first else summer.replace(year=first.year - 1)
 
 
 def voltages(site: Site, first: dt.date, last: dt.date) -> Seen:

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from daylatch.door.power.power import Power
 
 _MOST_RANGES = 4
+_FULL, _DARK = 0.99, 0.6
+"""From where on a battery is taken as full, and under which share of the year's mean light a month
+is dark (this program's choice, no source)."""
 
 
 def wh_text(value: float) -> str:
@@ -101,11 +104,11 @@ def _stops(power: Power) -> str:
 
 
 def year_sentence(power: Power) -> str:
-    """Return the verdict on a year as it stands beside other matters."""
+    """Return the verdict on some dates as it stands beside other matters."""
     bound = ""
     if power.watts is not None and power.light is not None:
         bound = " (by a cloudless sky: an upper bound)" * power.light.is_bound
-    return f"{verdict(power, f'the year from {power.dates[0]}')}{bound}"
+    return f"{verdict(power, f'{power.dates[0]} to {power.dates[-1]}')}{bound}"
 
 
 def high_sentence(power: Power) -> str:
@@ -189,6 +192,12 @@ def notes(power: Power) -> Iterator[str]:
         )
     elif power.lowest == len(power.dates) - 1 and not power.season.is_year:
         yield "the charge still falls on the last of these dates: ask for a whole year"
+    dark = month_means(light.low)[int(power.dates[0].astype("datetime64[M]").astype(int)) % 12]
+    if power.battery.starts > _FULL and dark < _DARK * light.low.mean():
+        yield (
+            f"the battery is taken to be full on {power.dates[0]}, in the dark season: begin in "
+            "summer (--from) to see what autumn leaves of it, or say how full it is (starts)"
+        )
     if light.gaps is not None and light.gaps[power.rows].any():
         dates = power.dates[light.gaps[power.rows]]
         yield (
