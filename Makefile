@@ -70,6 +70,7 @@ bench: $(VENV)/for-work ## Measure the goals as ratios, each beside its peer
 	$(BIN)/python bench/bench_diary.py
 	$(BIN)/python bench/bench_audit.py
 	$(BIN)/python bench/bench_roosting.py
+	$(BIN)/python bench/bench_power.py
 	$(BIN)/python bench/bench_home.py
 	$(BIN)/python bench/bench_check.py
 	$(BIN)/python bench/bench_many.py

@@ -83,6 +83,12 @@ def test_the_page_of_the_flocks_light_shows_the_text_as_it_is():
     assert shown in (ROOT / "schedules/alder-row-roosting-2026.txt").read_text()
 
 
+def test_the_page_of_power_shows_the_text_as_it_is():
+    page = (ROOT / "docs/how-to/power.md").read_text()
+    (shown,) = re.findall(r"```text\n(The battery.*?)```", page, re.S)
+    assert shown in (ROOT / "schedules/sallow-end-power-2027.txt").read_text()
+
+
 def test_the_page_of_direct_sun_shows_the_text_as_it_is():
     page = (ROOT / "docs/how-to/sunlight.md").read_text()
     (shown,) = re.findall(r"```text\n(Without sun.*?)```", page, re.S)

@@ -54,6 +54,7 @@ DEMO_EXPORTS = {
     "gum-flat": ("text", "csv"),
     "lagoon-hut": ("text", "csv", "ics"),
     "maple-hollow": ("text", "csv"),
+    "sallow-end": ("text", "csv"),
 }
 PICTURE_COMMAND = (
     "plan",
@@ -84,6 +85,15 @@ DEMO_FILES = {
     ),
     "docs/images/roosting.svg": (
         *("roosting", "schedules/alder-row.toml", "schedules/alder-row-evenings-2026.csv"),
+    ),
+    **dict.fromkeys(
+        [
+            "schedules/sallow-end-power-2027.txt",
+            "schedules/sallow-end-power-2027.csv",
+            "schedules/sallow-end-power-2027.json",
+            "docs/images/power.svg",
+        ],
+        ("power", "schedules/sallow-end.toml", "--from", "2027-07-01"),
     ),
     "schedules/gum-flat-card-2027.html": (
         *("card", "schedules/gum-flat.toml", "--year", DEMO_YEAR),

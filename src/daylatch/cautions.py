@@ -22,3 +22,13 @@ LAMP_CAUTION = (
     "Wiring follows local electrical codes and a licensed practitioner."
 )
 """What stands beside the caution wherever a lamp's times leave the program."""
+
+POWER_CAUTION = (
+    "Batteries can burn, burst or leak, and give off gas that explodes: use a charger meant for "
+    "the kind, put a fuse at the battery, keep it dry, aired and out of reach of birds and litter. "
+    "Never charge alkaline cells, nor lithium cells below 0 °C. A panel is live whenever light "
+    "falls on it. A charger on the mains needs a residual-current device (in the US a ground-fault "
+    "circuit interrupter, GFCI). All wiring follows local electrical codes and a licensed "
+    "practitioner."
+)
+"""What stands beside the caution wherever something is said of a door's battery and its panel."""

@@ -45,7 +45,7 @@ def test_a_demo_plan_comes_out_byte_for_byte(path, daylatch, monkeypatch):
 
 
 def test_every_demo_site_has_a_plan():
-    assert len(list((ROOT / "schedules").glob("*.toml"))) == 5
+    assert len(list((ROOT / "schedules").glob("*.toml"))) == 6
     for site in (ROOT / "schedules").glob("*.toml"):
         assert (ROOT / "schedules" / f"{site.stem}-2027.txt").exists()
 
@@ -697,8 +697,8 @@ def test_output_is_utf8_whatever_the_terminal_says(alder_row, tmp_path):
         (
             "plan",
             "x.pdf",
-            ".ics or .json; .pdf files come from the commands sunlight, audit, roosting, card, "
-            "away or draw",
+            ".ics or .json; .pdf files come from the commands power, sunlight, audit, roosting, "
+            "card, away or draw",
         ),
         (
             "plan",

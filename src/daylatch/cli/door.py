@@ -159,6 +159,26 @@ def drift(
 
 
 @section.command()
+def power(
+    site: SiteArgument = DEFAULT_SITE,
+    year: YearOption = None,
+    first: FirstOption = None,
+    last: LastOption = None,
+    to: Annotated[str | None, to_option("power")] = None,
+    output: OutputOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Say whether panel and battery carry the door through winter.
+
+    Day by day, from [panel], [battery] and [load] of the site file: the lowest charge, days without
+    work and without sun, and what would do. Voltages of the diary stand beside.
+    """
+    from daylatch.commands.door import power as command  # noqa: PLC0415
+
+    command.run(Asked(site, Range(year, first, last), to, output, force))
+
+
+@section.command()
 def reader(
     output: Annotated[
         Path | None,

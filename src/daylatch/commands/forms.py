@@ -37,6 +37,14 @@ FORMS: dict[str, tuple[Form, ...]] = {
         Form("csv", (".csv",), "daylatch.door.drift.csv"),
         Form("json", (".json",), "daylatch.door.drift.json", has_id=True),
     ),
+    "power": (
+        Form("text", (".txt",), "daylatch.door.power.text"),
+        Form("csv", (".csv",), "daylatch.door.power.csv"),
+        Form("json", (".json",), "daylatch.door.power.json", has_id=True),
+        Form("svg", (".svg",), "daylatch.paper.pictures.svg", needs_pictures=True),
+        Form("png", (".png",), "daylatch.paper.pictures.png", needs_pictures=True),
+        Form("pdf", (".pdf",), "daylatch.paper.pictures.pdf", needs_pictures=True),
+    ),
     "simulate": (
         Form("text", (".txt",), "daylatch.door.simulate.text"),
         Form("csv", (".csv",), "daylatch.door.simulate.csv"),

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 _OF_THE_ROW = {"head", "place"}
 # What concerns one computer or one calendar, and may say more than a dataset should that is handed
 # on; no plan and no card needs it.
-_LEFT_OUT = _OF_THE_ROW | {"feed", "sync", "diary", "watch", "battery", "home", "mqtt"}
+_LEFT_OUT = _OF_THE_ROW | {"feed", "sync", "diary", "watch", "home", "mqtt"}
+_LEFT_OUT |= {"panel", "battery", "load"}
 
 
 def settings_text(settings: SiteFile) -> str:

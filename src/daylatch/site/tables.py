@@ -46,12 +46,14 @@ if TYPE_CHECKING:
 
     from daylatch.arrays import Flags, Times
     from daylatch.errors import Problem
+    from daylatch.site.battery import Battery, Load
     from daylatch.site.diary import Diary
     from daylatch.site.home import Home
     from daylatch.site.housing import Flock, House, Run
     from daylatch.site.laying import Laying
     from daylatch.site.mqtt import Mqtt
     from daylatch.site.norms import Norms
+    from daylatch.site.panel import Panel
     from daylatch.site.skyline import SkylineTable
     from daylatch.site.sync import Sync
     from daylatch.site.timekeeping import Timekeeping
@@ -59,7 +61,7 @@ if TYPE_CHECKING:
     from daylatch.site.values.measures import Measures
     from daylatch.site.values.surroundings import Surroundings
     from daylatch.site.values.ways import Ways
-    from daylatch.site.watch import Battery, Watch
+    from daylatch.site.watch import Watch
     from daylatch.wording import ClockFace
 
 
@@ -417,7 +419,9 @@ TABLES: dict[str, type[Table] | str] = {
     "norms": "daylatch.site.norms:Norms",
     "laying": "daylatch.site.laying:Laying",
     "watch": "daylatch.site.watch:Watch",
-    "battery": "daylatch.site.watch:Battery",
+    "panel": "daylatch.site.panel:Panel",
+    "battery": "daylatch.site.battery:Battery",
+    "load": "daylatch.site.battery:Load",
     "home": "daylatch.site.home:Home",
     "mqtt": "daylatch.site.mqtt:Mqtt",
     # Its list of logs ends the tables of a new file.
@@ -466,7 +470,9 @@ class SiteFile:
     sync: "Sync | None" = None
     diary: "Diary | None" = None
     watch: "Watch | None" = None
+    panel: "Panel | None" = None
     battery: "Battery | None" = None
+    load: "Load | None" = None
     home: "Home | None" = None
     mqtt: "Mqtt | None" = None
     spans: tuple[Span, ...] = ()

@@ -118,19 +118,3 @@ class Watch(Table):
             begins, ends = self.quiet
             face = ways.face
             yield f"quiet from {face.time(begins.minutes)} until {face.time(ends.minutes)}"
-
-
-class Battery(Table):
-    """What the door's battery is."""
-
-    ABOUT: ClassVar[str] = "The door's battery."
-    EXAMPLES: ClassVar[dict[str, Any]] = {"low_v": 11.8}
-
-    low_v: Annotated[float, Field(gt=0, le=100)] | None = Field(
-        None, description="Below which voltage the watch speaks up [V]."
-    )
-
-    def told(self, ways: Ways) -> Iterator[str]:
-        """Yield what it says in a keeper's words."""
-        if self.low_v is not None:
-            yield f"low below {self.low_v:g} V"

@@ -243,8 +243,8 @@ never change it afterwards
 line 2: name = "": is too short: at least 1
 line 3: notes = 5: write text in quotes
 line 4: colour = "red": is not a key here; there are battery, calendar, card, clock, close, day, \
-diary, door, feed, flock, head_count, home, house, id, laying, mqtt, name, night, norms, notes, \
-open, place, run, skyline, span, sync, timer, watch, writing
+diary, door, feed, flock, head_count, home, house, id, laying, load, mqtt, name, night, norms, \
+notes, open, panel, place, run, skyline, span, sync, timer, watch, writing
 line 7: place.latitude = 95: must be at most 90; are latitude and longitude swapped?
 line 9: place.zone = "Europe/Amsterdm": no such zone; did you mean Europe/Amsterdam?
 line 10: place.heigth = 3: is not a key here; there are city, latitude, longitude, zone

@@ -47,6 +47,8 @@ INSTEAD = {
     ("run", "floor_ft2"),
     ("skyline", "file"),
     ("laying", "timer.changes"),
+    *(("panel", key) for key in ("horizontal_kwh_m2_day", "light_file")),
+    *(("battery", key) for key in ("capacity_ah", "cells")),
     ("diary.log", "instant"),
     ("diary.log", "kind"),
 }

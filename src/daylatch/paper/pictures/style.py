@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
     from matplotlib.transforms import Transform
 
-    from daylatch.paper.pictures.columns import Loop
+    Outline = Sequence[Sequence[tuple[float, float]]]
+    """Closed loops, each of points."""
 
 WIDTH_IN, HEIGHT_IN = 8.27, 5.83
 """A5 landscape."""
@@ -285,7 +286,7 @@ class Panel:
         """Return where a value stands [pt]."""
         return self.box.bottom + (value - self.low) * self.box.height / (self.high - self.low)
 
-    def shape(self, loops: list[Loop], name: str, **looks: Any) -> None:
+    def shape(self, loops: Outline, name: str, **looks: Any) -> None:
         """Draw a shape given by its outline in days and values, under a name for its group."""
         if not loops:
             return
@@ -328,7 +329,7 @@ class Panel:
         self.picture.line([self.x(day)] * 2, [self.box.bottom, self.box.top], **looks)
 
 
-def path_of(loops: list[Loop]) -> Path:
+def path_of(loops: Outline) -> Path:
     """Return one path of closed loops."""
     vertices = np.concatenate([[*loop, loop[0]] for loop in loops]).astype(np.float64)
     codes = np.full(len(vertices), Path.LINETO, Path.code_type)

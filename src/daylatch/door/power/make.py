@@ -1,0 +1,128 @@
+"""Putting a door's power together, from what its site file says and what lies beside it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from daylatch.arrays import DAY
+from daylatch.door.power.battery import MOST_SUNLESS_DAYS, Store
+from daylatch.door.power.demand import demand_of
+from daylatch.door.power.light import (
+    Stand,
+    from_clear_sky,
+    from_hours,
+    from_level,
+    from_months,
+    from_plane,
+)
+from daylatch.door.power.plane import Plane
+from daylatch.door.power.power import Power, Seen
+from daylatch.door.power.sun_year import MONTH_OF_DAY, rows_of
+from daylatch.door.power.typical_year import TypicalYear
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from daylatch.door.power.light import Light
+    from daylatch.door.power.light_file import MonthlyLight
+    from daylatch.door.power.plane import Skyline
+    from daylatch.plan.due import Due
+    from daylatch.site.battery import Battery
+    from daylatch.site.panel import Panel
+    from daylatch.site.tables import Site
+
+    Floats = NDArray[np.float64]
+
+ASSUMED_C = 0.0
+"""How cold a battery is taken to be if nobody says (this program's choice, a cautious one)."""
+_SOUTH_DEG, _NORTH_DEG = 180.0, 0.0
+
+
+def make_power(
+    due: Due,
+    light_file: TypicalYear | MonthlyLight | None = None,
+    skyline: Skyline | None = None,
+    seen: Seen | None = None,
+) -> Power:
+    """Return how a door's battery fares on the dates of a plan.
+
+    Parameters
+    ----------
+    due
+        When the door moves; its site has all that `faults.missing` asks for.
+    light_file
+        What the file says that the site names, if it names one.
+    skyline
+        What shades the panel.
+    seen
+        Voltages from the diary.
+    """
+    settings, dates = due.plan.site.settings, due.plan.dates
+    battery, load = settings.battery, settings.load
+    assert battery is not None
+    assert load is not None
+    full, volts, facts = battery.full_wh, load.voltage_v or battery.voltage_v, battery.facts
+    assert full is not None
+    assert volts is not None
+    stand = stand_of(due.plan.site, skyline)
+    light = None if stand is None else _light(stand, settings.panel, light_file)
+    demand = demand_of(load, volts, due)
+    ahead = np.append(dates, dates[-1] + DAY * np.arange(1, MOST_SUNLESS_DAYS + 1))
+    return Power(
+        due,
+        battery,
+        Store(full, facts.charge_efficiency, facts.self_discharge_month, facts.cut_off),
+        demand,
+        light,
+        stand,
+        None if settings.panel is None else settings.panel.watts,
+        np.append(demand.wanted_wh, np.full(MOST_SUNLESS_DAYS, demand.most_wh)),
+        _temperatures(battery, light)[rows_of(ahead)],
+        seen or Seen(np.array([], "datetime64[s]"), np.array([])),
+    )
+
+
+def stand_of(site: Site, skyline: Skyline | None = None) -> Stand | None:
+    """Return how a site's panel stands; None if it has none."""
+    panel = site.settings.panel
+    if panel is None or panel.tilt is None:
+        return None
+    plane = Plane(panel.tilt, azimuth_of(panel, site.latitude_deg), panel.albedo)
+    return Stand.at(site.latitude_deg, site.longitude_deg, plane, skyline)
+
+
+def azimuth_of(panel: Panel, latitude_deg: float) -> float:
+    """Return where a panel faces; towards the midday Sun if that is not said."""
+    if panel.azimuth is not None:
+        return panel.azimuth
+    return _SOUTH_DEG if latitude_deg >= 0 else _NORTH_DEG
+
+
+def _light(stand: Stand, panel: Panel | None, file: TypicalYear | MonthlyLight | None) -> Light:
+    """Return the light of a panel, by what the keeper gave."""
+    if isinstance(file, TypicalYear):
+        return from_hours(stand, file)
+    if file is not None:
+        return from_months(stand, file)
+    if panel is not None and panel.plane_kwh_m2_day is not None:
+        return from_plane(stand, _months(panel.plane_kwh_m2_day))
+    if panel is not None and panel.horizontal_kwh_m2_day is not None:
+        return from_level(stand, _months(panel.horizontal_kwh_m2_day))
+    return from_clear_sky(stand)
+
+
+def _months(values: Sequence[float]) -> Floats:
+    return np.array(values, np.float64)
+
+
+def _temperatures(battery: Battery, light: Light | None) -> Floats:
+    """Return how warm the battery is on each day of a year: by the keeper, by the file, or cold."""
+    if battery.temperature_c is not None:
+        return _months(battery.temperature_c)[MONTH_OF_DAY]
+    if light is not None and light.temperature_c is not None:
+        return light.temperature_c
+    return np.full(len(MONTH_OF_DAY), ASSUMED_C)
