@@ -628,6 +628,18 @@ def test_a_file_name_cannot_command_the_terminal(daylatch):
     assert len(ran.err.splitlines()) == 1
 
 
+@pytest.mark.parametrize(
+    "command", [("explain", "2027-06-21"), ("today", "--at", "2027-06-21T12:00Z")]
+)
+def test_a_name_with_what_is_no_character_is_told_without_it(daylatch, alder_row, command):
+    text = alder_row.read_text().replace('"Alder Row (demo)"', '"Hut \\U0010ffff"')
+    alder_row.write_text(text)
+    ran = daylatch(*command)
+    assert ran.status == 0
+    assert "Hut \N{REPLACEMENT CHARACTER}" in ran.out
+    assert all(character == "\n" or character.isprintable() for character in ran.out)
+
+
 def test_explain_tells_of_a_clock_change(daylatch):
     ran = daylatch("explain", str(ROOT / "schedules/lagoon-hut.toml"), "2027-04-04")
     assert "The wall clock changes: 2027-04-04 back 30 min (02:00 becomes 01:30)." in ran.out

@@ -208,8 +208,9 @@ def try_file(seed):
     statuses, found = [], []
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         Path("site.toml").write_bytes(content)
-        # One of the demo sites names it as in use.
-        shutil.copy(ROOT / "schedules/fjord-end-2027.bin", folder)
+        # One of the demo sites names these.
+        for name in ("fjord-end-2027.bin", "fjord-end-skyline.csv"):
+            shutil.copy(ROOT / "schedules" / name, folder)
         given = {path.name for path in Path().iterdir()}
         for name, arguments in COMMANDS.items():
             try:

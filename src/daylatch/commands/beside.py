@@ -53,11 +53,18 @@ def read_beside(site: Site, name: str, what: str, key: str) -> bytes:
     return content
 
 
-def stamp_of_file_in_use(site: Site) -> object:
-    """Return what changes when the file that is in the door does; None if none is named."""
-    name = site.settings.door.in_use
-    if name is None:
-        return None
+def stamp_of_files(site: Site) -> tuple[object, ...]:
+    """Return what changes when a file that the site file names does."""
+    settings = site.settings
+    names = (
+        settings.door.in_use,
+        None if settings.skyline is None else settings.skyline.file,
+        None if settings.panel is None else settings.panel.light_file,
+    )
+    return tuple(_stamp(site, name) for name in names if name is not None)
+
+
+def _stamp(site: Site, name: str) -> object:
     try:
         stat = (Path(site.folder) / name).stat()
     except (OSError, ValueError):

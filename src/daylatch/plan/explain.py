@@ -86,7 +86,7 @@ def explain_day(
     day, face = plan.day(index), plan.site.face
     start, end = (_wall(plan, edge[index]) for edge in (plan.day_start_utc, plan.day_end_utc))
     lines = [
-        f"{date:%A} {date} at {plan.site.name}, in wall-clock time of {plan.site.zone}",
+        f"{date:%A} {date} at {printable(plan.site.name)}, in wall-clock time of {plan.site.zone}",
         f"This flock day runs from {start} to {end}: from one lowest Sun to the next, so that a "
         "closing after midnight still belongs to the evening before.",
         *(

@@ -75,7 +75,8 @@ def pages(tmp_path_factory):
 
     folder = tmp_path_factory.mktemp("reports")
     in_use = "fjord-end-2027.bin"
-    (folder / in_use).write_bytes((ROOT / "schedules" / in_use).read_bytes())
+    for beside in (in_use, "fjord-end-skyline.csv"):
+        (folder / beside).write_bytes((ROOT / "schedules" / beside).read_bytes())
     texts = {
         name: (ROOT / f"schedules/{name}.toml").read_text() for name in ("alder-row", "fjord-end")
     }

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.commands.beside import stamp_of_file_in_use
+from daylatch.commands.beside import stamp_of_files
 from daylatch.commands.extras import has_pictures
 from daylatch.commands.happened.doubts import count_doubts
 from daylatch.commands.home.papers import links, made_file
@@ -292,7 +292,7 @@ class HousePages:
 
     def _of(self, site: Site, present: Present) -> tuple[object, ...]:
         """Return of what something is made that is kept: the files and the day."""
-        return site, stamp_of_file_in_use(site), present.today
+        return site, stamp_of_files(site), present.today
 
     def _say(self, words: str) -> None:
         """Say something to whoever reads the log, once."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.clock import get_zone
-from daylatch.commands.beside import stamp_of_file_in_use
+from daylatch.commands.beside import stamp_of_files
 from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.flock import flock_on
@@ -231,7 +231,7 @@ class Source:
             return False
 
     def _due_at(self, now_utc: np.datetime64) -> Due:
-        stamp = stamp_of_file_in_use(self.site)
+        stamp = stamp_of_files(self.site)
         known = self._due
         if (
             known is None

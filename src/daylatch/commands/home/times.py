@@ -6,7 +6,7 @@ import threading
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from daylatch.clock import get_zone
-from daylatch.commands.beside import stamp_of_file_in_use
+from daylatch.commands.beside import stamp_of_files
 from daylatch.commands.due import due_of
 from daylatch.commands.now import any_now_utc, early_clock_words, is_before_rules
 from daylatch.errors import DaylatchError
@@ -82,7 +82,7 @@ class HouseTimes:
         """
         now, site = _now(), self._source.site
         return self._answer.get(
-            (site, stamp_of_file_in_use(site)),
+            (site, stamp_of_files(site)),
             now,
             lambda: answer_at(site, now, due_of),
             lambda kept: kept.is_for(now),

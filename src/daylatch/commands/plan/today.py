@@ -11,6 +11,7 @@ from daylatch.clock import zone_rules_date
 from daylatch.commands.due import due_of
 from daylatch.commands.instants import parse_instant
 from daylatch.commands.now import is_before_rules, now_utc, warn, warn_about
+from daylatch.console import printable
 from daylatch.errors import PlanError, UsageError
 from daylatch.plan.block import LOOK_AHEAD_DAYS
 from daylatch.plan.daylight import remedy
@@ -87,7 +88,7 @@ def _brief(moment: Moment) -> str:
 
 def _lines(moment: Moment) -> list[str]:
     lines = [
-        f"{moment.plan.site.name}, {_when(moment, moment.instant_utc)} "
+        f"{printable(moment.plan.site.name)}, {_when(moment, moment.instant_utc)} "
         f"(wall clock of {moment.plan.site.zone})",
         f"The door should be {moment.state}.",
     ]
