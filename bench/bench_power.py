@@ -19,19 +19,19 @@ import numpy as np
 
 from daylatch.door.power import text
 from daylatch.door.power.battery import Store, sunless_days
-from daylatch.door.power.light import (
+from daylatch.door.power.light.light_file import MonthlyLight, read_light
+from daylatch.door.power.light.on_panel import (
     Stand,
     clearness_of,
     from_hours,
     from_level,
     from_months,
 )
-from daylatch.door.power.light_file import MonthlyLight, read_light
+from daylatch.door.power.light.plane import Plane
+from daylatch.door.power.light.split import erbs_monthly
+from daylatch.door.power.light.sun_year import MONTH_OF_DAY, month_means
 from daylatch.door.power.make import make_power
-from daylatch.door.power.plane import Plane
 from daylatch.door.power.sizing import handbook_wh
-from daylatch.door.power.split import erbs_monthly
-from daylatch.door.power.sun_year import MONTH_OF_DAY, month_means
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
 from daylatch.site.reading.site_file import load_site
@@ -83,13 +83,15 @@ def typical_year() -> bool:
     words = ", ".join(
         f"{days} days {ratio:.2f}" for days, ratio in zip(DULL_DAYS, dullest, strict=True)
     )
-    print(f"its worst days in a row at tilt 60, over their months' means: {words}")
+    print(f"its worst days in a row at tilt 60 (gaps left out), over their months' means: {words}")
     return met
 
 
 def worst_days(light: Floats, days: int) -> float:
     """Return the least that so many days in a row had, over the mean of their months."""
     usual = month_means(light)[MONTH_OF_DAY]
+    # Days without any light at all are a gap in the file.
+    light = np.where(light > 0, light, usual)
     ring = np.concatenate([light, light[: days - 1]])
     rows = np.concatenate([usual, usual[: days - 1]])
     one = np.convolve(ring, np.ones(days), "valid") / np.convolve(rows, np.ones(days), "valid")
@@ -110,7 +112,7 @@ def dull_winter() -> None:
     print("with the measured diffuse part")
     for tilt in TILTS:
         place = stand(tilt, 55.7906, 12.5251)
-        known = MonthlyLight(level, share, None, None, (2020, 2020), None)
+        known = MonthlyLight(level, share, None, None, None)
         true = month_means(from_months(place, known).low)[:4]
         light = from_level(place, level)
         for name, end in (("lower", light.low), ("upper", light.high)):

@@ -80,9 +80,7 @@ DEMO_FILES = {
     "schedules/fjord-end-sunlight-2027.txt": (
         *("sunlight", "schedules/fjord-end.toml", "--year", DEMO_YEAR),
     ),
-    "docs/images/sunlight.svg": (
-        *("sunlight", "schedules/fjord-end.toml", "--year", DEMO_YEAR),
-    ),
+    "docs/images/sunlight.svg": (*("sunlight", "schedules/fjord-end.toml", "--year", DEMO_YEAR),),
     "docs/images/roosting.svg": (
         *("roosting", "schedules/alder-row.toml", "schedules/alder-row-evenings-2026.csv"),
     ),

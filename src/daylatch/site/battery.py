@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from daylatch.site.choices.battery_kinds import (
     BATTERY_KINDS,
@@ -57,6 +57,17 @@ _TOLD_LOAD = {
 }
 
 
+def _no_voltage(value: Any) -> Any:
+    """Refuse what is no share, and may be meant in volts."""
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if is_number and value > 1:
+        raise ValueError(
+            "is a share of full, so it is under 1: write 0.2 for 20 %; a voltage, for the watch, "
+            "is low_v"
+        )
+    return value
+
+
 class Battery(Table):
     """What the door's battery is."""
 
@@ -101,7 +112,7 @@ class Battery(Table):
         "out (lead 0.04, lithium 0.03, nickel metal hydride 0.2, alkaline 0.003; common practice, "
         "no source).",
     )
-    cut_off: Annotated[Share, Field(lt=1)] | None = Field(
+    cut_off: Annotated[Share, BeforeValidator(_no_voltage), Field(lt=1)] | None = Field(
         None,
         description="Under which share of full the door stops; by its kind if left out (lead 0.5, "
         "nickel metal hydride 0.1, others 0.2; common practice, no source).",
@@ -110,7 +121,8 @@ class Battery(Table):
     temperature_c: CelsiusByMonth | None = Field(
         None,
         description="How warm it is where the battery is, the mean of each month, January to "
-        "December [°C]; if left out, that of a typical year's file, else 0.",
+        "December [°C]; if left out, that of the file of light, else 0; for lithium one of both "
+        "must be known.",
     )
     reserve_days: Annotated[int, Field(ge=0, le=366)] = Field(
         RESERVE_DAYS,
@@ -143,6 +155,8 @@ class Battery(Table):
     def told(self, ways: Ways) -> Iterator[str]:
         """Yield what it says in a keeper's words."""
         yield from given_words(self, _TOLD)
+        if self.full_wh is not None and self.capacity_wh is None:
+            yield f"{self.full_wh:g} Wh in all"
 
     @property
     def facts(self) -> BatteryKind:
@@ -193,6 +207,7 @@ class Load(Table):
         "voltage_v": 12,
         "current_a": 0.6,
         "movement_s": 20,
+        "standby_ma": 3,
         "radio_ma": 120,
         "radio_min_day": 5,
     }
@@ -206,8 +221,8 @@ class Load(Table):
     movement_s: Annotated[float, Field(gt=0, le=3600)] | None = Field(
         None, description="How long one movement takes [s]."
     )
-    standby_ma: _Milliamperes = Field(
-        0.0, description="What the electronics draw all day and night [mA]."
+    standby_ma: _Milliamperes | None = Field(
+        None, description="What the electronics draw all day and night [mA]; it mostly decides."
     )
     radio_ma: _Milliamperes | None = Field(
         None, description="What a radio draws more while it is on [mA]."

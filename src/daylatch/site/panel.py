@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from daylatch.site.messages import told_text
 from daylatch.site.table import ONE_LINE, Table
 from daylatch.site.values.shares import LightByMonth, Share, ends_of, given_words
+from daylatch.sun.skyline import check_azimuths
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 PERFORMANCE = 0.75
 """Which share of a panel's rated watts reaches the battery (common practice, no source)."""
+_FAR_NORTH_DEG = 60.0
 ALBEDO = 0.2
 """Which share of its light grass throws back (pvlib 0.16.1, albedo.py: grass)."""
 LIGHT_KEYS = ("plane_kwh_m2_day", "horizontal_kwh_m2_day", "light_file")
@@ -33,6 +35,11 @@ _TOLD = {
     "horizontal_kwh_m2_day": lambda light: f"light by month {ends_of(light)} kWh/m² a day",
     "light_file": lambda name: f"light from the file {told_text(name)}",
 }
+
+
+def _azimuth(value: float) -> float:
+    check_azimuths([value])
+    return value
 
 
 class Panel(Table):
@@ -51,12 +58,12 @@ class Panel(Table):
     tilt: Annotated[float, Field(ge=0, le=90)] | None = Field(
         None, description="How steep it stands [degrees]: 0 lies flat, 90 stands upright."
     )
-    azimuth: Annotated[float, Field(ge=0, le=360)] | None = Field(
+    azimuth: Annotated[float, AfterValidator(_azimuth)] | None = Field(
         None,
         description="Where it faces [degrees], counted clockwise from true north: 90 is east, 180 "
         "south, 270 west. If left out, the side of the midday Sun.",
     )
-    performance: Share = Field(
+    performance: Annotated[Share, Field(gt=0)] = Field(
         PERFORMANCE,
         description="Which share of its rated watts reaches the battery, after heat, dirt, wires "
         "and the charger (common practice, no source).",
@@ -85,12 +92,14 @@ class Panel(Table):
         """Return what a new file shows of keys that have no default, for a place and a year."""
         south = around.latitude_deg >= 0
         winter = [0.6, 1.2, 2.4, 4.0, 5.0, 5.3, 5.1, 4.3, 3.0, 1.7, 0.8, 0.5]
+        if abs(around.latitude_deg) > _FAR_NORTH_DEG:
+            winter = [0.0, 0.3, 1.3, 3.0, 4.3, 4.9, 4.6, 3.2, 1.8, 0.7, 0.1, 0.0]
         flat = winter if south else winter[6:] + winter[:6]
         return {
             "watts": 10,
             "tilt": 60,
             "azimuth": 180 if south else 0,
-            "plane_kwh_m2_day": [round(value * 0.9 + 0.4, 1) for value in flat],
+            "plane_kwh_m2_day": [round(value * 0.9 + 0.4 * (value > 0.2), 1) for value in flat],
             "horizontal_kwh_m2_day": flat,
             "light_file": "light.csv",
         }

@@ -91,7 +91,7 @@ def check_azimuths(azimuth_deg: ArrayLike) -> None:
     if outside.any():
         raise ValueError(
             f"{azimuths[outside][0]:g} is no azimuth: count clockwise from true north, 0 to 360; "
-            "if south is 0 and west 90 in your figures, add 180 to each"
+            "if south is 0 and west 90 in your figures, add 180"
         )
     turned = np.sort(azimuths % 360.0)
     twice = turned[1:][turned[1:] == turned[:-1]]

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import pvlib
 
-from daylatch.door.power.light import Stand
-from daylatch.door.power.light_file import read_light
-from daylatch.door.power.plane import Plane
+from daylatch.door.power.light.light_file import read_light
+from daylatch.door.power.light.on_panel import Stand
+from daylatch.door.power.light.plane import Plane
 
 DATA = Path(__file__).parent / "data"
 TYPICAL_YEAR = DATA / "typical_year_45N_8E.csv"

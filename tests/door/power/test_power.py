@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from calendar import month_name
 from dataclasses import replace
 
@@ -15,8 +16,9 @@ from daylatch.door.power import csv as power_csv
 from daylatch.door.power import json as power_json
 from daylatch.door.power import text as power_text
 from daylatch.door.power.faults import faces_away, missing, too_bright
-from daylatch.door.power.light import Source
+from daylatch.door.power.light.on_panel import Source
 from daylatch.door.power.make import make_power, stand_of
+from daylatch.door.power.notes import notes
 from daylatch.door.power.power import Seen
 from daylatch.door.power.words import verdict, would_do
 from daylatch.paper.pictures import svg
@@ -61,9 +63,9 @@ def test_days_on_which_the_door_stays_shut_have_no_movement():
     assert found.wanted[shut] == pytest.approx(np.full(10, 0.864))
 
 
-def test_a_second_pass_is_a_third_movement():
+def test_a_second_pass_opens_and_closes_once_more():
     again = "[head_count]\nsecond_pass = true\n"
-    assert set(power(BATTERY + LOAD + again).demand.movements.tolist()) == {3}
+    assert set(power(BATTERY + LOAD + again).demand.movements.tolist()) == {4}
 
 
 def test_the_batterys_voltage_is_that_of_the_load_if_none_is_given():
@@ -216,6 +218,68 @@ def test_what_would_do_does():
     assert any("a battery of" in text for text in would_do(found))
 
 
+@pytest.mark.parametrize(
+    ("first", "last"),
+    [("2026-07-01", "2027-06-30"), ("2026-12-01", "2026-12-31"), ("2027-05-05", "2028-01-31")],
+)
+@pytest.mark.parametrize("span", ["", SHUT.replace("2027-01-19", "2027-02-28")])
+def test_what_would_do_hangs_neither_on_the_dates_nor_on_a_door_that_is_shut_once(
+    first, last, span
+):
+    poor = PANEL + BATTERY + LOAD.replace("= 3", "= 11")
+    asked = power(poor + span, first, last).sizing
+    year = power(poor).sizing
+    assert asked.panel_w == pytest.approx(year.panel_w)
+    assert asked.battery_wh == pytest.approx(year.battery_wh)
+    assert asked.pair == pytest.approx(year.pair)
+
+
+def test_no_size_is_told_by_a_cloudless_sky():
+    found = power(PANEL.replace(LEVEL, "") + BATTERY + LOAD)
+    assert found.light.is_bound
+    assert (found.sizing.panel_w, found.sizing.battery_wh, found.sizing.pair) == (None, None, None)
+    words = " ".join([verdict(found), *would_do(found)])
+    assert "by a cloudless sky, an upper bound" in words
+    assert "no size is told by a cloudless sky" in words
+    assert "a panel of" not in words
+    assert json.loads(power_json.render(found))["would_do"]["panel_w"] is None
+
+
+def test_a_battery_that_runs_down_from_year_to_year_is_told():
+    large = BATTERY.replace("= 84", "= 700")
+    found = power(
+        PANEL.replace("watts = 5", "watts = 0.6") + large + LOAD, "2026-07-01", "2027-06-30"
+    )
+    assert not found.stops.any()
+    assert found.ends_lower
+    assert "but runs down: it ends at" in verdict(found)
+    assert not power(PANEL + BATTERY + LOAD, "2026-07-01", "2027-06-30").ends_lower
+
+
+def test_what_brings_nothing_for_another_reason_is_not_called_frost():
+    dark = PANEL.replace(LEVEL, f"horizontal_kwh_m2_day = {[0.0] * 12}\n")
+    found = power(dark + BATTERY + LOAD)
+    assert not found.frozen.any()
+    assert "below 0" not in " ".join([verdict(found), *would_do(found)])
+
+
+def test_a_flat_panel_is_told_of_another_tilt_and_a_steep_one_is_not():
+    flat = " ".join(notes(power(PANEL.replace("tilt = 60", "tilt = 0") + BATTERY + LOAD)))
+    assert re.search(
+        r"tilted \d\d° the panel would get [\d.]+ times as much of a clear December", flat
+    )
+    assert "no snow stays on it" in flat
+    assert "tilted" not in " ".join(notes(power(PANEL + BATTERY + LOAD)))
+
+
+def test_lithium_near_frost_is_told_that_a_mean_hides_nights():
+    mild = "temperature_c = [1, 2, 5, 8, 12, 15, 17, 17, 14, 10, 6, -1]\n"
+    lithium = BATTERY.replace("lead", "lithium iron phosphate") + mild
+    told = " ".join(notes(power(PANEL + lithium + LOAD)))
+    assert "the mean of January and February is just above 0 °C" in told
+    assert "just above" not in " ".join(notes(power(PANEL + BATTERY + mild + LOAD)))
+
+
 def test_short_dates_say_that_winter_is_not_among_them():
     text = power_text.render(power(PANEL + BATTERY + LOAD, "2027-06-01", "2027-06-30")).decode()
     assert "the darkest month here is December, which is not among these dates" in " ".join(
@@ -239,7 +303,7 @@ def test_short_dates_say_that_winter_is_not_among_them():
 )
 def test_every_text_is_whole(settings, first, last):
     text = power_text.render(power(settings, first, last)).decode()
-    assert max(map(len, text.splitlines())) <= 82
+    assert max(map(len, text.splitlines())) <= 80
     assert "None" not in text
     assert "nan" not in text
     assert "inf" not in text.split()
@@ -291,7 +355,7 @@ def test_voltages_from_the_diary_are_in_text_and_json():
     )
     found = power(PANEL + BATTERY + LOAD, seen=seen)
     text = " ".join(power_text.render(found).decode().split())
-    assert "the diary has 2 voltages, the lowest 12.1 V, the last 12.1 V on 2027-01-05" in text
+    assert "the diary has 2 voltages, the lowest 12.1 V, the last 12.1 V (2027-01-05 09:00)" in text
     assert json.loads(power_json.render(found))["seen"] == [
         {"instant": "2026-12-01T08:00:00Z", "volts": 12.6},
         {"instant": "2027-01-05T08:00:00Z", "volts": 12.1},
@@ -331,19 +395,19 @@ def faults(settings):
         (BATTERY, "load", "", "add [load]"),
         (LOAD, "battery", "", "add [battery]"),
         (
-            BATTERY + "[load]\nvoltage_v = 12\nmovement_s = 20\n",
+            BATTERY + "[load]\nvoltage_v = 12\nmovement_s = 20\nstandby_ma = 1\n",
             "load.current_a",
             "",
             "write current_a = 0.6",
         ),
         (
-            BATTERY + "[load]\nvoltage_v = 12\ncurrent_a = 1\n",
+            BATTERY + "[load]\nvoltage_v = 12\ncurrent_a = 1\nstandby_ma = 1\n",
             "load.movement_s",
             "",
             "write movement_s = 20",
         ),
         (
-            BATTERY + "[load]\ncurrent_a = 1\nmovement_s = 9\n",
+            BATTERY + "[load]\ncurrent_a = 1\nmovement_s = 9\nstandby_ma = 1\n",
             "load.voltage_v",
             "",
             "write voltage_v = 12",

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daylatch.door.power.clear_sky import airless, haurwitz
-from daylatch.door.power.plane import Plane, receiver
-from daylatch.door.power.split import day_shape, erbs_hourly, erbs_monthly
-from daylatch.door.power.sun_year import HOUR_ANGLE_RAD, STEP_H, sun_year
+from daylatch.door.power.light.clear_sky import airless, haurwitz
+from daylatch.door.power.light.plane import Plane, receiver
+from daylatch.door.power.light.split import day_shape, erbs_hourly, erbs_monthly
+from daylatch.door.power.light.sun_year import HOUR_ANGLE_RAD, STEP_H, sun_year
 
 # Haurwitz 1945 and 1946; numbers of pvlib 0.16.1, tests/test_clearsky.py, test_haurwitz.
 HAURWITZ = {

@@ -88,6 +88,7 @@ CHOSEN = {
     ("calendar", "color"): ("gold", "seagreen"),
     ("house", "littered_share"): (0.5, 1),
     ("panel", "performance"): (0.7, 0.75),
+    ("panel", "azimuth"): (170, 180),
     ("panel", "albedo"): (0.3, 0.2),
     ("battery", "charge_efficiency"): (0.8, 0.9),
     ("battery", "self_discharge_month"): (0.03, 0.04),

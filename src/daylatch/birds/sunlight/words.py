@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.arrays import MINUTE
+from daylatch.plan.daily.flock_days import find_flock_days
+from daylatch.sun.crossings import sun_position
 from daylatch.sun.lights import light_words
 from daylatch.wording import date_ranges, days_text, duration_text, to_minutes
 
@@ -79,6 +81,7 @@ def sun_entries(sunlight: Sunlight, dusk: Dusk | None) -> Iterator[tuple[str, st
         yield from _sides(sunlight)
         yield from _gaps(sunlight)
     yield "The door opens", _opening(sunlight)
+    yield "Look and see", _lowest_noon(sunlight)
     yield "Hills at dusk", dusk_text(sunlight, dusk)
 
 
@@ -168,7 +171,7 @@ def _spread(sunlight: Sunlight, durations: Minutes) -> str:
         return longest
     median = np.median(durations[some].astype(np.int64)).astype("timedelta64[us]")
     return (
-        f"up to {_length(max(median, _ZERO))} on half of the days, at most {longest} (on "
+        f"{_length(max(median, _ZERO))} or less on half of the days, at most {longest} (on "
         f"{sunlight.plan.dates[most]})"
     )
 
@@ -187,6 +190,30 @@ def _gaps(sunlight: Sunlight) -> Iterator[tuple[str, str]]:
             f"on {days_text(int((again > 0).sum()))} it goes behind the skyline and comes again, "
             f"up to {times} a day (on {sunlight.plan.dates[most]})",
         )
+
+
+def _lowest_noon(sunlight: Sunlight) -> str:
+    """Return where the Sun stands at noon when that is lowest, and whether it is to be seen there.
+
+    By that anybody can check a skyline, and where its azimuths begin, on one day.
+    """
+    site, plan = sunlight.plan.site, sunlight.plan
+    days = find_flock_days(site.longitude_deg, plan.zone, plan.dates[0], plan.dates[-1], spare=0)
+    sun = sun_position(site.latitude_deg, site.longitude_deg, days.transit_utc)
+    # In polar night there is nothing to be seen.
+    up = np.flatnonzero(sun.altitude_deg > 0)
+    if not up.size:
+        return "the Sun rises on none of these days"
+    row = int(up[np.argmin(sun.altitude_deg[up])])
+    altitude, azimuth = float(sun.altitude_deg[row]), float(sun.azimuth_deg[row])
+    height = float(sunlight.skyline.elevation_at(azimuth))
+    seen = "is to be seen" if altitude >= height else "is hidden"
+    noon = site.face.instant(plan.zone, days.transit_utc[row])
+    return (
+        f"at noon of the darkest of these days ({noon}) the Sun stands {altitude:.1f}° high at "
+        f"azimuth {azimuth:.0f}, and the skyline there reaches {height:.1f}°, so that the Sun "
+        f"{seen}. If that is not so, look at the skyline again, and at where its azimuths begin"
+    )
 
 
 def _opening(sunlight: Sunlight) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from daylatch.commands.dates import refuse_undrawable
-from daylatch.commands.door.site_power import power_of, refuse_missing, voltages
+from daylatch.commands.door.site_power import dark_year, power_of, refuse_missing, voltages
 from daylatch.commands.due import due_of, warn_about_file
 from daylatch.commands.output import hand_over, load
 from daylatch.plan.plan import make_plan
@@ -21,6 +21,8 @@ def run(asked: Asked) -> None:
     """Print how a door's battery fares, or write it to a file."""
     form = asked.form("power")
     site, first, last = load(asked)
+    if not any(asked.wanted):
+        first, last = dark_year(site, first)
     if form.needs_pictures:
         refuse_undrawable(first, last, "picture")
     refuse_missing(site)

@@ -14,9 +14,15 @@ from daylatch.commands.diary import diary_of
 from daylatch.commands.due import due_of
 from daylatch.commands.now import warn
 from daylatch.commands.skyline import skyline_of
-from daylatch.door.power.faults import faces_away, missing, too_bright
-from daylatch.door.power.light_file import read_light
-from daylatch.door.power.light_rows import LightFileError
+from daylatch.door.power.faults import (
+    faces_away,
+    missing,
+    too_bright,
+    too_bright_file,
+    without_warmth,
+)
+from daylatch.door.power.light.light_file import read_light
+from daylatch.door.power.light.light_rows import LightFileError
 from daylatch.door.power.make import azimuth_of, make_power, stand_of
 from daylatch.door.power.power import Seen
 from daylatch.door.power.words import year_sentence
@@ -30,13 +36,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from daylatch.door.power.faults import Fault
-    from daylatch.door.power.light_file import MonthlyLight
+    from daylatch.door.power.light.light_file import MonthlyLight
+    from daylatch.door.power.light.typical_year import TypicalYear
     from daylatch.door.power.power import Power
-    from daylatch.door.power.typical_year import TypicalYear
     from daylatch.plan.due import Due
     from daylatch.site.tables import Site
 
-_JUNE, _DECEMBER = 6, 12
+_JUNE, _DECEMBER, _MONTHS = 6, 12, 12
+_WINTER_ENDS = 9
+"""So many months after early summer winter is over."""
 _LIGHT = ("a file of light for the place", "light_file")
 _FAR_DEG = 0.5
 """From how far on a file of light is for another place (this program's choice, no source)."""
@@ -67,36 +75,42 @@ def power_of(due: Due, seen: Seen | None = None) -> Power:
         _refuse(site, too_bright(site.settings.panel, stand))
         for fault in faces_away(stand):
             warn(_problem(site, fault).sentence(site.file_name))
-    return make_power(due, _light_file(site), skyline_of(site), seen)
+    file = _light_file(site)
+    level = None if file is None else file.level_by_month
+    if stand is not None and level is not None:
+        _refuse(site, too_bright_file(stand, level))
+    power = make_power(due, file, skyline_of(site), seen)
+    if power.watts is not None:
+        _refuse(site, without_warmth(power.battery, power.light))
+    return power
 
 
 def year_of_power(site: Site, first: dt.date) -> str:
     """Return how a door's battery fares in the year from a date on; trouble is a warning."""
-    last = first + dt.timedelta(days=DEFAULT_DAYS - 1)
     try:
         refuse_missing(site)
-        begin = _summer_before(site, first)
-        due = due_of(make_plan(site, begin, last, with_second_opinion=False))
+        due = due_of(make_plan(site, *dark_year(site, first), with_second_opinion=False))
         return year_sentence(power_of(due))
     except (SiteError, PlanError) as error:
-        for line in error.lines:
-            warn(line)
+        warn(f"power is left out: {error}")
         return ""
 
 
-def _summer_before(site: Site, first: dt.date) -> dt.date:
-    """Return when a battery was full that a panel charges: in the summer before a date.
+def dark_year(site: Site, today: dt.date) -> tuple[dt.date, dt.date]:
+    """Return a year that tells of the winter around a date, or of the next one.
 
-    A year that began with a full one in midwinter would not tell what autumn leaves of it. Where
-    the file says how full it is at first, or there is no panel, it is the date itself.
+    A battery that a panel charges is taken to be full in early summer: a year that began with a
+    full one in midwinter would not tell what autumn leaves of it. In spring, or where the file says
+    how full it is at first, or nothing charges it, the year begins with the date.
     """
     panel, battery = site.settings.panel, site.settings.battery
-    if panel is None or panel.watts is None or battery is None:
-        return first
-    if "starts" in battery.model_fields_set:
-        return first
-    summer = dt.date(first.year, _JUNE if site.latitude_deg >= 0 else _DECEMBER, 1)
-    return summer if summer <= first else summer.replace(year=first.year - 1)
+    begin = today
+    charges = panel is not None and panel.watts is not None
+    if charges and battery is not None and "starts" not in battery.model_fields_set:
+        month = _JUNE if site.latitude_deg >= 0 else _DECEMBER
+        if (today.month - month) % _MONTHS < _WINTER_ENDS:
+            begin = dt.date(today.year - (today.month < month), month, 1)
+    return begin, begin + dt.timedelta(days=DEFAULT_DAYS - 1)
 
 
 def voltages(site: Site, first: dt.date, last: dt.date) -> Seen:
@@ -131,8 +145,9 @@ def _light_file(site: Site) -> TypicalYear | MonthlyLight | None:
             site.file_name, [_file_problem(site, panel.light_file, str(error))]
         ) from error
     if found.place is not None:
-        here = np.array([site.latitude_deg, site.longitude_deg])
-        if np.abs(here - found.place).max() > _FAR_DEG:
+        north, east = np.subtract(found.place, (site.latitude_deg, site.longitude_deg))
+        # A place may lie on the other side of the date line.
+        if max(abs(north), abs((east + 180) % 360 - 180)) > _FAR_DEG:
             remedy = f"is for {place_text(*found.place)}, and this house is elsewhere: get its own"
             warn(_file_problem(site, panel.light_file, remedy).sentence(site.file_name))
     return found

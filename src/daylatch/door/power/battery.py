@@ -21,8 +21,8 @@ _COLD_LOSS = 0.16
 """Which share of the capacity cannot be had at 0 °C, at a slow discharge (data sheets of small
 lead-acid batteries; taken for all kinds, and as a straight line from 25 °C)."""
 _DAYS_OF_A_MONTH = 365.25 / 12
-# What is left over by rounding is no charge.
-_TINY_WH = 1e-9
+TINY_WH = 1e-6
+"""What is left over by rounding is no charge."""
 
 
 class Store(NamedTuple):
@@ -111,7 +111,7 @@ def run(store: Store, start_wh: float, brought: Floats, wanted: Floats, floor: F
         lit = min(full, held + light * kept)
         drawn = min(need, max(lit - least, 0.0))
         charge = max(lit - drawn, 0.0)
-        rows.append((before, charge, lit - held, drawn, before - held, drawn >= need - _TINY_WH))
+        rows.append((before, charge, lit - held, drawn, before - held, drawn >= need - TINY_WH))
     before_wh, charge_wh, stored_wh, drawn_wh, lost_wh, works = np.array(rows).reshape(-1, 6).T
     return Course(before_wh, charge_wh, stored_wh, drawn_wh, lost_wh, works > 0)
 
@@ -137,7 +137,7 @@ def sunless_days(
     lasts, count = np.ones(days, np.bool_), np.zeros(days, np.int64)
     for ahead in range(most):
         now = now * left - wanted[ahead : ahead + days]
-        lasts &= now >= floor[ahead : ahead + days] - _TINY_WH
+        lasts &= now >= floor[ahead : ahead + days] - TINY_WH
         if not lasts.any():
             break
         count += lasts

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 MOVEMENTS = 2
 """How often a door moves on a day: it opens and closes."""
+_AGAIN = 2
+"""And once more both ways, where it opens briefly for those that were shut out."""
 _S_PER_H, _MIN_PER_H, _MA_PER_A, _H_PER_DAY = 3600, 60, 1000, 24
 
 
@@ -74,13 +76,14 @@ def demand_of(load: Load, voltage_v: float, due: Due) -> Demand:
     """
     assert load.current_a is not None
     assert load.movement_s is not None
+    assert load.standby_ma is not None
     again = due.plan.settings.second_pass
-    movements = np.where(due.is_open, MOVEMENTS + again, 0)
+    movements = np.where(due.is_open, MOVEMENTS + _AGAIN * again, 0)
     radio_ma, radio_min = load.radio_ma or 0.0, load.radio_min_day or 0.0
     return Demand(
         voltage_v * load.current_a * load.movement_s / _S_PER_H,
         voltage_v * load.standby_ma / _MA_PER_A * _H_PER_DAY,
         voltage_v * radio_ma / _MA_PER_A * radio_min / _MIN_PER_H,
         movements,
-        MOVEMENTS + bool(again.any()),
+        MOVEMENTS + _AGAIN * bool(again.any()),
     )

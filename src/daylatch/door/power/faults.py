@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.door.power.light import clear_level, clear_light
-from daylatch.door.power.sun_year import month_means
-from daylatch.site.choices.battery_kinds import CELL_WH
+from daylatch.door.power.light.on_panel import clear_level, clear_light
+from daylatch.door.power.light.sun_year import month_means
+from daylatch.site.choices.battery_kinds import CELL_V, CELL_WH
 from daylatch.site.messages import show_value
 from daylatch.wording import listed
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.door.power.light import Stand
+    from daylatch.door.power.light.on_panel import Light, Stand
     from daylatch.site.battery import Battery, Load
     from daylatch.site.panel import Panel
     from daylatch.site.tables import SiteFile
@@ -70,14 +70,22 @@ def _of_load(load: Load | None, battery: Battery | None) -> Iterator[Fault]:
             "current_a = 0.6, movement_s = 20 and standby_ma = 1",
         )
         return
-    for key, example in (("current_a", "0.6"), ("movement_s", "20")):
+    for key, example, more in (
+        ("current_a", "0.6", ""),
+        ("movement_s", "20", ""),
+        ("standby_ma", "3", "; it mostly decides: measure it, and write 0 only if nothing draws"),
+    ):
         if getattr(load, key) is None:
             yield Fault(
-                ("load", key), "", f"is missing: write {key} = {example}, say, under [load]"
+                ("load", key), "", f"is missing: write {key} = {example}, say, under [load]{more}"
             )
     if load.voltage_v is None and (battery is None or battery.voltage_v is None):
+        example = "12, say,"
+        if battery is not None and battery.cells is not None and battery.kind in CELL_V:
+            volts = battery.cells * CELL_V[battery.kind]
+            example = f"{volts:g} (if the {battery.cells} cells are in one row)"
         yield Fault(
-            ("load", "voltage_v"), "", "is missing: write voltage_v = 12, say, under [load]"
+            ("load", "voltage_v"), "", f"is missing: write voltage_v = {example} under [load]"
         )
     radio = {"radio_ma": load.radio_ma, "radio_min_day": load.radio_min_day}
     if None in radio.values() and any(value is not None for value in radio.values()):
@@ -155,7 +163,7 @@ def too_bright(panel: Panel, stand: Stand) -> Iterator[Fault]:
     for key, months, clear_of, where in tables:
         if months is None:
             continue
-        clear = month_means(clear_of(stand.with_plane(stand.plane)))
+        clear = month_means(clear_of(stand.unshaded()))
         most = _MORE_THAN_CLEAR * clear + _SPARE_KWH
         wrong = np.flatnonzero(np.array(months) > most)
         if wrong.size:
@@ -174,16 +182,53 @@ def _level(stand: Stand) -> Floats:
     return clear_level(stand.sun)
 
 
+def without_warmth(battery: Battery, light: Light | None) -> Iterator[Fault]:
+    """Yield that nothing is known of frost, for a battery that must not be charged in it."""
+    is_known = light is not None and light.temperature_c is not None
+    if not battery.facts.charges_in_frost and battery.temperature_c is None and not is_known:
+        yield Fault(
+            ("battery", "temperature_c"),
+            "",
+            f"is missing: {battery.facts.words} must not be charged below 0 °C, so write how warm "
+            "it is where it stands, the mean of each month, January to December, or give a file of "
+            "light with the air's temperature",
+        )
+
+
+def too_bright_file(stand: Stand, level: Floats) -> Iterator[Fault]:
+    """Yield that a file's months are brighter on the level than a cloudless sky could make them.
+
+    Parameters
+    ----------
+    stand
+        Where the panel stands.
+    level
+        Its light on the level by month [kWh/m² a day].
+    """
+    clear = month_means(_level(stand))
+    wrong = np.flatnonzero(level > _MORE_THAN_CLEAR * clear + _SPARE_KWH)
+    if wrong.size:
+        worst = int(wrong[np.argmax(level[wrong] / (clear[wrong] + _SPARE_KWH))])
+        yield Fault(
+            ("panel", "light_file"),
+            "",
+            f"has {level[worst]:.2f} kWh/m² a day on the level in {month_name[worst + 1]}, and a "
+            f"cloudless sky gives {clear[worst]:.2g} there then: get the file anew, for this "
+            "place, in kWh/m²",
+        )
+
+
 def faces_away(stand: Stand) -> Iterator[Fault]:
     """Yield that a panel would get plainly more light if it faced the other way."""
-    plane = stand.plane
-    other = plane._replace(azimuth_deg=(plane.azimuth_deg + 180) % 360)
-    got, would = (float(clear_light(stand.with_plane(one)).sum()) for one in (plane, other))
+    facing = stand.plane.azimuth_deg
+    other = (facing + 180) % 360
+    bare = stand.unshaded()
+    got, would = (float(clear_light(one).sum()) for one in (bare, bare.facing(other)))
     if would > _MORE_BEHIND * got:
         yield Fault(
             ("panel", "azimuth"),
-            f"{plane.azimuth_deg:g}",
+            f"{facing:g}",
             f"faces away from the Sun: a cloudless year brings it {got:.0f} kWh/m², and "
-            f"{would:.0f} if it faced {other.azimuth_deg:g}. Azimuths count clockwise from true "
+            f"{would:.0f} if it faced {other:g}. Azimuths count clockwise from true "
             "north here (90 east, 180 south, 270 west); counted from south, add 180",
         )

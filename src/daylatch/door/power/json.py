@@ -42,6 +42,7 @@ def render(power: Power) -> bytes:
         "reserve_days": power.battery.reserve_days,
         "panel_w": _number(sizing.panel_w),
         "battery_wh": _number(sizing.battery_wh),
+        "battery_most_wh": _number(sizing.battery_most_wh),
         "battery_at_least_wh": _number(sizing.from_full_wh),
         "battery_alone_wh": _number(sizing.alone_wh),
         "pair": sizing.pair

@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.arrays import DAY
 from daylatch.door.power.battery import MOST_SUNLESS_DAYS, Store
 from daylatch.door.power.demand import demand_of
-from daylatch.door.power.light import (
+from daylatch.door.power.light.on_panel import (
     Stand,
     from_clear_sky,
     from_hours,
@@ -17,23 +16,23 @@ from daylatch.door.power.light import (
     from_months,
     from_plane,
 )
-from daylatch.door.power.plane import Plane
+from daylatch.door.power.light.plane import Plane
+from daylatch.door.power.light.sun_year import MONTH_OF_DAY
+from daylatch.door.power.light.typical_year import TypicalYear
 from daylatch.door.power.power import Power, Seen
-from daylatch.door.power.sun_year import MONTH_OF_DAY, rows_of
-from daylatch.door.power.typical_year import TypicalYear
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from daylatch.door.power.light import Light
-    from daylatch.door.power.light_file import MonthlyLight
-    from daylatch.door.power.plane import Skyline
+    from daylatch.door.power.light.light_file import MonthlyLight
+    from daylatch.door.power.light.on_panel import Light
+    from daylatch.door.power.light.plane import Skyline
     from daylatch.plan.due import Due
     from daylatch.site.battery import Battery
     from daylatch.site.panel import Panel
-    from daylatch.site.tables import Site
+    from daylatch.site.tables import Site, SiteFile
 
     Floats = NDArray[np.float64]
 
@@ -61,17 +60,16 @@ def make_power(
     seen
         Voltages from the diary.
     """
-    settings, dates = due.plan.site.settings, due.plan.dates
+    settings = due.plan.site.settings
     battery, load = settings.battery, settings.load
     assert battery is not None
     assert load is not None
-    full, volts, facts = battery.full_wh, load.voltage_v or battery.voltage_v, battery.facts
+    full, volts, facts = battery.full_wh, voltage_of(settings), battery.facts
     assert full is not None
     assert volts is not None
     stand = stand_of(due.plan.site, skyline)
     light = None if stand is None else _light(stand, settings.panel, light_file)
     demand = demand_of(load, volts, due)
-    ahead = np.append(dates, dates[-1] + DAY * np.arange(1, MOST_SUNLESS_DAYS + 1))
     return Power(
         due,
         battery,
@@ -81,9 +79,17 @@ def make_power(
         stand,
         None if settings.panel is None else settings.panel.watts,
         np.append(demand.wanted_wh, np.full(MOST_SUNLESS_DAYS, demand.most_wh)),
-        _temperatures(battery, light)[rows_of(ahead)],
+        _temperatures(battery, light),
         seen or Seen(np.array([], "datetime64[s]"), np.array([])),
     )
+
+
+def voltage_of(settings: SiteFile) -> float | None:
+    """Return at which voltage a door draws its currents [V]: its own, or the battery's."""
+    load, battery = settings.load, settings.battery
+    if load is not None and load.voltage_v is not None:
+        return load.voltage_v
+    return None if battery is None else battery.voltage_v
 
 
 def stand_of(site: Site, skyline: Skyline | None = None) -> Stand | None:

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from daylatch.arrays import DAY
-from daylatch.door.power.battery import run, sunless_days
+from daylatch.door.power.battery import TINY_WH, run, sunless_days
+from daylatch.door.power.light.sun_year import DAYS, rows_of
 from daylatch.door.power.sizing import (
     Season,
     Sizing,
@@ -22,7 +23,6 @@ from daylatch.door.power.sizing import (
     least_from_full,
     least_panel,
 )
-from daylatch.door.power.sun_year import rows_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,14 +30,16 @@ if TYPE_CHECKING:
     from daylatch.arrays import Flags, Numbers, Times
     from daylatch.door.power.battery import Course, Store
     from daylatch.door.power.demand import Demand
-    from daylatch.door.power.light import Light, Stand
+    from daylatch.door.power.light.on_panel import Light, Stand
     from daylatch.plan.due import Due
     from daylatch.site.battery import Battery
     from daylatch.site.tables import Site
 
     Floats = NDArray[np.float64]
 
-_TINY_WH = 1e-6
+_PLAINLY = 0.03
+"""By which share of full a charge must be lower after a year to be told (this program's choice, no
+source)."""
 
 
 class Seen(NamedTuple):
@@ -75,8 +77,10 @@ class Power:
         How it stands.
     watts : float or None
         The panel's; None without one.
-    ahead_wanted, ahead_temperature_c : float64
-        What the door wants [Wh] and how warm the battery is, for `MOST_SUNLESS_DAYS` more days.
+    ahead_wanted : float64
+        What the door wants [Wh], for `MOST_SUNLESS_DAYS` more days.
+    year_temperature_c : float64
+        How warm the battery is on each day of a year.
     seen : Seen
         Voltages from the diary.
     """
@@ -89,7 +93,7 @@ class Power:
     stand: Stand | None
     watts: float | None
     ahead_wanted: Floats
-    ahead_temperature_c: Floats
+    year_temperature_c: Floats
     seen: Seen
 
     @property
@@ -115,43 +119,53 @@ class Power:
     @property
     def temperature_c(self) -> Floats:
         """How warm the battery is on each date."""
-        return self.ahead_temperature_c[: len(self.dates)]
+        return self.year_temperature_c[self.rows]
 
     @cached_property
     def ahead_floor(self) -> Floats:
         """Under which charge the door stops [Wh], for the dates and the days ahead."""
-        return self.store.floor_wh(self.ahead_temperature_c)
+        days = self.dates[-1] + DAY * np.arange(1, len(self.ahead_wanted) - len(self.dates) + 1)
+        rows = np.append(self.rows, rows_of(days))
+        return self.store.floor_wh(self.year_temperature_c[rows])
 
     @property
     def floor(self) -> Floats:
         """Under which charge the door stops on each date [Wh]."""
         return self.ahead_floor[: len(self.dates)]
 
-    @cached_property
+    @property
     def per_watt(self) -> Floats:
-        """What each watt of a panel brings to the battery [Wh], before it takes it."""
+        """What each watt of a panel brings to the battery on each date [Wh], before it takes it."""
+        return self.year_per_watt[self.rows]
+
+    @cached_property
+    def year_per_watt(self) -> Floats:
+        """The same on each day of a year."""
         return self._per_watt(None if self.light is None else self.light.low)
 
     def _per_watt(self, plane: Floats | None) -> Floats:
+        """Return the same by some light of a year."""
         panel = self.site.settings.panel
         if plane is None or self.light is None or panel is None:
-            return np.zeros(len(self.dates))
+            return np.zeros(DAYS)
         # A rated watt is one under 1 kW/m², so kWh/m² are hours of it.
         brought = plane * panel.performance
         if self.battery.facts.charges_in_frost:
-            return brought[self.rows]
+            return brought
         if self.light.warm_share is not None and self.battery.temperature_c is None:
-            brought = brought * self.light.warm_share
-            return brought[self.rows]
-        return np.where(self.temperature_c < 0, 0.0, brought[self.rows])
+            return np.asarray(brought * self.light.warm_share)
+        return np.where(self.year_temperature_c < 0, 0.0, brought)
 
     @cached_property
     def frozen(self) -> Flags:
-        """On which dates the panel brings nothing, since the battery must not be charged."""
-        if self.light is None:
+        """On which dates there is light, and the battery must not be charged by any of it."""
+        light = self.light
+        if light is None or self.battery.facts.charges_in_frost:
             return np.zeros(len(self.dates), np.bool_)
-        none: Flags = (self.per_watt == 0) & (self.light.low[self.rows] > 0)
-        return none
+        cold = self.year_temperature_c < 0
+        if light.warm_share is not None and self.battery.temperature_c is None:
+            cold = light.warm_share == 0
+        return np.asarray((cold & (light.low > 0))[self.rows])
 
     @property
     def brought(self) -> Floats:
@@ -168,17 +182,25 @@ class Power:
         """How it fares at the upper end; None if that is the lower end too."""
         if self.watts is None or self.light is None or not self.light.has_range:
             return None
-        return self._course(self._per_watt(self.light.high) * self.watts)
+        return self._course(self._per_watt(self.light.high)[self.rows] * self.watts)
 
     def _course(self, brought: Floats) -> Course:
         start = self.battery.starts * self.store.full_wh
         return run(self.store, start, brought, self.wanted, self.floor)
 
-    @cached_property
+    @property
     def is_full_daily(self) -> bool:
         """Whether every day's light fills the battery."""
-        filled = self.course.charge_wh + self.course.drawn_wh
-        return bool((filled >= self.store.full_wh - _TINY_WH).all())
+        return self._fills_daily(self.course)
+
+    @property
+    def is_full_daily_at_best(self) -> bool:
+        """Whether it would at the upper end of the light."""
+        return self.high_course is not None and self._fills_daily(self.high_course)
+
+    def _fills_daily(self, course: Course) -> bool:
+        filled = course.charge_wh + course.drawn_wh
+        return bool((filled >= self.store.full_wh - TINY_WH).all())
 
     @cached_property
     def lowest(self) -> int:
@@ -212,27 +234,46 @@ class Power:
 
     @cached_property
     def season(self) -> Season:
-        """What sizes are tried by."""
-        return Season(
-            len(self.dates),
-            self.per_watt,
-            self.ahead_wanted,
-            self.ahead_temperature_c,
-            self.battery.starts,
-        )
+        """What sizes are tried by: a year of light, and a door that is shut on no day of it."""
+        return Season(self.year_per_watt, self.demand.most_wh, self.year_temperature_c)
 
     @cached_property
     def sizing(self) -> Sizing:
         """What would do."""
         season, store, reserve = self.season, self.store, self.battery.reserve_days
-        can_charge = self.light is not None and store.kept > 0
+        # By a cloudless sky any size is too small.
+        is_known = self.light is not None and not self.light.is_bound and store.kept > 0
+        battery = None
+        if self.watts is not None and is_known:
+            battery = least_battery(season, store, self.watts, reserve)
+        low, high = (None, None) if battery is None else battery
+        alone = None
+        if self.watts is None:
+            alone = least_alone(self.wanted, self.temperature_c, self.battery.starts, store)
         return Sizing(
-            None if self.watts is None else least_battery(season, store, self.watts, reserve),
-            least_panel(season, store, reserve) if can_charge else None,
-            least_from_full(season, store, reserve),
-            ample_pair(season, store, reserve) if can_charge else None,
-            least_alone(season, store) if self.watts is None else None,
+            battery_wh=low,
+            battery_most_wh=high,
+            panel_w=least_panel(season, store, reserve) if is_known else None,
+            pair=ample_pair(season, store, reserve) if is_known else None,
+            from_full_wh=least_from_full(season, store, reserve),
+            alone_wh=alone,
         )
+
+    @property
+    def brings_too_little(self) -> bool:
+        """Whether a year's light brings less than the door wants, whatever the battery."""
+        brought = float(self.year_per_watt.mean()) * (self.watts or 0.0) * self.store.kept
+        return brought < self.demand.most_wh
+
+    @cached_property
+    def ends_lower(self) -> bool:
+        """Whether over a year, with a panel, the charge does not come back to where it was."""
+        days = len(self.dates)
+        if self.watts is None or days < DAYS:
+            return False
+        course = self.course
+        before = course.before_wh[0] if days == DAYS else course.charge_wh[days - DAYS - 1]
+        return bool(course.charge_wh[-1] < before - _PLAINLY * self.store.full_wh)
 
     @cached_property
     def months(self) -> list[tuple[np.datetime64, Flags]]:

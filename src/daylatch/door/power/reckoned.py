@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daylatch.door.power.battery import usable_share
-from daylatch.door.power.light import Source
-from daylatch.door.power.make import ASSUMED_C
+from daylatch.door.power.light.on_panel import Source
+from daylatch.door.power.make import ASSUMED_C, voltage_of
 from daylatch.door.power.sizing import handbook_wh
 from daylatch.door.power.words import wh_text
 from daylatch.site.choices.battery_kinds import BATTERY_KINDS, CELL_WH
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _LEAD = "lead"
 DULL_DAYS = (
     "light by month says nothing of dull days in a row: the worst 3, 5, 7 and 10 days of a typical "
-    "year at 45 N brought .09, .14, .23 and .30 of their month's mean, so mind the days without sun"
+    "year at 45 N brought .11, .14, .23 and .30 of their month's mean, so mind the days without sun"
 )
 """What is said of light by month: `bench/bench_power.py`, a plane tilted 60° at 45 N 8 E."""
 
@@ -38,17 +38,13 @@ def reckoned(power: Power) -> Iterator[tuple[str, str]]:
             yield "Dull days", DULL_DAYS
     if power.battery.kind == _LEAD:
         yield "Handbook", _handbook(power)
-    yield (
-        "Left out",
-        "the Moon, whose light is less than a hundred-thousandth of the Sun's; and the weather of "
-        "these very dates, which nobody knows: the light is that of usual or typical months",
-    )
+    yield "Left out", _left_out(power)
 
 
 def _door(power: Power) -> str:
     demand, load = power.demand, power.site.settings.load
     assert load is not None
-    volts = load.voltage_v or power.battery.voltage_v
+    volts = voltage_of(power.site.settings)
     text = (
         f"{wh_text(demand.movement_wh)} a movement ({volts:g} V x {load.current_a:g} A x "
         f"{load.movement_s:g} s), {int(demand.movements.sum())} movements by its due times"
@@ -89,8 +85,9 @@ def _cold(power: Power) -> str:
     coldest = float(power.temperature_c.min())
     lost = 100 * (1 - float(usable_share(power.temperature_c.min())))
     text = (
-        "of its capacity at 25 °C, 16 % cannot be had at 0 °C, in a straight line (data sheets, "
-        f"slow discharge); at {coldest:.0f} °C, the coldest here, {lost:.0f} %"
+        "of its capacity at 25 °C, 16 % cannot be had at 0 °C, in a straight line (data sheets of "
+        "small lead-acid batteries at a slow discharge, taken for every kind); at "
+        f"{coldest:.0f} °C, the coldest day here, {lost:.0f} %"
     )
     if battery.temperature_c is None:
         if light is not None and light.temperature_c is not None:
@@ -112,11 +109,12 @@ def _panel(power: Power) -> str:
     panel, stand = power.site.settings.panel, power.stand
     assert panel is not None
     assert stand is not None
-    text = (
-        f"{power.watts:g} W, tilted {stand.plane.tilt_deg:g}° from flat, facing "
-        f"{stand.plane.azimuth_deg:g}° from north"
+    text = f"{power.watts:g} W, " + (
+        "lying flat" if not stand.plane.tilt_deg else f"tilted {stand.plane.tilt_deg:g}° from flat"
     )
-    if panel.azimuth is None:
+    if stand.plane.tilt_deg:
+        text += f", facing {stand.plane.azimuth_deg:g}° from north"
+    if stand.plane.tilt_deg and panel.azimuth is None:
         text += " (the side of the midday Sun, since no azimuth is given)"
     shaded = ", shaded by the skyline" if stand.skyline is not None else ""
     return f"{text}; {100 * panel.performance:g} % of its watts reach the battery{shaded}"
@@ -156,4 +154,13 @@ def _handbook(power: Power) -> str:
     return (
         f"{days_text(days)} of {wh_text(daily)} by the rule of a handbook for lead-acid "
         f"batteries, with its larger loss in the cold: {wh_text(wanted)}"
+    )
+
+
+def _left_out(power: Power) -> str:
+    if power.watts is None:
+        return "age, and what a converter between battery and door loses"
+    return (
+        "the Moon, whose light is less than a hundred-thousandth of the Sun's; and the weather of "
+        "these very dates, which nobody knows: the light is that of usual or typical months"
     )

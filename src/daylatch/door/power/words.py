@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from calendar import month_name
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from daylatch.door.power.battery import MOST_SUNLESS_DAYS
 from daylatch.door.power.sizing import rounded_up
-from daylatch.door.power.sun_year import month_means
 from daylatch.site.choices.battery_kinds import BATTERY_KINDS
-from daylatch.wording import date_ranges, days_text, listed
+from daylatch.wording import date_ranges, days_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,9 +18,6 @@ if TYPE_CHECKING:
     from daylatch.door.power.power import Power
 
 _MOST_RANGES = 4
-_FULL, _DARK = 0.99, 0.6
-"""From where on a battery is taken as full, and under which share of the year's mean light a month
-is dark (this program's choice, no source)."""
 
 
 def wh_text(value: float) -> str:
@@ -52,29 +48,41 @@ def battery_name(power: Power) -> str:
     return "the battery"
 
 
-def verdict(power: Power, dates: str = "these dates") -> str:
-    """Return whether the battery carries the door through the dates, in one sentence.
+def battery_text(power: Power, wh: float) -> str:
+    """Return a battery's size as it is sold: in watt-hours, and in ampere-hours or cells."""
+    size, battery = size_text(wh, "Wh"), power.battery
+    if battery.cells is not None and power.watts is None:
+        cells = math.ceil(wh / (power.store.full_wh / battery.cells) - 1e-6)
+        return f"{size} ({cells} {battery.cell} cells)"
+    if battery.voltage_v is not None:
+        return f"{size} ({rounded_up(wh) / battery.voltage_v:.3g} Ah at {battery.voltage_v:g} V)"
+    return size
 
-    Parameters
-    ----------
-    power
-        How it fares.
-    dates
-        What the dates are called.
-    """
+
+def verdict(power: Power) -> str:
+    """Return whether the battery carries the door through the dates, in one sentence."""
     if power.watts is None:
         return _alone(power)
+    bound = ""
+    if power.light is not None and power.light.is_bound:
+        bound = " (by a cloudless sky, an upper bound)"
     if power.stops.any():
-        return _stops(power)
+        return f"{_stops(power)}{bound}"
     lowest, reserve = power.lowest, power.battery.reserve_days
     charge, lasts = power.course.charge_wh[lowest], power.days_without_sun
-    how = f"lowest {percent_text(power, charge)} on {power.dates[lowest]}"
+    how = (
+        f"lowest {percent_text(power, charge)} on {power.dates[lowest]} (the door stops under "
+        f"{percent_text(power, power.floor[lowest])})"
+    )
     if power.is_full_daily:
         how = "full again on every day"
+    if power.ends_lower:
+        end = percent_text(power, power.course.charge_wh[-1])
+        how += f", but runs down: it ends at {end}, lower than a year before"
     only = "only " if lasts < reserve else ""
     return (
-        f"The battery holds through {dates}, {how}; from its worst day it lasts "
-        f"{only}{lasts_text(lasts)} without any sun, and {reserve} are wanted"
+        f"The battery holds through these dates, {how}; from its worst day it lasts "
+        f"{only}{lasts_text(lasts)} without any sun, and {reserve} are wanted{bound}"
     )
 
 
@@ -104,11 +112,14 @@ def _stops(power: Power) -> str:
 
 
 def year_sentence(power: Power) -> str:
-    """Return the verdict on some dates as it stands beside other matters."""
-    bound = ""
-    if power.watts is not None and power.light is not None:
-        bound = " (by a cloudless sky: an upper bound)" * power.light.is_bound
-    return f"{verdict(power, f'{power.dates[0]} to {power.dates[-1]}')}{bound}"
+    """Return the verdict on a year as it stands beside other matters."""
+    text = verdict(power)
+    if power.watts is None:
+        return text
+    frost = int(power.frozen.sum())
+    cold = f"; nothing is charged on {days_text(frost)} below 0 °C" if frost else ""
+    start = f"from {100 * power.battery.starts:g} % full on {power.dates[0]} on"
+    return f"{text}{cold} ({start})"
 
 
 def high_sentence(power: Power) -> str:
@@ -127,43 +138,71 @@ def high_sentence(power: Power) -> str:
 
 def would_do(power: Power) -> Iterator[str]:
     """Yield which panel and which battery would do, each beside what is there."""
-    found, reserve = power.sizing, power.battery.reserve_days
-    after = f"every day could be followed by {days_text(reserve)} without any sun"
-    sizes = []
-    if power.light is not None and power.store.kept > 0:
-        if found.panel_w is None:
-            yield f"no panel does with this battery: {_why_none(power)}"
-        else:
-            sizes.append(f"a panel of {size_text(found.panel_w, 'W')} with this battery")
-    if power.watts is not None:
-        if found.battery_wh is None:
-            yield "no battery does with this panel: it brings less than the door draws"
-        else:
-            sizes.append(f"a battery of {size_text(found.battery_wh, 'Wh')} with this panel")
+    found, reserve, light = power.sizing, power.battery.reserve_days, power.light
+    if light is not None and light.is_bound:
+        yield (
+            "no size is told by a cloudless sky, since any would be too small: give the light by "
+            "month, or a file of it (docs/how-to/power.md says where from)"
+        )
+    elif light is not None and power.store.kept > 0:
+        yield from _sizes(power)
+    if found.alone_wh is not None:
+        size = battery_text(power, found.alone_wh)
+        yield f"without a panel a battery of {size} lasts through these dates"
+    elif power.watts is not None and np.isfinite(found.from_full_wh):
+        size = battery_text(power, found.from_full_wh)
+        yield (
+            f"no battery under {size} can do, however large the panel is: so much "
+            f"{days_text(reserve)} without any sun take from full"
+        )
+
+
+def _sizes(power: Power) -> Iterator[str]:
+    """Yield sizes that do, and why others do not."""
+    found, sizes = power.sizing, []
+    if found.panel_w is None:
+        yield f"no panel does with this battery: {_why_no_panel(power)}"
+    else:
+        sizes.append(f"a panel of {size_text(found.panel_w, 'W')} with this battery")
+    if power.watts is not None and found.battery_wh is None:
+        yield f"no battery of this kind does with this panel: {_why_no_battery(power)}"
+    elif found.battery_wh is not None:
+        size = battery_text(power, found.battery_wh)
+        if found.battery_most_wh is not None:
+            size += (
+                f" (and not over {found.battery_most_wh:.2g} Wh, which loses too much by itself)"
+            )
+        sizes.append(f"a battery of {size} with this panel")
     if found.pair is not None:
         battery_wh, panel_w = found.pair
-        pair = (
-            f"a battery of {size_text(battery_wh, 'Wh')} with a panel of {size_text(panel_w, 'W')}"
-        )
-        sizes.append(pair)
+        size = battery_text(power, battery_wh)
+        sizes.append(f"a battery of {size} with a panel of {size_text(panel_w, 'W')}")
+    for number, size in enumerate(sizes):
+        yield f"{'at the least ' if not number else 'or '}{size}"
     if sizes:
-        yield f"{listed(sizes, 'or')}, at the least: then {after}"
-    if found.alone_wh is not None:
-        size = size_text(found.alone_wh, "Wh")
-        yield f"without a panel a battery of {size} lasts through these dates"
-    elif np.isfinite(found.from_full_wh):
-        size = size_text(found.from_full_wh, "Wh")
+        reserve = days_text(power.battery.reserve_days)
         yield (
-            f"however large the panel is, {days_text(reserve)} without any sun take a battery of "
-            f"{size}"
+            "then, once it has been full in summer, every day could be followed by "
+            f"{reserve} without any sun, with the door shut on none"
         )
 
 
-def _why_none(power: Power) -> str:
+def _why_no_panel(power: Power) -> str:
     if power.store.full_wh >= power.sizing.from_full_wh:
         return "for too long it takes no charge, or there is no light"
-    days = days_text(power.battery.reserve_days)
-    return f"it is too small for {days} without any sun"
+    return f"it is too small for {days_text(power.battery.reserve_days)} without any sun"
+
+
+def _why_no_battery(power: Power) -> str:
+    if power.brings_too_little:
+        return "it brings less than the door needs"
+    if not np.isfinite(power.sizing.from_full_wh):
+        return (
+            f"it loses too much by itself for {days_text(power.battery.reserve_days)} without sun"
+        )
+    return (
+        "for too long there is no light or it takes no charge, and what it loses by itself adds up"
+    )
 
 
 def frost_sentence(power: Power) -> str:
@@ -176,31 +215,3 @@ def frost_sentence(power: Power) -> str:
         f"charged on {days_text(int(power.frozen.sum()))}: {dates}. Put it where it stays warmer, "
         "or take another kind"
     )
-
-
-def notes(power: Power) -> Iterator[str]:
-    """Yield what must be known of the dates before anything is concluded."""
-    light = power.light
-    if power.watts is None or light is None:
-        return
-    asked = {int(month.astype(int)) % 12 for month, _ in power.months}
-    darkest = int(np.argmin(month_means(light.low)))
-    if darkest not in asked:
-        yield (
-            f"the darkest month here is {month_name[darkest + 1]}, which is not among these "
-            "dates: ask for a whole year"
-        )
-    elif power.lowest == len(power.dates) - 1 and not power.season.is_year:
-        yield "the charge still falls on the last of these dates: ask for a whole year"
-    dark = month_means(light.low)[int(power.dates[0].astype("datetime64[M]").astype(int)) % 12]
-    if power.battery.starts > _FULL and dark < _DARK * light.low.mean():
-        yield (
-            f"the battery is taken to be full on {power.dates[0]}, in the dark season: begin in "
-            "summer (--from) to see what autumn leaves of it, or say how full it is (starts)"
-        )
-    if light.gaps is not None and light.gaps[power.rows].any():
-        dates = power.dates[light.gaps[power.rows]]
-        yield (
-            f"the file of light has none at all on {days_text(len(dates))} on which the Sun is up, "
-            f"a gap in it that is taken as it stands: {date_ranges(dates, _MOST_RANGES)}"
-        )

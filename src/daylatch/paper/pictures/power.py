@@ -56,6 +56,7 @@ _CHARGE_SHARE = 0.68
 _VOLTS_ROOM = 26.0
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _MOST_LINES = 6
+_LEAST_WH = 0.01
 _ABOUT = "The charge of the door's battery"
 
 
@@ -82,7 +83,8 @@ def _draw(power: Power) -> Picture:
     high = Box(LEFT, top - upper, width, upper)
     days = day_count(power.due.plan)
     _draw_charge(Panel(picture, high, days, 0, power.store.full_wh * 1.03), power)
-    most = float(max(power.brought.max(), power.wanted.max())) * 1.05
+    # A door that draws nothing has an axis all the same.
+    most = float(max(power.brought.max(), power.wanted.max(), _LEAST_WH)) * 1.05
     panel = Panel(picture, low, days, 0, most)
     _draw_flow(panel, power)
     calendar = DrawnDates(dates[0].item(), days, site.settings.writing.first_weekday)
@@ -189,7 +191,7 @@ def _entries(power: Power) -> Iterator[Entry]:
         yield Entry("the door stops", (STOPPED,))
     if power.watts is not None:
         yield Entry("what the panel brings", (BROUGHT,))
-    yield Entry("what the door draws", line=WANTED)
+    yield Entry("what the door needs", line=WANTED)
     if len(power.seen.volts):
         yield Entry("voltage seen (scale on the right)", mark=VOLTS)
 
@@ -199,7 +201,7 @@ def _sentences(power: Power) -> Iterator[str]:
     yield (
         "Dates run across; above, the battery's charge at the end of each day runs up, over a "
         "dashed line under which the door stops; below, what the panel brings and what the door "
-        "draws on each day."
+        "needs on each day."
     )
     yield f"{verdict(power)}."
     words = [*would_do(power)]

@@ -72,6 +72,8 @@ CELL_WH = {
 }
 """What one cell of a size holds at a slow discharge [Wh], by the kinds that are sold as such cells
 (typical figures, from memory, no source)."""
+CELL_V = {"alkaline": 1.5, "nickel metal hydride": 1.2}
+"""The voltage of one cell that is printed on it [V]."""
 CELL_SIZES = ("AAA", "AA", "C", "D")
 
 

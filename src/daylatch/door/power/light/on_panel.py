@@ -6,16 +6,22 @@ by what it would be without an atmosphere.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.door.power.clear_sky import haurwitz
-from daylatch.door.power.plane import receiver
-from daylatch.door.power.split import day_shape, split_high, split_known, split_low
-from daylatch.door.power.sun_year import (
+from daylatch.door.power.light.clear_sky import haurwitz
+from daylatch.door.power.light.plane import receiver
+from daylatch.door.power.light.split import (
+    LEAST_DIFFUSE,
+    day_shape,
+    split_high,
+    split_known,
+    split_low,
+)
+from daylatch.door.power.light.sun_year import (
     DAY_OF_MONTH,
     DAYS,
     HOUR_ANGLE_RAD,
@@ -30,11 +36,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from daylatch.arrays import Flags
-    from daylatch.door.power.light_file import MonthlyLight
-    from daylatch.door.power.plane import Plane, Receiver, Skyline
-    from daylatch.door.power.split import Split
-    from daylatch.door.power.sun_year import SunYear
-    from daylatch.door.power.typical_year import TypicalYear
+    from daylatch.door.power.light.light_file import MonthlyLight
+    from daylatch.door.power.light.plane import Plane, Receiver, Skyline
+    from daylatch.door.power.light.split import Split
+    from daylatch.door.power.light.sun_year import SunYear
+    from daylatch.door.power.light.typical_year import TypicalYear
 
     Floats = NDArray[np.float64]
 
@@ -126,9 +132,17 @@ class Stand:
             latitude_deg, longitude_deg, plane, skyline, sun_year(latitude_deg, longitude_deg)
         )
 
-    def with_plane(self, plane: Plane) -> Stand:
-        """Return a stand there of a plane that nothing shades."""
-        return Stand(self.latitude_deg, self.longitude_deg, plane, None, self.sun)
+    def unshaded(self) -> Stand:
+        """Return the same without a skyline."""
+        return replace(self, skyline=None)
+
+    def tilted(self, tilt_deg: float) -> Stand:
+        """Return the same with another tilt."""
+        return replace(self, plane=self.plane._replace(tilt_deg=tilt_deg))
+
+    def facing(self, azimuth_deg: float) -> Stand:
+        """Return the same facing elsewhere."""
+        return replace(self, plane=self.plane._replace(azimuth_deg=azimuth_deg))
 
     def receiver(self) -> Receiver:
         """Return what reaches the panel."""
@@ -136,10 +150,13 @@ class Stand:
 
 
 def clear_light(stand: Stand) -> Floats:
-    """Return the light of a cloudless sky on a panel [kWh/m² a day], by day."""
+    """Return the most light of a cloudless sky on a panel [kWh/m² a day], by day.
+
+    As little of it is diffuse as in any hour of Erbs et al. (1982), for a steep panel gets most of
+    a beam.
+    """
     total = haurwitz(stand.sun.up)
-    diffuse = split_low(stand.sun, np.zeros(0), total)
-    return _by_day(stand.receiver().light(total, diffuse))
+    return _by_day(stand.receiver().light(total, LEAST_DIFFUSE * total))
 
 
 def clear_level(sun: SunYear) -> Floats:
@@ -154,10 +171,18 @@ def from_clear_sky(stand: Stand) -> Light:
 
 
 def from_level(stand: Stand, months: Floats) -> Light:
-    """Return the light by its monthly means on the level [kWh/m² a day]."""
+    """Return the light by its monthly means on the level [kWh/m² a day].
+
+    Under a very low Sun a little light on the level is much on a steep plane, so that what is
+    rounded in a table would grow without bounds: no day gets more than a cloudless sky's light.
+    """
     clearness = clearness_of(stand.sun, months)
     seen = stand.receiver()
-    ends = [_on_plane(stand.sun, seen, clearness, split) for split in (split_low, split_high)]
+    most = clear_light(stand)
+    ends = [
+        np.minimum(_on_plane(stand.sun, seen, clearness, split), most)
+        for split in (split_low, split_high)
+    ]
     return _between(Source.HORIZONTAL, *ends)
 
 
@@ -167,7 +192,7 @@ def from_plane(stand: Stand, months: Floats) -> Light:
     Which light on the level brings that is found first: a skyline takes more of the beam than of
     the rest.
     """
-    open_plane = stand.with_plane(stand.plane).receiver()
+    open_plane = stand.unshaded().receiver()
     ends = []
     for split in (split_low, split_high):
         clearness = _clearness_on_plane(stand, months, split)
@@ -193,12 +218,14 @@ def from_months(stand: Stand, file: MonthlyLight) -> Light:
     """Return the light by a file of monthly means."""
     if file.plane is not None:
         found = from_plane(stand, file.plane)
-    elif file.diffuse_share is not None:
+    elif file.diffuse_share is not None and file.level is not None:
         clearness = clearness_of(stand.sun, file.level)
         split = split_known(file.diffuse_share)
         light = _on_plane(stand.sun, stand.receiver(), clearness, split)
+        light = np.minimum(light, clear_light(stand))
         found = Light(Source.MONTHS, light, light)
     else:
+        assert file.level is not None
         found = from_level(stand, file.level)
     warmth = None if file.temperature_c is None else file.temperature_c[MONTH_OF_DAY]
     return Light(Source.MONTHS, found.low, found.high, None, warmth)

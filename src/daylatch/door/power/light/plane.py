@@ -92,23 +92,34 @@ class Receiver(NamedTuple):
     beam_gain : float64
         The beam on it, of the beam on the level.
     sky_share, ground_share : float
-        The diffuse light on it, of that on the level; light from the ground, of all on the level.
+        The diffuse light on it, of that on the level; light from the ground, of what lies on that.
+    ground_lit : float64
+        Whether the beam reaches the ground: 0 while a skyline hides the Sun, else 1.
+    ground_sky : float
+        The diffuse light on the ground, of that on the level without a skyline.
     """
 
     incidence: Floats
     beam_gain: Floats
     sky_share: float
     ground_share: float
+    ground_lit: Floats
+    ground_sky: float
 
     def light(self, total: Floats, diffuse: Floats) -> Floats:
         """Return the light on it, from all and from the diffuse light on the level."""
         beam = (total - diffuse) * self.beam_gain
-        return beam + diffuse * self.sky_share + total * self.ground_share
+        return beam + diffuse * self.sky_share + self._from_ground(total, diffuse)
 
     def light_of_beam(self, beam_normal: Floats, total: Floats, diffuse: Floats) -> Floats:
         """Return the same where the beam across the Sun's rays is known."""
         beam = beam_normal * self.incidence
-        return beam + diffuse * self.sky_share + total * self.ground_share
+        return beam + diffuse * self.sky_share + self._from_ground(total, diffuse)
+
+    def _from_ground(self, total: Floats, diffuse: Floats) -> Floats:
+        """Return what the ground before it throws back: it lies under the same skyline."""
+        lit: Floats = (total - diffuse) * self.ground_lit + diffuse * self.ground_sky
+        return lit * self.ground_share
 
 
 def receiver(
@@ -116,11 +127,14 @@ def receiver(
 ) -> Receiver:
     """Return what reaches a plane while the Sun stands somewhere."""
     incidence = plane.incidence(altitude_rad, azimuth_rad)
+    lit = np.ones_like(incidence)
     if skyline is not None:
-        incidence = np.where(_is_hidden(altitude_rad, azimuth_rad, skyline), 0.0, incidence)
+        lit = np.where(_is_hidden(altitude_rad, azimuth_rad, skyline), 0.0, 1.0)
     up = np.sin(altitude_rad)
+    incidence = incidence * lit
     gain = np.divide(incidence, up, out=np.zeros_like(up), where=up > _LEAST_UP)
-    return Receiver(incidence, gain, plane.sky_share(skyline), plane.ground_share)
+    ground_sky = plane._replace(tilt_deg=0.0).sky_share(skyline)
+    return Receiver(incidence, gain, plane.sky_share(skyline), plane.ground_share, lit, ground_sky)
 
 
 def _is_hidden(altitude_rad: Floats, azimuth_rad: Floats, skyline: Skyline) -> Flags:

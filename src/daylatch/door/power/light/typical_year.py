@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.door.power.light_rows import (
+from daylatch.door.power.light.light_rows import (
     COLDEST_C,
     WARMEST_C,
     LightFileError,
@@ -15,7 +15,7 @@ from daylatch.door.power.light_rows import (
     number_in,
     place_of,
 )
-from daylatch.door.power.sun_year import DAYS, YEAR
+from daylatch.door.power.light.sun_year import DAYS, YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,6 +30,8 @@ TIME = "time(UTC)"
 """The column that begins a row."""
 _HOURS = 24
 _MOST_W_M2 = 2000.0
+_W_PER_KW = 1000.0
+_MOST_OFFSET_H = 1.0
 _LIGHT, _WARMTH = ("G(h)", "Gb(n)", "Gd(h)"), "T2m"
 _STAMP = re.compile(r"\d{4}(\d\d)(\d\d):(\d\d)(\d\d)")
 
@@ -55,6 +57,13 @@ class TypicalYear(NamedTuple):
     diffuse: Floats
     temperature_c: Floats
     place: tuple[float, float] | None
+
+    @property
+    def level_by_month(self) -> Floats:
+        """The light on the level by month [kWh/m² a day]."""
+        months = self.instants_utc.astype("datetime64[M]").astype(np.int64) % 12
+        kwh = np.bincount(months, self.level, minlength=12) / _W_PER_KW
+        return kwh / np.bincount(months, minlength=12) * _HOURS
 
 
 def read_typical_year(lines: Sequence[str], begin: int, names: Sequence[str]) -> TypicalYear:
@@ -100,6 +109,11 @@ def read_typical_year(lines: Sequence[str], begin: int, names: Sequence[str]) ->
             "from 1 January: get the file anew"
         )
     offset = in_head(head, r"Irradiance Time Offset \(h\):")
+    if offset is not None and abs(offset) > _MOST_OFFSET_H:
+        raise LightFileError(
+            f"has an Irradiance Time Offset of {offset:g} h, and within an hour is possible: get "
+            "the file anew"
+        )
     later = np.timedelta64(round(3600 * offset) if offset is not None else 1800, "s")
     level, beam_normal, diffuse = (
         # Noise of the satellite's data may lie a little under nothing.

@@ -17,12 +17,14 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from daylatch.door.power.sun_year import SunYear
+    from daylatch.door.power.light.sun_year import SunYear
 
     Floats = NDArray[np.float64]
     Split = Callable[[SunYear, Floats, Floats], Floats]
     """The diffuse light at each step, from the months' clearness and all light on the level."""
 
+LEAST_DIFFUSE = 0.165
+"""The least share of diffuse light in any hour by Erbs, Klein and Duffie (1982)."""
 _SHORT_DAY_DEG = 81.4
 
 
@@ -54,7 +56,7 @@ def erbs_hourly(clearness: Floats) -> Floats:
     k = clearness
     share = 0.9511 - 0.1604 * k + 4.388 * k**2 - 16.638 * k**3 + 12.336 * k**4
     share = np.where(k <= 0.22, 1 - 0.09 * k, share)
-    shares: Floats = np.where(k > 0.8, 0.165, share)
+    shares: Floats = np.where(k > 0.8, LEAST_DIFFUSE, share)
     return shares
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from daylatch.door.power.light_rows import (
+from daylatch.door.power.light.light_rows import (
     COLDEST_C,
     WARMEST_C,
     LightFileError,
@@ -22,14 +22,14 @@ from daylatch.door.power.light_rows import (
     number_in,
     place_of,
 )
-from daylatch.door.power.typical_year import TIME, read_typical_year
+from daylatch.door.power.light.typical_year import TIME, read_typical_year
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from daylatch.door.power.typical_year import TypicalYear
+    from daylatch.door.power.light.typical_year import TypicalYear
 
     Floats = NDArray[np.float64]
 
@@ -49,26 +49,28 @@ class MonthlyLight(NamedTuple):
 
     Attributes
     ----------
-    level : float64
-        Light on the level [kWh/m² a day].
+    level : float64 or None
+        Light on the level [kWh/m² a day]; None if the file has only that on a plane.
     diffuse_share : float64 or None
         Which share of it is diffuse.
     plane : float64 or None
         Light on a plane, if that is the panel's [kWh/m² a day].
     temperature_c : float64 or None
         Of the air.
-    years : tuple of int
-        The first and the last year.
     place : tuple of float or None
         Latitude and longitude for which it is [deg].
     """
 
-    level: Floats
+    level: Floats | None
     diffuse_share: Floats | None
     plane: Floats | None
     temperature_c: Floats | None
-    years: tuple[int, int]
     place: tuple[float, float] | None
+
+    @property
+    def level_by_month(self) -> Floats | None:
+        """The light on the level by month [kWh/m² a day]."""
+        return self.level
 
 
 def read_light(text: str, tilt_deg: float, azimuth_deg: float) -> TypicalYear | MonthlyLight:
@@ -101,27 +103,46 @@ def read_light(text: str, tilt_deg: float, azimuth_deg: float) -> TypicalYear | 
 
 
 def _cells(line: str) -> list[str]:
-    parts = line.split("\t") if "\t" in line else next(csv.reader([line]), [])
-    return [part.strip() for part in parts if part.strip()]
+    """Return the cells of a line, empty ones too.
+
+    Raises
+    ------
+    LightFileError
+        If it cannot be parted.
+    """
+    try:
+        parts = line.split("\t") if "\t" in line else next(csv.reader([line]), [])
+    except csv.Error as error:
+        raise LightFileError(f"is no table ({error}): {_KNOWN}") from error
+    return [part.strip() for part in parts]
 
 
 def _months(
-    lines: Sequence[str], begin: int, names: list[str], tilt_deg: float, azimuth_deg: float
+    lines: Sequence[str], begin: int, header: list[str], tilt_deg: float, azimuth_deg: float
 ) -> MonthlyLight:
     head = "\n".join(lines[:begin])
+    # Columns are parted by two tabs: what has no name in the header is none.
+    places = [place for place, name in enumerate(header) if name]
+    names = [header[place] for place in places]
     wanted = [name for name in (_LEVEL, _ON_PLANE, _SHARE, _WARMTH) if name in names]
     found: dict[str, list[list[float]]] = {name: [[] for _ in range(12)] for name in wanted}
-    years: set[int] = set()
     for number, line in enumerate(lines[begin + 1 :], begin + 2):
-        cells = _cells(line)
+        found_cells = _cells(line)
+        if len(found_cells) == len(header):
+            cells = [found_cells[place] for place in places]
+        else:
+            cells = [cell for cell in found_cells if cell]
         month = _MONTHS.get(cells[1][:3].lower()) if len(cells) > 1 else None
         if month is None or not re.fullmatch(r"\d{4}", cells[0]):
             if found[wanted[0]][0]:
                 break
             continue
-        year = int(cells[0])
-        years.add(year)
-        days = monthrange(max(year, 1), month)[1]
+        if len(cells) != len(names):
+            raise LightFileError(
+                f"line {number} has {len(cells)} cells, and there are {len(names)} columns: get "
+                "the file anew"
+            )
+        days = monthrange(max(int(cells[0]), 1), month)[1]
         for name in wanted:
             least, most = {_WARMTH: (COLDEST_C, WARMEST_C), _SHARE: (0.0, 1.0)}.get(
                 name, (0.0, _MOST_KWH_M2_MONTH)
@@ -141,13 +162,11 @@ def _months(
             f"has light on {stands}, and the panel stands otherwise: get it with horizontal "
             f"irradiation ({_LEVEL}) too"
         )
-    level = means.get(_LEVEL, np.zeros(12))
     return MonthlyLight(
-        level,
+        means.get(_LEVEL),
         means.get(_SHARE),
         plane if is_own else None,
         means.get(_WARMTH),
-        (min(years), max(years)),
         place_of(head),
     )
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.door.power.clear_sky import airless
+from daylatch.door.power.light.clear_sky import airless
 from daylatch.sun.crossings import sun_position
 
 if TYPE_CHECKING:
