@@ -23,7 +23,7 @@ from daylatch.wording import duration_text
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from daylatch.plan.day import Movement, PlannedDay
     from daylatch.plan.due import Due
@@ -63,7 +63,10 @@ def until_open(site: Site, date: dt.date) -> Plan:
 
 
 def explain_day(
-    due: Due, date: dt.date, learned: Mapping[str, LearnedFrom] = NOTHING_LEARNED
+    due: Due,
+    date: dt.date,
+    learned: Mapping[str, LearnedFrom] = NOTHING_LEARNED,
+    more: Sequence[str] = (),
 ) -> list[str]:
     """Return the sentences that say how the times of a plan's day came about, and when it is due.
 
@@ -75,6 +78,8 @@ def explain_day(
         The day.
     learned
         Where the site file says that its lights were learned, by their tables.
+    more
+        Sentences on the day beside its times, such as of its direct sun.
 
     Raises
     ------
@@ -113,7 +118,7 @@ def explain_day(
     day_alone = due.part(np.arange(len(due)) == index)
     told_apart = due.in_use is None and due.up_to_min is None
     notes = [] if told_apart else list(due_notes(day_alone))
-    return [*lines, *[""] * bool(notes), *notes, "", CAUTION]
+    return [*lines, *[""] * bool(notes), *notes, *[""] * bool(more), *more, "", CAUTION]
 
 
 def _due(due: Due, index: int) -> Iterator[str]:

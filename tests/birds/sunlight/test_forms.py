@@ -235,6 +235,22 @@ def test_a_card_of_some_dates_tells_of_those(daylatch, valley):
         assert (int(hours) > 11) == ("06" in dates[0])
 
 
+def test_explain_says_when_the_sun_comes_that_day(daylatch, valley):
+    ran = daylatch("explain", "2027-02-11")
+    words = " ".join(ran.out.split())
+    assert re.search(
+        r"Over the skyline direct sun reaches the run from 0\d:\d\d to 1\d:\d\d", words
+    )
+    assert "No time of the door hangs on it." in words
+    valley.write_text(
+        valley.read_text()
+        .replace("elevation = [5", "elevation = [60")
+        .replace("60, 12, 20, 15, 8, 11, 6, 14, 4]", "60, 60, 60, 60, 60, 60, 60, 60, 60]")
+    )
+    dark = " ".join(daylatch("explain", "2027-02-11").out.split())
+    assert "no direct sun reaches the run that day" in dark
+
+
 def test_the_year_is_drawn_with_its_shade(daylatch, valley):
     assert daylatch("draw", "--year", "2027", "-o", "y.svg").status == 0
     picture = (valley.parent / "y.svg").read_text()

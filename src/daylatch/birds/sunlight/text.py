@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from daylatch.birds.sunlight.words import HOW, skyline_text, sun_entries
+from daylatch.birds.sunlight.words import HOW, skyline_text, stretch_texts, sun_entries
 from daylatch.cautions import CAUTION
 from daylatch.clock import zone_rules_version
 from daylatch.files import text_file
@@ -28,7 +26,6 @@ _MOST_DAYS = 31
 """So many days are all shown; of more, three of each month."""
 _SHOWN_DAYS = (1, 11, 21)
 _NOTHING = "-"
-_HALF_MINUTE = np.timedelta64(30, "s")
 
 
 def render(sunlight: Sunlight, dusk: Dusk | None) -> bytes:
@@ -66,7 +63,7 @@ def _month(month: MonthOfSun) -> str:
 
 def _days(sunlight: Sunlight) -> Iterator[str]:
     """Yield the stretches of each day that is shown."""
-    plan, face = sunlight.plan, sunlight.plan.site.face
+    plan = sunlight.plan
     shown = list(range(len(plan)))
     if len(plan) > _MOST_DAYS:
         shown = [row for row in shown if plan.dates[row].item().day in _SHOWN_DAYS]
@@ -74,14 +71,7 @@ def _days(sunlight: Sunlight) -> Iterator[str]:
     else:
         yield "Day by day"
     yield "             in all  from and until"
-    of_day: dict[int, list[str]] = {}
-    # To the nearest minute, as everything that is not the door's.
-    walls = (
-        face.times(plan.on_wall(times + _HALF_MINUTE).wall)
-        for times in (sunlight.start_utc, sunlight.end_utc)
-    )
-    for row, begin, end in zip(sunlight.rows.tolist(), *walls, strict=True):
-        of_day.setdefault(row, []).append(f"{begin} to {end}")
+    of_day = stretch_texts(sunlight)
     for row in shown:
         length = hours_text(to_minutes(sunlight.length[row]))
         stretches = ", ".join(of_day.get(row, [])) or _NOTHING

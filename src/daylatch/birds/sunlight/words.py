@@ -10,7 +10,7 @@ from daylatch.arrays import MINUTE
 from daylatch.plan.daily.flock_days import find_flock_days
 from daylatch.sun.crossings import sun_position
 from daylatch.sun.lights import light_words
-from daylatch.wording import date_ranges, days_text, duration_text, to_minutes
+from daylatch.wording import date_ranges, days_text, duration_text, listed, to_minutes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,6 +27,7 @@ HOW = (
     "moved by any of it."
 )
 """How direct sun is meant."""
+_MOVES_NOTHING = "No time of the door hangs on it."
 _MOST_RUNS = 4
 _ZERO = np.timedelta64(0, "us")
 _HALF_MINUTE = np.timedelta64(30, "s")
@@ -57,6 +58,28 @@ def one_sentence(sunlight: Sunlight) -> str:
         return text
     dates = date_ranges(sunlight.plan.dates[sunlight.sunless], most=_MOST_RUNS)
     return f"{text}; none on {sunless} of {days_text(count)}: {dates}"
+
+
+def stretch_texts(sunlight: Sunlight) -> dict[int, list[str]]:
+    """Return each day's stretches of sun by the wall clock, by its row; none for days without."""
+    plan, face = sunlight.plan, sunlight.plan.site.face
+    # To the nearest minute, as everything that is not the door's.
+    begins, ends = (
+        face.times(plan.on_wall(times + _HALF_MINUTE).wall)
+        for times in (sunlight.start_utc, sunlight.end_utc)
+    )
+    of_day: dict[int, list[str]] = {}
+    for row, begin, end in zip(sunlight.rows.tolist(), begins, ends, strict=True):
+        of_day.setdefault(row, []).append(f"{begin} to {end}")
+    return of_day
+
+
+def day_sentence(sunlight: Sunlight, row: int) -> str:
+    """Return when direct sun reaches the run on one day, beside what is said of its times."""
+    stretches = stretch_texts(sunlight).get(row)
+    if not stretches:
+        return f"Over the skyline no direct sun reaches the run that day. {_MOVES_NOTHING}"
+    return f"Over the skyline direct sun reaches the run from {listed(stretches)}. {_MOVES_NOTHING}"
 
 
 def sun_entries(sunlight: Sunlight, dusk: Dusk | None) -> Iterator[tuple[str, str]]:

@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from daylatch.commands import DEFAULT_SITE
 from daylatch.commands.dates import looks_like_date, parse_date
 from daylatch.commands.due import due_of
 from daylatch.commands.now import warn_about, warn_about_seconds
+from daylatch.commands.place.sentences import sunlight_of
 from daylatch.errors import UsageError
 from daylatch.plan.explain import explain_day, until_open
 from daylatch.site.reading.site_file import learned_lights, load_site
 from daylatch.wording import wrapped
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator
+
+    from daylatch.plan.due import Due
 
 
 def run(arguments: list[str]) -> None:
@@ -32,4 +42,15 @@ def run(arguments: list[str]) -> None:
     warn_about(site)
     warn_about_seconds(site, date, date)
     due = due_of(until_open(site, date))
-    print("\n".join(wrapped(explain_day(due, date, learned_lights(site)))))
+    lines = explain_day(due, date, learned_lights(site), list(_sun(due, date)))
+    print("\n".join(wrapped(lines)))
+
+
+def _sun(due: Due, date: dt.date) -> Iterator[str]:
+    """Yield when direct sun reaches the run that day, if a skyline is known."""
+    day = due.part(due.plan.dates == np.datetime64(date))
+    sunlight = sunlight_of(day) if len(day) else None
+    if sunlight is not None:
+        from daylatch.birds.sunlight.words import day_sentence  # noqa: PLC0415 - for few sites
+
+        yield day_sentence(sunlight, 0)
