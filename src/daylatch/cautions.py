@@ -31,4 +31,4 @@ POWER_CAUTION = (
     "circuit interrupter, GFCI). All wiring follows local electrical codes and a licensed "
     "practitioner."
 )
-"""What stands beside the caution wherever something is said of a door's battery and its panel."""
+"""What stands beside the caution wherever `daylatch power` itself is told."""

@@ -32,9 +32,7 @@ def skyline_of(site: Site) -> Skyline | None:
 
         return make_skyline(table.azimuth, table.elevation)
     if table.lacking is not None:
-        from daylatch.site.skyline import ONE_LIST  # noqa: PLC0415
-
-        raise _problem(site, table.lacking, "", ONE_LIST.format(table.lacking))
+        raise _problem(site, table.lacking, "", table.remedy)
     if table.file is None:
         return None
     from daylatch.site.reading.skyline_file import read_skyline_file  # noqa: PLC0415

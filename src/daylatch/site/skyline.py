@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
     from daylatch.site.values.ways import Ways
 
-ONE_LIST = "a skyline is both lists, or a file: add {}, with a number for each of the other's"
-"""What is said of one of the lists without the other, with the key that is lacking."""
 Corners = Annotated[list[float], Field(min_length=1, max_length=MOST_CORNERS)]
 
 
@@ -88,6 +86,14 @@ class SkylineTable(Table):
             yield "one list without the other, so nothing is known of it"
         if self.file is not None:
             yield f"from the file {told_text(self.file)}"
+
+    @property
+    def remedy(self) -> str:
+        """What is said of one of the lists without the other; see `lacking`."""
+        return (
+            f"a skyline is both lists, or a file: add {self.lacking}, with a number for each of "
+            "the other's"
+        )
 
     @property
     def lacking(self) -> str | None:

@@ -174,6 +174,7 @@ def test_one_list_alone_is_told_with_its_line(daylatch, alder_row):
         (None, "cannot be read (no such file or directory): name a CSV file with the columns"),
         (b"azimuth,elevation\n0,99\n", "line 2: 99 is no elevation"),
         (b"\x00" * 100, "no line has the columns"),
+        (b"x" * 200_000, "is no table (field larger than field limit (131072)): no line has"),
         (b"azimuth,elevation\n" + b"1,1\n" * 3_000_000, "is over 10000000 bytes"),
     ],
 )

@@ -7,6 +7,7 @@ import pytest
 
 from daylatch.birds.sunlight.dusk import make_dusk, seems_lower_deg, sky_view
 from daylatch.birds.sunlight.sunlight import make_sunlight, turned_round
+from daylatch.birds.sunlight.words import sun_entries
 from daylatch.plan.daily.flock_days import find_flock_days
 from daylatch.plan.due import exactly
 from daylatch.sun.crossings import sun_position
@@ -127,6 +128,24 @@ def test_the_view_of_the_sky_is_exact_for_straight_pieces():
         heights = np.radians(np.maximum(skyline.elevation_at(fine), 0))
         assert sky_view(skyline) == pytest.approx(np.mean(np.cos(heights) ** 2), abs=1e-5)
     assert sky_view(make_skyline([17], [-3])) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("spot", "first", "height", "words"),
+    [
+        (UTRECHT, "2027-12-22", 20, "so that the Sun is hidden"),
+        (UTRECHT, "2027-12-22", 5, "so that the Sun is to be seen"),
+        (UTRECHT, "2027-12-22", 14.5, "so near to each other that a look then tells nothing"),
+        (NY_ALESUND, "2027-12-22", 5, "stands over 3° at noon on none of these days"),
+    ],
+)
+def test_a_noon_is_named_by_which_a_skyline_can_be_checked(spot, first, height, words):
+    found = sunlight(spot, first, first, make_skyline([0], [height]))
+    told = dict(sun_entries(found, None))["Look and see"]
+    assert words in told
+    if spot is UTRECHT:
+        # 90 - 52.1 - 23.4, from the almanac's rules.
+        assert "the Sun stands 14.5° high at azimuth 180" in told
 
 
 def test_a_shut_day_opens_in_no_shade():

@@ -20,6 +20,7 @@ from daylatch.door.power.light.on_panel import Source
 from daylatch.door.power.make import make_power, stand_of
 from daylatch.door.power.notes import notes
 from daylatch.door.power.power import Seen
+from daylatch.door.power.sizing import rounded_down, rounded_up
 from daylatch.door.power.words import verdict, would_do
 from daylatch.paper.pictures import svg
 from daylatch.paper.pictures.power import draw_power
@@ -247,13 +248,34 @@ def test_no_size_is_told_by_a_cloudless_sky():
 
 def test_a_battery_that_runs_down_from_year_to_year_is_told():
     large = BATTERY.replace("= 84", "= 700")
-    found = power(
-        PANEL.replace("watts = 5", "watts = 0.6") + large + LOAD, "2026-07-01", "2027-06-30"
-    )
+    small = PANEL.replace("watts = 5", "watts = 0.6")
+    found = power(small + large + LOAD, "2026-07-01", "2027-06-30")
     assert not found.stops.any()
-    assert found.ends_lower
+    assert found.runs_down
     assert "but runs down: it ends at" in verdict(found)
-    assert not power(PANEL + BATTERY + LOAD, "2026-07-01", "2027-06-30").ends_lower
+    # Where it only began fuller than it ever is then, it does not.
+    for first in ("2026-07-01", "2027-01-01", "2027-03-10"):
+        last = (np.datetime64(first) + 364).item().isoformat()
+        assert not power(PANEL + BATTERY + LOAD.replace("= 3", "= 6"), first, last).runs_down
+
+
+@pytest.mark.parametrize("kind", ["lead", "nickel metal hydride"])
+@pytest.mark.parametrize("watts", [2.2, 4])
+def test_sizes_as_they_are_told_do_in_a_leap_winter_too(kind, watts):
+    poor = PANEL.replace("watts = 5", f"watts = {watts}") + BATTERY.replace("lead", kind) + LOAD
+    found = power(poor).sizing
+    sizes = [(watts, rounded_up(found.battery_wh))] if found.battery_wh else []
+    if found.battery_most_wh:
+        sizes.append((watts, rounded_down(found.battery_most_wh)))
+    sizes.append((rounded_up(found.pair[1]), found.pair[0]))
+    if found.panel_w:
+        sizes.append((rounded_up(found.panel_w), 84))
+    for first, last in (("2026-07-01", "2029-06-30"), ("2027-07-01", "2030-06-30")):
+        for panel_w, battery_wh in sizes:
+            settings = poor.replace(f"watts = {watts}", f"watts = {panel_w}")
+            again = power(settings.replace("= 84", f"= {battery_wh}"), first, last)
+            assert not again.stops.any()
+            assert again.days_without_sun >= 10
 
 
 def test_what_brings_nothing_for_another_reason_is_not_called_frost():

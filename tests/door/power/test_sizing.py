@@ -153,7 +153,7 @@ def test_a_pair_does_even_if_no_panel_does_with_the_battery_there():
     assert least_panel(year, tiny, 10) is None
     wh, watts = ample_pair(year, tiny, 10)
     assert year.does(tiny._replace(full_wh=wh), watts, 10)
-    assert wh == pytest.approx(1.5 * least_from_full(year, tiny, 10))
+    assert wh == rounded_up(1.5 * least_from_full(year, tiny, 10))
 
 
 def test_without_a_panel_a_battery_lasts_through_the_dates():

@@ -29,6 +29,10 @@ HOW = (
 """How direct sun is meant."""
 _MOVES_NOTHING = "No time of the door hangs on it."
 _MOST_RUNS = 4
+_LEAST_NOON_DEG = 3.0
+"""How high the Sun must stand to be looked for over a skyline (our choice, no source)."""
+_SURVEY_DEG = 1.0
+"""How well a skyline is measured by hand (common practice, no source)."""
 _ZERO = np.timedelta64(0, "us")
 _HALF_MINUTE = np.timedelta64(30, "s")
 # A flock day is half a minute longer or shorter than that.
@@ -190,9 +194,11 @@ def _spread(sunlight: Sunlight, durations: Minutes) -> str:
     some = np.flatnonzero(~np.isnat(durations))
     most = some[np.argmax(durations[some])]
     longest = _length(max(durations[most], _ZERO))
-    if some.size == 1 or durations[most] < _HALF_MINUTE:
-        return longest
     median = np.median(durations[some].astype(np.int64)).astype("timedelta64[us]")
+    if some.size == 1:
+        return longest
+    if median < _HALF_MINUTE:
+        return f"at most {longest} (on {sunlight.plan.dates[most]})"
     return (
         f"{_length(max(median, _ZERO))} or less on half of the days, at most {longest} (on "
         f"{sunlight.plan.dates[most]})"
@@ -223,19 +229,24 @@ def _lowest_noon(sunlight: Sunlight) -> str:
     site, plan = sunlight.plan.site, sunlight.plan
     days = find_flock_days(site.longitude_deg, plan.zone, plan.dates[0], plan.dates[-1], spare=0)
     sun = sun_position(site.latitude_deg, site.longitude_deg, days.transit_utc)
-    # In polar night there is nothing to be seen.
-    up = np.flatnonzero(sun.altitude_deg > 0)
-    if not up.size:
-        return "the Sun rises on none of these days"
-    row = int(up[np.argmin(sun.altitude_deg[up])])
+    high = np.flatnonzero(sun.altitude_deg > _LEAST_NOON_DEG)
+    if not high.size:
+        return f"the Sun stands over {_LEAST_NOON_DEG:g}° at noon on none of these days"
+    row = int(high[np.argmin(sun.altitude_deg[high])])
     altitude, azimuth = float(sun.altitude_deg[row]), float(sun.azimuth_deg[row])
     height = float(sunlight.skyline.elevation_at(azimuth))
-    seen = "is to be seen" if altitude >= height else "is hidden"
     noon = site.face.instant(plan.zone, days.transit_utc[row])
+    there = (
+        f"at the lowest noon of these days that is worth a look ({noon}) the Sun stands "
+        f"{altitude:.1f}° high at azimuth {round(azimuth) % 360}, and the skyline there reaches "
+        f"{height:.1f}°"
+    )
+    if abs(altitude - height) < _SURVEY_DEG:
+        return f"{there}: so near to each other that a look then tells nothing"
+    seen = "is to be seen" if altitude > height else "is hidden"
     return (
-        f"at noon of the darkest of these days ({noon}) the Sun stands {altitude:.1f}° high at "
-        f"azimuth {azimuth:.0f}, and the skyline there reaches {height:.1f}°, so that the Sun "
-        f"{seen}. If that is not so, look at the skyline again, and at where its azimuths begin"
+        f"{there}, so that the Sun {seen}. If that is not so, look at the skyline again, and at "
+        "where its azimuths begin"
     )
 
 

@@ -80,7 +80,7 @@ def power_of(due: Due, seen: Seen | None = None) -> Power:
     if stand is not None and level is not None:
         _refuse(site, too_bright_file(stand, level))
     power = make_power(due, file, skyline_of(site), seen)
-    if power.watts is not None:
+    if power.light is not None:
         _refuse(site, without_warmth(power.battery, power.light))
     return power
 

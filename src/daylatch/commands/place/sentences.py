@@ -38,11 +38,12 @@ def of_place(due: Due) -> OfPlace:
         from daylatch.birds.sunlight.words import one_sentence  # noqa: PLC0415 - for few sites
 
         sentences.append(("Sunlight", one_sentence(sunlight)))
-    plan = due.plan
-    if plan.site.settings.load is not None:
-        from daylatch.commands.door.power_told import power_sentence  # noqa: PLC0415 - as above
+    plan, settings = due.plan, due.plan.site.settings
+    has_battery = settings.battery is not None and settings.battery.full_wh is not None
+    if settings.load is not None and (settings.panel is not None or has_battery):
+        from daylatch.commands.door.site_power import year_of_power  # noqa: PLC0415 - as above
 
-        told = power_sentence(plan.site, plan.dates[0].item())
+        told = year_of_power(plan.site, plan.dates[0].item())
         sentences += [("Power", told)] * bool(told)
     return OfPlace(sunlight, sentences)
 

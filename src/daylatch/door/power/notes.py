@@ -75,10 +75,14 @@ def _of_dates(power: Power) -> Iterator[str]:
 
 def _mild_frost(power: Power) -> Iterator[str]:
     """Yield that months hide the frost of their nights, from a battery that must not be charged."""
-    months = power.battery.temperature_c
-    if power.battery.facts.charges_in_frost or months is None:
+    light = power.light
+    assert light is not None
+    if power.battery.facts.charges_in_frost:
         return
-    near = [month_name[n + 1] for n, mean in enumerate(months) if 0 <= mean < _NEAR_FROST_C]
+    if power.battery.temperature_c is None and light.warm_share is not None:
+        return
+    means = month_means(power.year_temperature_c).tolist()
+    near = [month_name[n + 1] for n, mean in enumerate(means) if 0 <= mean < _NEAR_FROST_C]
     if near:
         yield (
             f"the mean of {listed(near)} is just above 0 °C: on frosty days of it this battery "

@@ -13,7 +13,7 @@ import numpy as np
 
 from daylatch.arrays import DAY
 from daylatch.door.power.battery import TINY_WH, run, sunless_days
-from daylatch.door.power.light.sun_year import DAYS, rows_of
+from daylatch.door.power.light.sun_year import DAYS, LEAP_ROW, rows_of
 from daylatch.door.power.sizing import (
     Season,
     Sizing,
@@ -234,8 +234,9 @@ class Power:
 
     @cached_property
     def season(self) -> Season:
-        """What sizes are tried by: a year of light, and a door that is shut on no day of it."""
-        return Season(self.year_per_watt, self.demand.most_wh, self.year_temperature_c)
+        """What sizes are tried by: a leap year of light, and a door that is shut on no day."""
+        rows = np.insert(np.arange(DAYS), LEAP_ROW, LEAP_ROW - 1)
+        return Season(self.year_per_watt[rows], self.demand.most_wh, self.year_temperature_c[rows])
 
     @cached_property
     def sizing(self) -> Sizing:
@@ -266,14 +267,14 @@ class Power:
         return brought < self.demand.most_wh
 
     @cached_property
-    def ends_lower(self) -> bool:
-        """Whether over a year, with a panel, the charge does not come back to where it was."""
-        days = len(self.dates)
-        if self.watts is None or days < DAYS:
+    def runs_down(self) -> bool:
+        """Whether after a year with a panel another like it would end plainly lower."""
+        if self.watts is None or len(self.dates) < DAYS:
             return False
-        course = self.course
-        before = course.before_wh[0] if days == DAYS else course.charge_wh[days - DAYS - 1]
-        return bool(course.charge_wh[-1] < before - _PLAINLY * self.store.full_wh)
+        last = slice(-DAYS, None)
+        end = float(self.course.charge_wh[-1])
+        more = run(self.store, end, self.brought[last], self.wanted[last], self.floor[last])
+        return bool(more.charge_wh[-1] < end - _PLAINLY * self.store.full_wh)
 
     @cached_property
     def months(self) -> list[tuple[np.datetime64, Flags]]:

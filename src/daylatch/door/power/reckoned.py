@@ -98,10 +98,8 @@ def _cold(power: Power) -> str:
         text += "; it is never charged below 0 °C"
         if light is not None and light.warm_share is not None and battery.temperature_c is None:
             text += ", hour by hour"
-        elif battery.temperature_c is not None:
-            text += ", by the mean of the month: frost of single hours is not known"
         else:
-            text += ", and when that is the case is not known"
+            text += ", by the mean of the month: frost of single hours is not known"
     return text
 
 

@@ -81,7 +81,7 @@ class Season(NamedTuple):
 
 
 class Sizing(NamedTuple):
-    """What would do; all but the last two are None where no light is given.
+    """What would do; all but the last two are None where no light, or a cloudless sky's, is known.
 
     Attributes
     ----------
@@ -94,7 +94,8 @@ class Sizing(NamedTuple):
     pair : tuple of float or None
         Another battery, and the smallest panel with it [Wh, W]; None if neither does.
     from_full_wh : float
-        The smallest battery that lasts the wanted days without sun if each day before fills it.
+        The smallest battery that lasts the wanted days without sun if each day before fills it;
+        infinite if none does.
     alone_wh : float or None
         The smallest battery that lasts through the dates without a panel; None with one.
     """
@@ -188,9 +189,11 @@ def least_from_full(season: Season, store: Store, reserve_days: int) -> float:
 
 def ample_pair(season: Season, store: Store, reserve_days: int) -> tuple[float, float] | None:
     """Return a battery with some spare, and the smallest panel that does with it [Wh, W]."""
-    full_wh = _AMPLE * least_from_full(season, store, reserve_days)
-    if not full_wh <= _MOST_WH:
+    smallest = _AMPLE * least_from_full(season, store, reserve_days)
+    if not smallest <= _MOST_WH:
         return None
+    # As it is told.
+    full_wh = rounded_up(smallest)
     watts = least_panel(season, store._replace(full_wh=full_wh), reserve_days)
     return None if watts is None else (full_wh, watts)
 
@@ -224,11 +227,20 @@ def handbook_wh(
 
 def rounded_up(value: float) -> float:
     """Return a size with two digits that count, rounded up: nobody sells more exact ones."""
+    return _rounded(value, math.ceil)
+
+
+def rounded_down(value: float) -> float:
+    """Return one that must not be larger, with two digits that count."""
+    return _rounded(value, math.floor)
+
+
+def _rounded(value: float, to_whole: Callable[[float], int]) -> float:
     if value <= 0:
         return 0.0
     unit = 10.0 ** (math.floor(math.log10(value)) - 1)
-    # What is whole but for its last bits is not rounded up.
-    return round(math.ceil(round(value / unit, 4)) * unit, 6)
+    # What is whole but for its last bits is not rounded.
+    return round(to_whole(round(value / unit, 4)) * unit, 6)
 
 
 def _between(does: Callable[[float], bool], good: float, bad: float) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from daylatch.door.power.battery import MOST_SUNLESS_DAYS
-from daylatch.door.power.sizing import rounded_up
+from daylatch.door.power.sizing import rounded_down, rounded_up
 from daylatch.site.choices.battery_kinds import BATTERY_KINDS
 from daylatch.wording import date_ranges, days_text
 
@@ -53,14 +53,22 @@ def battery_text(power: Power, wh: float) -> str:
     size, battery = size_text(wh, "Wh"), power.battery
     if battery.cells is not None and power.watts is None:
         cells = math.ceil(wh / (power.store.full_wh / battery.cells) - 1e-6)
-        return f"{size} ({cells} {battery.cell} cells)"
+        return f"{size} ({cells} {battery.cell} cell{'' if cells == 1 else 's'})"
     if battery.voltage_v is not None:
         return f"{size} ({rounded_up(wh) / battery.voltage_v:.3g} Ah at {battery.voltage_v:g} V)"
     return size
 
 
-def verdict(power: Power) -> str:
-    """Return whether the battery carries the door through the dates, in one sentence."""
+def verdict(power: Power, dates: str = "these dates") -> str:
+    """Return whether the battery carries the door through the dates, in one sentence.
+
+    Parameters
+    ----------
+    power
+        How it fares.
+    dates
+        What the dates are called.
+    """
     if power.watts is None:
         return _alone(power)
     bound = ""
@@ -76,12 +84,12 @@ def verdict(power: Power) -> str:
     )
     if power.is_full_daily:
         how = "full again on every day"
-    if power.ends_lower:
+    if power.runs_down:
         end = percent_text(power, power.course.charge_wh[-1])
-        how += f", but runs down: it ends at {end}, lower than a year before"
+        how += f", but runs down: it ends at {end}, and a year later lower"
     only = "only " if lasts < reserve else ""
     return (
-        f"The battery holds through these dates, {how}; from its worst day it lasts "
+        f"The battery holds through {dates}, {how}; from its worst day it lasts "
         f"{only}{lasts_text(lasts)} without any sun, and {reserve} are wanted{bound}"
     )
 
@@ -113,13 +121,12 @@ def _stops(power: Power) -> str:
 
 def year_sentence(power: Power) -> str:
     """Return the verdict on a year as it stands beside other matters."""
-    text = verdict(power)
     if power.watts is None:
-        return text
+        return verdict(power)
     frost = int(power.frozen.sum())
     cold = f"; nothing is charged on {days_text(frost)} below 0 °C" if frost else ""
-    start = f"from {100 * power.battery.starts:g} % full on {power.dates[0]} on"
-    return f"{text}{cold} ({start})"
+    start = f"{100 * power.battery.starts:g} % full on {power.dates[0]}"
+    return f"{verdict(power, 'a year')}{cold}; reckoned from {start} on"
 
 
 def high_sentence(power: Power) -> str:
@@ -149,7 +156,7 @@ def would_do(power: Power) -> Iterator[str]:
     if found.alone_wh is not None:
         size = battery_text(power, found.alone_wh)
         yield f"without a panel a battery of {size} lasts through these dates"
-    elif power.watts is not None and np.isfinite(found.from_full_wh):
+    elif power.watts is not None and reserve and np.isfinite(found.from_full_wh):
         size = battery_text(power, found.from_full_wh)
         yield (
             f"no battery under {size} can do, however large the panel is: so much "
@@ -169,9 +176,8 @@ def _sizes(power: Power) -> Iterator[str]:
     elif found.battery_wh is not None:
         size = battery_text(power, found.battery_wh)
         if found.battery_most_wh is not None:
-            size += (
-                f" (and not over {found.battery_most_wh:.2g} Wh, which loses too much by itself)"
-            )
+            most = rounded_down(found.battery_most_wh)
+            size += f" (and not over {most:g} Wh, which loses too much by itself)"
         sizes.append(f"a battery of {size} with this panel")
     if found.pair is not None:
         battery_wh, panel_w = found.pair
@@ -179,7 +185,7 @@ def _sizes(power: Power) -> Iterator[str]:
         sizes.append(f"a battery of {size} with a panel of {size_text(panel_w, 'W')}")
     for number, size in enumerate(sizes):
         yield f"{'at the least ' if not number else 'or '}{size}"
-    if sizes:
+    if sizes and power.battery.reserve_days:
         reserve = days_text(power.battery.reserve_days)
         yield (
             "then, once it has been full in summer, every day could be followed by "

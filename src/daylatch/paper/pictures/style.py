@@ -213,9 +213,15 @@ class Picture(Figure):
                 self.write(MARGIN, y, text, size=size, colour=FAINT)
         return y - 4
 
-    def foot(self) -> float:
-        """Write the cautions and the version of the zone rules; return where they end [pt]."""
-        text = f"{CAUTION} {NO_WEATHER} Zone rules {zone_rules_version()}."
+    def foot(self, leaves_out: str = NO_WEATHER) -> float:
+        """Write the cautions and the version of the zone rules; return where they end [pt].
+
+        Parameters
+        ----------
+        leaves_out
+            What the times take no account of.
+        """
+        text = f"{CAUTION} {leaves_out} Zone rules {zone_rules_version()}."
         y = MARGIN - 8
         for line in reversed(wrapped_to(text, WIDTH - 2 * MARGIN, SMALL)):
             self.write(MARGIN, y, line, size=SMALL, colour=FAINT)

@@ -126,10 +126,9 @@ def _draw(sunlight: Sunlight) -> Picture:
         f"{describe_place(plan.site)} · {date_words(plan)} · hours by the wall clock of "
         f"{plan.site.zone}",
         f"{capital(one_sentence(sunlight))}.",
-        HOW,
     ]
     top = picture.head(plan.site.name, "When direct sun reaches the run", lines) - 6
-    bottom = picture.key(picture.foot() + 6, list(_entries())) + _DEPTH
+    bottom = picture.key(picture.foot(HOW) + 6, list(_entries())) + _DEPTH
     low = min(0, 10 * math.floor(sunlight.skyline.lowest_deg / 10))
     highest = max(sunlight.skyline.highest_deg, *(path.up.max() for path in paths))
     high = max(10 * math.ceil((highest + _AIR_DEG) / 10), 20)
@@ -225,9 +224,9 @@ def _name_paths(panel: Panel, paths: list[_Path], heights: tuple[float, ...]) ->
         if path.up[at] >= panel.low:
             half = text_width(path.name, SMALL) / 2 + 2
             x = np.clip(panel.x(path.across[at]), panel.box.left + half, panel.box.right - half)
-            # Not under the foot of the picture.
-            y = max(panel.y(path.up[at]) + above, panel.box.bottom + 3)
-            panel.picture.write(float(x), y, path.name, size=SMALL, across="center")
+            # Not on the frame of the picture.
+            y = np.clip(panel.y(path.up[at]) + above, panel.box.bottom + 3, panel.box.top - 9)
+            panel.picture.write(float(x), float(y), path.name, size=SMALL, across="center")
 
 
 def _draw_directions(panel: Panel, begin: int) -> None:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from daylatch.arrays import DAY_MIN
-from daylatch.birds.sunlight.words import one_sentence
 from daylatch.paper.pictures.columns import (
     Columns,
     day_count,
@@ -227,6 +226,8 @@ def _sentences(due: Due, begin_min: int, sunlight: Sunlight | None) -> Iterator[
         shut = int((~up).sum())
         yield f"It stays shut on {days_text(shut)}: {date_ranges(plan.dates[~up])}."
     if sunlight is not None:
+        from daylatch.birds.sunlight.words import one_sentence  # noqa: PLC0415 - for few sites
+
         yield f"{capital(one_sentence(sunlight))}."
     yield from due_notes(due)
     changes = list(describe_clock_changes(plan, plan.site.face))

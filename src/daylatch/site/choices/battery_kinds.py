@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from daylatch.wording import listed
+
 
 class BatteryKind(NamedTuple):
     """One kind of battery.
@@ -79,5 +81,4 @@ CELL_SIZES = ("AAA", "AA", "C", "D")
 
 def list_battery_kinds() -> str:
     """Return what each kind is, for a sentence."""
-    *others, last = (kind.words for kind in BATTERY_KINDS.values())
-    return f"{', '.join(others)} or {last}"
+    return listed([kind.words for kind in BATTERY_KINDS.values()], "or")

@@ -87,7 +87,10 @@ class _Table(NamedTuple):
 
 def _cells(line: str, delimiter: str) -> list[str]:
     """Return the cells of a line; one in quotes may hold the delimiter."""
-    found = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    try:
+        found = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error as error:
+        raise ValueError(f"is no table ({error}): {_NO_HEADER}") from error
     return [cell.strip() for cell in found]
 
 

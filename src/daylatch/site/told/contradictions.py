@@ -14,7 +14,6 @@ from daylatch.console import printable
 from daylatch.site.choices.calendar_styles import STYLES
 from daylatch.site.choices.oscillators import OSCILLATORS
 from daylatch.site.messages import toml_text
-from daylatch.site.skyline import ONE_LIST
 from daylatch.site.table import chosen
 from daylatch.site.timer import TOLERANCE_MIN
 from daylatch.site.told.day_contradictions import day_contradictions
@@ -118,10 +117,10 @@ def _home(settings: SiteFile) -> Iterator[str]:
 
 
 def _skyline(settings: SiteFile) -> Iterator[str]:
-    lacking = None if settings.skyline is None else settings.skyline.lacking
-    if lacking is not None:
-        given = "azimuth" if lacking == "elevation" else "elevation"
-        yield f"skyline.{given} and no skyline.{lacking}: {ONE_LIST.format(lacking)}"
+    skyline = settings.skyline
+    if skyline is not None and skyline.lacking is not None:
+        given = "azimuth" if skyline.lacking == "elevation" else "elevation"
+        yield f"skyline.{given} and no skyline.{skyline.lacking}: {skyline.remedy}"
 
 
 def _timer(settings: SiteFile, today: dt.date) -> Iterator[str]:

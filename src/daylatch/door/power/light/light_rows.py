@@ -11,7 +11,8 @@ if TYPE_CHECKING:
 
 COLDEST_C, WARMEST_C = -90.0, 70.0
 """What air can be [°C]."""
-_NUMBER = r"\s*([-+]?\d+(?:\.\d+)?)"
+# What goes on behind it as a number would is none.
+_NUMBER = r"\s*([-+]?\d+(?:\.\d+)?)(?![\d,eE.]*\d)"
 
 
 class LightFileError(ValueError):

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.door.power.light.clear_sky import haurwitz
 from daylatch.door.power.light.plane import receiver
 from daylatch.door.power.light.split import (
     LEAST_DIFFUSE,
@@ -152,16 +151,17 @@ class Stand:
 def clear_light(stand: Stand) -> Floats:
     """Return the most light of a cloudless sky on a panel [kWh/m² a day], by day.
 
-    As little of it is diffuse as in any hour of Erbs et al. (1982), for a steep panel gets most of
-    a beam.
+    As little of it is diffuse as in any hour of Erbs et al. (1982), for a panel that faces the Sun
+    gets most of a beam; or all of it, for one behind a hill, or that faces away, gets most of that.
     """
-    total = haurwitz(stand.sun.up)
-    return _by_day(stand.receiver().light(total, LEAST_DIFFUSE * total))
+    total, seen = stand.sun.clear, stand.receiver()
+    ends = (_by_day(seen.light(total, share * total)) for share in (LEAST_DIFFUSE, 1.0))
+    return np.maximum(*ends)
 
 
 def clear_level(sun: SunYear) -> Floats:
     """Return the same on a horizontal plane."""
-    return _by_day(haurwitz(sun.up))
+    return _by_day(sun.clear)
 
 
 def from_clear_sky(stand: Stand) -> Light:
@@ -173,14 +173,12 @@ def from_clear_sky(stand: Stand) -> Light:
 def from_level(stand: Stand, months: Floats) -> Light:
     """Return the light by its monthly means on the level [kWh/m² a day].
 
-    Under a very low Sun a little light on the level is much on a steep plane, so that what is
-    rounded in a table would grow without bounds: no day gets more than a cloudless sky's light.
+    What is rounded in a table would grow without bounds under a very low Sun: see `_on_plane`.
     """
     clearness = clearness_of(stand.sun, months)
     seen = stand.receiver()
-    most = clear_light(stand)
     ends = [
-        np.minimum(_on_plane(stand.sun, seen, clearness, split), most)
+        _on_plane(stand.sun, seen, clearness, split, of_level=True)
         for split in (split_low, split_high)
     ]
     return _between(Source.HORIZONTAL, *ends)
@@ -196,7 +194,7 @@ def from_plane(stand: Stand, months: Floats) -> Light:
     ends = []
     for split in (split_low, split_high):
         clearness = _clearness_on_plane(stand, months, split)
-        light = _on_plane(stand.sun, open_plane, clearness, split)
+        light = _on_plane(stand.sun, open_plane, clearness, split, of_level=False)
         mean = month_means(light)
         factor = np.divide(months, mean, out=np.zeros_like(months), where=mean > 0)
         if stand.skyline is None:
@@ -204,7 +202,7 @@ def from_plane(stand: Stand, months: Floats) -> Light:
             # The mean of a month is given, and within it both ends differ by nothing that counts.
             ends.append(ends[0])
             break
-        shaded = _on_plane(stand.sun, stand.receiver(), clearness, split)
+        shaded = _on_plane(stand.sun, stand.receiver(), clearness, split, of_level=False)
         ends.append(shaded * factor[MONTH_OF_DAY])
     return _between(Source.PLANE, *ends)
 
@@ -221,8 +219,7 @@ def from_months(stand: Stand, file: MonthlyLight) -> Light:
     elif file.diffuse_share is not None and file.level is not None:
         clearness = clearness_of(stand.sun, file.level)
         split = split_known(file.diffuse_share)
-        light = _on_plane(stand.sun, stand.receiver(), clearness, split)
-        light = np.minimum(light, clear_light(stand))
+        light = _on_plane(stand.sun, stand.receiver(), clearness, split, of_level=True)
         found = Light(Source.MONTHS, light, light)
     else:
         assert file.level is not None
@@ -257,11 +254,21 @@ def clearness_of(sun: SunYear, months: Floats) -> Floats:
     return clearness
 
 
-def _on_plane(sun: SunYear, seen: Receiver, clearness: Floats, split: Split) -> Floats:
-    """Return the light on a panel by day, from the clearness of months."""
+def _on_plane(
+    sun: SunYear, seen: Receiver, clearness: Floats, split: Split, *, of_level: bool
+) -> Floats:
+    """Return the light on a panel by day, from the clearness of months.
+
+    Of a table on the level, which may be rounded, no beam is taken that is stronger than that of a
+    cloudless sky: under a very low Sun a little of it is much on a steep plane.
+    """
     of_day = clearness[sun.month] * sun.airless.sum(axis=1)
     total = of_day[:, None] * day_shape(sun.up, HOUR_ANGLE_RAD)
-    return _by_day(seen.light(total, split(sun, clearness, total)))
+    diffuse = split(sun, clearness, total)
+    beam = total - diffuse
+    if of_level:
+        beam = np.minimum(beam, (1 - LEAST_DIFFUSE) * sun.clear)
+    return _by_day(seen.light(beam + diffuse, diffuse))
 
 
 def _clearness_on_plane(stand: Stand, months: Floats, split: Split) -> Floats:
@@ -271,7 +278,7 @@ def _clearness_on_plane(stand: Stand, months: Floats, split: Split) -> Floats:
     low, high = np.zeros(len(months)), np.ones(len(months))
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        light = _on_plane(some, seen, middle, split)
+        light = _on_plane(some, seen, middle, split, of_level=False)
         enough = np.bincount(some.month, light) / np.bincount(some.month) >= months
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
     return (low + high) / 2

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from daylatch.door.power.light.clear_sky import airless
+from daylatch.door.power.light.clear_sky import airless, haurwitz
 from daylatch.sun.crossings import sun_position
 
 if TYPE_CHECKING:
@@ -34,7 +34,8 @@ DATES = _FIRST + np.arange(DAYS)
 HOUR_ANGLE_RAD = np.radians(((np.arange(STEPS) + 0.5) * STEP_H - 12) * 15)
 DAY_OF_MONTH = (DATES - DATES.astype("datetime64[M]")).astype(np.int64) + 1
 MONTH_OF_DAY = DATES.astype("datetime64[M]").astype(np.int64) % 12
-_LAST_OF_FEBRUARY = 58
+LEAP_ROW = 59
+"""Before which row a leap day would stand."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,6 +73,11 @@ class SunYear:
         return light
 
     @cached_property
+    def clear(self) -> Floats:
+        """Light of a cloudless sky on a horizontal plane [W/m²]."""
+        return haurwitz(self.up)
+
+    @cached_property
     def sunset_deg(self) -> Floats:
         """The hour angle at sunset, the mean of each month; 180 where the Sun stays up."""
         daylight = (self.up > 0).mean(axis=1) * 180.0
@@ -96,7 +102,7 @@ def rows_of(dates: Times) -> Numbers:
     since = (days - days.astype("datetime64[Y]")).astype(np.int64)
     years = days.astype("datetime64[Y]").astype(np.int64) + 1970
     leap = (years % 4 == 0) & ((years % 100 != 0) | (years % 400 == 0))
-    rows: Numbers = since - (leap & (since > _LAST_OF_FEBRUARY))
+    rows: Numbers = since - (leap & (since >= LEAP_ROW))
     return rows
 
 

@@ -33,6 +33,7 @@ _MOST_W_M2 = 2000.0
 _W_PER_KW = 1000.0
 _MOST_OFFSET_H = 1.0
 _LIGHT, _WARMTH = ("G(h)", "Gb(n)", "Gd(h)"), "T2m"
+_OFFSET = r"Irradiance Time Offset \(h\):"
 _STAMP = re.compile(r"\d{4}(\d\d)(\d\d):(\d\d)(\d\d)")
 
 
@@ -89,8 +90,9 @@ def read_typical_year(lines: Sequence[str], begin: int, names: Sequence[str]) ->
     at = names.index(TIME)
     head = "\n".join(lines[:begin])
     stamps, rows, numbers = [], [], []
+    delimiter = "\t" if "\t" in lines[begin] else ","
     for number, line in enumerate(lines[begin + 1 :], begin + 2):
-        cells = line.split(",")
+        cells = [cell.strip(' "') for cell in line.split(delimiter)]
         match = _STAMP.fullmatch(cells[at].strip()) if at < len(cells) else None
         if match is None:
             break
@@ -108,7 +110,11 @@ def read_typical_year(lines: Sequence[str], begin: int, names: Sequence[str]) ->
             f"holds {len(rows)} hours, and a typical year has {DAYS * _HOURS}, one after another "
             "from 1 January: get the file anew"
         )
-    offset = in_head(head, r"Irradiance Time Offset \(h\):")
+    offset = in_head(head, _OFFSET)
+    if offset is None and re.search(_OFFSET, head):
+        raise LightFileError(
+            "has an Irradiance Time Offset that is no number with a point: get the file anew"
+        )
     if offset is not None and abs(offset) > _MOST_OFFSET_H:
         raise LightFileError(
             f"has an Irradiance Time Offset of {offset:g} h, and within an hour is possible: get "
