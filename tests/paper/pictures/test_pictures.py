@@ -958,3 +958,11 @@ class TestCommand:
         loaded = set(done.stdout.split())
         assert "matplotlib.backends.backend_svg" in loaded
         assert not loaded & {"matplotlib.pyplot", "tkinter", "PyQt6", "pandas", "scipy"}
+
+
+def test_texts_are_drawn_with_the_font_that_comes_with_matplotlib():
+    # Another of its name on the computer numbers its glyphs otherwise, and a picture names them so.
+    picture = draw_year(exactly(plan_of(UTRECHT, "2027-01-01", "2027-12-31")))
+    files = {text.get_fontproperties().get_file() for text in picture.texts}
+    assert len(files) == 2
+    assert all(Path(file).is_relative_to(mpl.get_data_path()) for file in files)

@@ -346,7 +346,9 @@ def path_of(loops: Outline) -> Path:
 
 
 def _font(size: float, *, bold: bool = False) -> FontProperties:
-    return FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
+    # By its file, since another of that name may lie on the computer, with other numbers of glyphs.
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    return FontProperties(fname=f"{mpl.get_data_path()}/fonts/ttf/{name}", size=size)
 
 
 def unknown_characters(text: str, *, bold: bool = False) -> set[str]:
