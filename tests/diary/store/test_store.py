@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import subprocess
 import sys
+import threading
 from contextlib import closing
 from pathlib import Path
 
@@ -218,6 +219,33 @@ def test_another_programs_database_is_refused(diary):
         with pytest.raises(DiaryError, match="another program's database"):
             use()
     assert diary.path.read_bytes() == content
+
+
+@pytest.mark.parametrize("how", ["read", "write"])
+def test_a_diary_made_while_it_is_looked_at_is_no_other_programs(diary, monkeypatch, how):
+    """One reader once saw no mark and, a moment later, the tables."""
+    diary.path.touch()
+    maker = threading.Thread(target=Diary(diary.path, HOUSE).add, args=([entry()], NOW))
+    connect = opening._connect
+
+    def make_beside(statement):
+        if "FROM sqlite_master" in statement and maker.ident is None:
+            maker.start()
+            maker.join(0.5)
+
+    def traced(*how_to):
+        connection = connect(*how_to)
+        if maker.ident is None:
+            connection.set_trace_callback(make_beside)
+        return connection
+
+    monkeypatch.setattr(opening, "_connect", traced)
+    if how == "read":
+        assert list(diary.entries_if_any()) == []
+    else:
+        assert diary.add([entry("shut")], NOW).numbers[0] in {1, 2}
+    maker.join()
+    assert len(list(diary.entries())) == (1 if how == "read" else 2)
 
 
 def test_a_damaged_diary_is_told(diary):

@@ -53,7 +53,8 @@ def opened_to_write(
         told(path),
         closing(_connect(f"{path.absolute().as_uri()}?mode=rwc", wait_s)) as connection,
     ):
-        _check(connection, path, house)
+        with _one_moment(connection):
+            _check(connection, path, house)
         if not make and not version_of(connection):
             raise _none_yet(path)
         _keep_a_log(connection, wait_s)
@@ -90,7 +91,8 @@ def opened_to_read(
     """
     _look_for(path, is_needed=True)
     with told(path), _readable(path, wait_s) as connection:
-        _check(connection, path, house)
+        with _one_moment(connection):
+            _check(connection, path, house)
         if not version_of(connection):
             raise _none_yet(path)
         with _newest(connection) as current:
@@ -130,6 +132,17 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
             connection.execute("ROLLBACK")
         raise
     connection.execute("COMMIT")
+
+
+@contextmanager
+def _one_moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """Read a file as it stands at one moment, while another program may be making it."""
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if connection.in_transaction:  # some errors have ended it
+            connection.execute("ROLLBACK")
 
 
 def _connect(uri: str, wait_s: float = WAIT_S) -> sqlite3.Connection:
