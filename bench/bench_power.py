@@ -30,7 +30,7 @@ from daylatch.door.power.light.on_panel import (
 from daylatch.door.power.light.plane import Plane
 from daylatch.door.power.light.split import erbs_monthly
 from daylatch.door.power.light.sun_year import MONTH_OF_DAY, month_means
-from daylatch.door.power.make import make_power
+from daylatch.door.power.make import make_power, stand_of
 from daylatch.door.power.sizing import handbook_wh
 from daylatch.plan.due import exactly
 from daylatch.plan.plan import make_plan
@@ -146,7 +146,7 @@ def speed() -> bool:
     dates = dt.date(2027, 1, 1), dt.date(2027, 12, 31)
     plan_s = _median(lambda: make_plan(site, *dates))
     due = exactly(make_plan(site, *dates))
-    power_s = _median(lambda: text.render(make_power(due)))
+    power_s = _median(lambda: text.render(make_power(due, stand_of(due.plan.site))))
     met = power_s < 0.5
     print(
         f"\npower of a year, as text: {1000 * power_s:.0f} ms, {power_s / plan_s:.2f} of its plan "

@@ -49,7 +49,7 @@ def test_stretches_lie_in_their_days_and_hold_all_the_sun_there_is(spot):
     assert found.length.sum() == (found.end_utc - found.start_utc).sum()
     assert sum(month.sun.astype(int) for month in found.months) == found.length.sum().astype(int)
     assert sum(month.sunless for month in found.months) == found.sunless.sum()
-    assert sum(run.days for run in found.sunless_runs) == found.sunless.sum()
+    assert sum(run.count for run in found.sunless_runs) == found.sunless.sum()
 
 
 def test_the_midnight_sun_is_parted_at_the_lowest_sun():
@@ -95,7 +95,7 @@ def test_a_door_opens_in_shade_where_the_sun_is_up_and_hidden():
 def test_days_without_sun_are_runs_around_midwinter():
     found = sunlight(TAMPERE, "2026-07-01", "2027-06-30")
     (run,) = found.sunless_runs
-    assert run.days == (run.last - run.first).astype(int) + 1 > 40
+    assert run.count == (run.last - run.first).astype(int) + 1 > 40
     assert run.first < np.datetime64("2026-12-21") < run.last
     # The Sun at its highest stands below what it must pass.
     dates = found.plan.dates[found.sunless]

@@ -37,8 +37,10 @@ SHUT = "[[span]]\nfrom = 2027-01-10\nuntil = 2027-01-19\nshut = true\n"
 ADELAIDE = Spot(-35.0, 138.6, "Australia/Adelaide")
 
 
-def power(settings, first="2026-11-27", last="2027-11-26", spot=UTRECHT, **more):
-    return make_power(exactly(plan(spot, first, last, settings)), **more)
+def power(settings, first="2026-11-27", last="2027-11-26", spot=UTRECHT, skyline=None, **more):
+    due = exactly(plan(spot, first, last, settings))
+    stand = stand_of(due.plan.site)
+    return make_power(due, stand and stand.with_skyline(skyline), **more)
 
 
 def test_a_movement_takes_current_times_voltage_times_time():

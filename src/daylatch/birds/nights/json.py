@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 
     import numpy as np
 
+    from daylatch.birds.date_runs import DateRun
     from daylatch.birds.nights.nights import Nights
-    from daylatch.birds.nights.summary import DateRun, Month, MonthTotal, NightsSummary
+    from daylatch.birds.nights.summary import Month, MonthTotal, NightsSummary
 
 GENERATOR = "daylatch nights"
 wrote = generator_is(GENERATOR)

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.birds.date_runs import DateRun, date_runs
 from daylatch.birds.nights.waking_causes import Cause, waking_by_cause
 from daylatch.wording import to_minutes, whole_parts
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from daylatch.arrays import Flags, Minutes
     from daylatch.birds.nights.nights import Nights
 
@@ -57,23 +56,6 @@ class MonthTotal(NamedTuple):
 
     shut: np.timedelta64
     waking: np.timedelta64
-
-
-@dataclass(frozen=True)
-class DateRun:
-    """Dates or lock-ins that follow each other.
-
-    Attributes
-    ----------
-    first, last : datetime64[D]
-        The first and the last date.
-    count : int
-        How many.
-    """
-
-    first: np.datetime64
-    last: np.datetime64
-    count: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,7 +139,7 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
     is_long = ~nights.known | (nights.length > long)
     ended = nights.known
     unended = nights.dates[~ended]
-    shut_runs = _runs(plan.dates, ~nights.due.is_open)
+    shut_runs = date_runs(plan.dates, ~nights.due.is_open)
     return NightsSummary(
         nights=nights,
         long=long,
@@ -168,7 +150,7 @@ def summarize_nights(nights: Nights, long: np.timedelta64) -> NightsSummary:
             _month(nights, np.datetime64(month, "M"), is_long)
             for month in sorted(set(plan.dates.astype("datetime64[M]").tolist()))
         ],
-        long_runs=_runs(nights.dates, is_long),
+        long_runs=date_runs(nights.dates, is_long),
         shut_runs=shut_runs,
         shut=nights.day_shut.sum(),
         waking=nights.day_waking.sum(),
@@ -200,13 +182,3 @@ def _month(nights: Nights, month: np.datetime64, is_long: Flags) -> Month:
         shut=nights.day_shut[days].sum(),
         waking=nights.day_waking[days].sum(),
     )
-
-
-def _runs(dates: NDArray[np.datetime64[Any]], flags: Flags) -> list[DateRun]:
-    """Return the runs of neighbours among dates that are flagged."""
-    edges = np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8))
-    firsts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    return [
-        DateRun(dates[first], dates[end - 1], int(end - first))
-        for first, end in zip(firsts, ends, strict=True)
-    ]

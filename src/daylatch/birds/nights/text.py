@@ -32,8 +32,9 @@ from daylatch.wording import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from daylatch.birds.date_runs import DateRun
     from daylatch.birds.nights.nights import Nights
-    from daylatch.birds.nights.summary import DateRun, Month, MonthTotal, NightsSummary
+    from daylatch.birds.nights.summary import Month, MonthTotal, NightsSummary
 
 FIRST_LINE = "daylatch nights"
 wrote = first_line_is(FIRST_LINE)

@@ -44,7 +44,7 @@ def render(sunlight: Sunlight, dusk: Dusk | None) -> bytes:
     head["dusk"] = None if dusk is None else _dusk(dusk)
     rows = {
         "without_sun": (
-            {"from": str(run.first), "until": str(run.last), "count": run.days}
+            {"from": str(run.first), "until": str(run.last), "count": run.count}
             for run in sunlight.sunless_runs
         ),
         "months": map(_month, sunlight.months),

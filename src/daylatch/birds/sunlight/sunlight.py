@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from daylatch.birds.date_runs import date_runs
 from daylatch.birds.nights.nights import LitStretches, light_of
 from daylatch.plan.daily.flock_days import find_flock_days
 from daylatch.sun.crossings import sun_crossings
@@ -20,6 +21,7 @@ from daylatch.sun.skyline import Skyline, find_sunlit, make_skyline
 
 if TYPE_CHECKING:
     from daylatch.arrays import Flags, Minutes, Numbers, Times
+    from daylatch.birds.date_runs import DateRun
     from daylatch.plan.daily.flock_days import FlockDays
     from daylatch.plan.due import Due
     from daylatch.plan.plan import Plan
@@ -33,14 +35,6 @@ _HALF_TURN_DEG = 180.0
 _DOUBTED_PART = 0.85
 # On fewer days the Sun passes too little of a skyline to judge it.
 _JUDGED_DAYS = 360
-
-
-class SunlessRun(NamedTuple):
-    """Dates in a row without direct sun."""
-
-    first: np.datetime64
-    last: np.datetime64
-    days: int
 
 
 class MonthOfSun(NamedTuple):
@@ -177,16 +171,9 @@ class Sunlight:
         return lit
 
     @cached_property
-    def sunless_runs(self) -> list[SunlessRun]:
+    def sunless_runs(self) -> list[DateRun]:
         """The dates without direct sun, by runs."""
-        sunless = np.concatenate([[False], self.sunless, [False]])
-        begins = np.flatnonzero(sunless[1:] & ~sunless[:-1])
-        ends = np.flatnonzero(~sunless[1:] & sunless[:-1])
-        dates = self.plan.dates
-        return [
-            SunlessRun(dates[begin], dates[end - 1], int(end - begin))
-            for begin, end in zip(begins, ends, strict=True)
-        ]
+        return date_runs(self.plan.dates, self.sunless)
 
     @cached_property
     def months(self) -> list[MonthOfSun]:

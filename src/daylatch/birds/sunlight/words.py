@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from daylatch.arrays import Minutes
+    from daylatch.birds.date_runs import DateRun
     from daylatch.birds.sunlight.dusk import Dusk
-    from daylatch.birds.sunlight.sunlight import SunlessRun, Sunlight
+    from daylatch.birds.sunlight.sunlight import Sunlight
     from daylatch.sun.skyline import Skyline
 
 HOW = (
@@ -160,7 +161,7 @@ def _sunless(sunlight: Sunlight) -> str:
     return f"{days}: {told}{more}"
 
 
-def _run(sunlight: Sunlight, run: SunlessRun) -> str:
+def _run(sunlight: Sunlight, run: DateRun) -> str:
     """Return a run of dates with the last sun before and the first after it."""
     dates = sunlight.plan.dates
     text = str(run.first) if run.first == run.last else f"{run.first} to {run.last}"

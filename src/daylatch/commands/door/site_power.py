@@ -79,7 +79,9 @@ def power_of(due: Due, seen: Seen | None = None) -> Power:
     level = None if file is None else file.level_by_month
     if stand is not None and level is not None:
         _refuse(site, too_bright_file(stand, level))
-    power = make_power(due, file, skyline_of(site), seen)
+    skyline = skyline_of(site)
+    shaded = None if stand is None else stand.with_skyline(skyline)
+    power = make_power(due, shaded, file, seen)
     if power.light is not None:
         _refuse(site, without_warmth(power.battery, power.light))
     return power

@@ -163,7 +163,7 @@ def too_bright(panel: Panel, stand: Stand) -> Iterator[Fault]:
     for key, months, clear_of, where in tables:
         if months is None:
             continue
-        clear = month_means(clear_of(stand.unshaded()))
+        clear = month_means(clear_of(stand.with_skyline(None)))
         most = _MORE_THAN_CLEAR * clear + _SPARE_KWH
         wrong = np.flatnonzero(np.array(months) > most)
         if wrong.size:
@@ -222,7 +222,7 @@ def faces_away(stand: Stand) -> Iterator[Fault]:
     """Yield that a panel would get plainly more light if it faced the other way."""
     facing = stand.plane.azimuth_deg
     other = (facing + 180) % 360
-    bare = stand.unshaded()
+    bare = stand.with_skyline(None)
     got, would = (float(clear_light(one).sum()) for one in (bare, bare.facing(other)))
     if would > _MORE_BEHIND * got:
         yield Fault(

@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
     from daylatch.door.power.light.light_file import MonthlyLight
     from daylatch.door.power.light.on_panel import Light
-    from daylatch.door.power.light.plane import Skyline
     from daylatch.plan.due import Due
     from daylatch.site.battery import Battery
     from daylatch.site.panel import Panel
@@ -43,8 +42,8 @@ _SOUTH_DEG, _NORTH_DEG = 180.0, 0.0
 
 def make_power(
     due: Due,
+    stand: Stand | None,
     light_file: TypicalYear | MonthlyLight | None = None,
-    skyline: Skyline | None = None,
     seen: Seen | None = None,
 ) -> Power:
     """Return how a door's battery fares on the dates of a plan.
@@ -53,10 +52,10 @@ def make_power(
     ----------
     due
         When the door moves; its site has all that `faults.missing` asks for.
+    stand
+        How its panel stands; None if it has none.
     light_file
         What the file says that the site names, if it names one.
-    skyline
-        What shades the panel.
     seen
         Voltages from the diary.
     """
@@ -67,7 +66,6 @@ def make_power(
     full, volts, facts = battery.full_wh, voltage_of(settings), battery.facts
     assert full is not None
     assert volts is not None
-    stand = stand_of(due.plan.site, skyline)
     light = None if stand is None else _light(stand, settings.panel, light_file)
     demand = demand_of(load, volts, due)
     return Power(
@@ -92,13 +90,13 @@ def voltage_of(settings: SiteFile) -> float | None:
     return None if battery is None else battery.voltage_v
 
 
-def stand_of(site: Site, skyline: Skyline | None = None) -> Stand | None:
-    """Return how a site's panel stands; None if it has none."""
+def stand_of(site: Site) -> Stand | None:
+    """Return how a site's panel stands, with no skyline yet; None if it has none."""
     panel = site.settings.panel
     if panel is None or panel.tilt is None:
         return None
     plane = Plane(panel.tilt, azimuth_of(panel, site.latitude_deg), panel.albedo)
-    return Stand.at(site.latitude_deg, site.longitude_deg, plane, skyline)
+    return Stand.at(site.latitude_deg, site.longitude_deg, plane, None)
 
 
 def azimuth_of(panel: Panel, latitude_deg: float) -> float:

@@ -138,12 +138,7 @@ def least_panel(season: Season, store: Store, reserve_days: int) -> float | None
     def does(watts: float) -> bool:
         return season.does(store, watts, reserve_days)
 
-    watts = 1.0
-    while not does(watts):
-        watts *= 2
-        if watts > _MOST_W:
-            return None
-    return _between(does, watts, 0.0)
+    return _smallest(does, _MOST_W)
 
 
 def least_alone(wanted: Floats, temperature_c: Floats, starts: float, store: Store) -> float | None:
@@ -164,14 +159,7 @@ def least_alone(wanted: Floats, temperature_c: Floats, starts: float, store: Sto
         floor = size.floor_wh(temperature_c)
         return bool(run(size, starts * full_wh, np.zeros(len(wanted)), wanted, floor).works.all())
 
-    if not wanted.any():
-        return None
-    size = 1.0
-    while not does(size):
-        size *= 2
-        if size > _MOST_WH:
-            return None
-    return _between(does, size, 0.0)
+    return _smallest(does, _MOST_WH) if wanted.any() else None
 
 
 def least_from_full(season: Season, store: Store, reserve_days: int) -> float:
@@ -241,6 +229,16 @@ def _rounded(value: float, to_whole: Callable[[float], int]) -> float:
     unit = 10.0 ** (math.floor(math.log10(value)) - 1)
     # What is whole but for its last bits is not rounded.
     return round(to_whole(round(value / unit, 4)) * unit, 6)
+
+
+def _smallest(does: Callable[[float], bool], most: float) -> float | None:
+    """Return the smallest size that does; None if none up to the most does."""
+    size = 1.0
+    while not does(size):
+        size *= 2
+        if size > most:
+            return None
+    return _between(does, size, 0.0)
 
 
 def _between(does: Callable[[float], bool], good: float, bad: float) -> float:

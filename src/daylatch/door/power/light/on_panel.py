@@ -131,9 +131,9 @@ class Stand:
             latitude_deg, longitude_deg, plane, skyline, sun_year(latitude_deg, longitude_deg)
         )
 
-    def unshaded(self) -> Stand:
-        """Return the same without a skyline."""
-        return replace(self, skyline=None)
+    def with_skyline(self, skyline: Skyline | None) -> Stand:
+        """Return the same behind a skyline, or without one."""
+        return replace(self, skyline=skyline)
 
     def tilted(self, tilt_deg: float) -> Stand:
         """Return the same with another tilt."""
@@ -190,7 +190,7 @@ def from_plane(stand: Stand, months: Floats) -> Light:
     Which light on the level brings that is found first: a skyline takes more of the beam than of
     the rest.
     """
-    open_plane = stand.unshaded().receiver()
+    open_plane = stand.with_skyline(None).receiver()
     ends = []
     for split in (split_low, split_high):
         clearness = _clearness_on_plane(stand, months, split)
